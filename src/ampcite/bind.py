@@ -1,0 +1,492 @@
+"""Packs and an edition become bound rules: every name, path and unit settled, in an order that can be run."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from graphlib import CycleError, TopologicalSorter
+
+import attrs
+
+from ampcite.errors import Complaint, PackError, nearest
+from ampcite.expression import (
+    FLAG,
+    PLAIN,
+    Compare,
+    FormulaError,
+    Node,
+    TableType,
+    Type,
+    conjuncts,
+    names_in,
+    parse,
+)
+from ampcite.model import Field, Kind, kinds
+from ampcite.quantity import known_units, unit
+from ampcite.report import Clause
+from ampcite.rule import Citation, Derived, Pack, Parameter, Rule, TableSpec
+from ampcite.table import NOT_PERMITTED, Table
+
+
+@attrs.frozen
+class Path:
+    """How to get from a part to a value.
+
+    Attributes:
+        text: as the pack writes it.
+        steps: ("whole" | "one" | "many", key of ``Part.links``) in order.
+        leaf: field path or name of a derived quantity; None where the parts themselves are meant.
+        derived: whether the leaf is a derived quantity.
+    """
+
+    text: str
+    steps: tuple[tuple[str, str], ...]
+    leaf: str | None
+    derived: bool
+    type: Type
+
+    @property
+    def many(self) -> bool:
+        return any(how == "many" for how, _ in self.steps)
+
+
+@attrs.frozen
+class BoundCase:
+    when: Node | None
+    let: tuple[tuple[str, Node], ...]
+    value: Node
+    k: float
+
+
+@attrs.frozen
+class BoundDerived:
+    name: str
+    meaning: str
+    kind: str
+    inputs: Mapping[str, Path]
+    cases: tuple[BoundCase, ...]
+    type: Type
+
+
+@attrs.frozen
+class Slot:
+    """A place in a template where a value is put."""
+
+    name: str
+
+
+Template = tuple[str | Slot, ...]
+
+
+@attrs.frozen
+class BoundWay:
+    name: str
+    holds: Node
+    says: Template
+
+
+@attrs.frozen
+class BoundRule:
+    id: str
+    title: str
+    family: str
+    force: str
+    pack: str
+    kind: str
+    scope: str
+    inputs: Mapping[str, Path]
+    let: tuple[tuple[str, Node], ...]
+    applies: Node | None
+    holds: Node | None
+    ways: tuple[BoundWay, ...]
+    passes: Template
+    fails: Template
+    remedy: Template
+    clauses: tuple[Clause, ...]
+    measured: tuple[Compare, ...]
+
+
+@attrs.frozen
+class Constant:
+    """A parameter at the edition that was bound."""
+
+    name: str
+    value: float
+    type: Type
+
+
+@attrs.frozen
+class Bound:
+    """Everything a check needs, settled for one edition."""
+
+    edition: int
+    constants: Mapping[str, Constant]
+    tables: Mapping[str, Table]
+    derived: tuple[BoundDerived, ...]
+    rules: tuple[BoundRule, ...]
+
+
+@attrs.frozen
+class _Scope:
+    names: Mapping[str, Type]
+    tables: Mapping[str, TableType]
+
+
+RESERVED = frozenset({"each", "way"})
+
+
+def bind(packs: Iterable[Pack], edition: int) -> Bound:
+    """Settles packs for an edition.
+
+    Raises:
+        PackError: with every fault found: unknown names, paths that lead nowhere, units that do not fit,
+            quantities that depend on themselves.
+    """
+    return _Binder(tuple(packs), edition).bind()
+
+
+class _Binder:
+    def __init__(self, packs: tuple[Pack, ...], edition: int) -> None:
+        self.packs = packs
+        self.edition = edition
+        self.complaints: list[Complaint] = []
+        self.constants: dict[str, Constant] = {}
+        self.tables: dict[str, Table] = {}
+        self.table_types: dict[str, TableType] = {}
+        self.quantities: dict[str, dict[str, Type]] = {name: {} for name in kinds()}
+
+    def complain(self, pack: Pack, place: str, said: str) -> None:
+        self.complaints.append(Complaint(pack.folder, place, said))
+
+    def bind(self) -> Bound:
+        for pack in self.packs:
+            for parameter in pack.parameters.values():
+                self.constant(pack, parameter)
+            for table in pack.tables.values():
+                self.table(pack, table)
+        derived = self.all_derived()
+        rules = [bound for pack in self.packs for rule in pack.rules.values()
+                 if rule.in_force(self.edition) and (bound := self.rule(pack, rule))]  # fmt: skip
+        seen: set[str] = set()
+        for bound_rule in rules:
+            if bound_rule.id in seen:
+                self.complaints.append(Complaint(bound_rule.pack, bound_rule.id, "is a rule of two packs"))
+            seen.add(bound_rule.id)
+        if self.complaints:
+            raise PackError(self.complaints)
+        return Bound(self.edition, self.constants, self.tables, tuple(derived), tuple(rules))
+
+    def unit_type(self, pack: Pack, place: str, name: str | None) -> Type:
+        if name is None:
+            return Type("text")
+        if name not in known_units():
+            self.complain(pack, place, f'uses the unit "{name}"; {nearest(name, known_units())}')
+            return PLAIN
+        return Type("number", unit(name))
+
+    def constant(self, pack: Pack, p: Parameter) -> None:
+        value = p.value.at(self.edition)
+        if value is None:
+            return
+        kind = self.unit_type(pack, f'parameter "{p.name}"', p.unit)
+        new = Constant(p.name, float(value), kind)
+        if self.constants.setdefault(p.name, new) != new:
+            self.complain(pack, f'parameter "{p.name}"', "is also in another pack, with another figure")
+
+    def table(self, pack: Pack, spec: TableSpec) -> None:
+        place = f'table "{spec.name}"'
+        file = spec.files.at(self.edition)
+        if file is None:
+            return
+        header, *rows = spec.rows[file]
+        at = header.index(spec.row_header)
+        numeric = spec.row_unit is not None and spec.match != "cell at or above"
+        try:
+            rows = sorted(rows, key=lambda r: float(r[at])) if numeric else rows
+            keys = tuple(float(r[at]) if numeric else r[at] for r in rows)
+            gives_number = spec.gives_unit is not None and spec.match != "cell at or above"
+            cells_number = gives_number or spec.match == "cell at or above"
+            columns = {
+                name: tuple(NOT_PERMITTED if r[i] == NOT_PERMITTED else float(r[i]) if cells_number else r[i] for r in rows)
+                for i, name in enumerate(header) if i != at or len(header) == 1
+            }  # fmt: skip
+        except ValueError as fault:
+            return self.complain(pack, place, f'has a cell in "{file}" that is no number: {fault}')
+        if len(set(keys)) != len(keys):
+            self.complain(pack, place, f'has a key twice in "{file}"')
+        title = spec.title.at(self.edition) or spec.name
+        self.tables[spec.name] = Table(spec.name, title, spec.match, keys, columns, spec.beyond)
+        conditions = []
+        for i, (_, condition_unit) in enumerate(spec.conditions):
+            words = frozenset(name.split(" ", len(spec.conditions) - 1)[i] for name in columns
+                              if name.count(" ") >= len(spec.conditions) - 1)  # fmt: skip
+            kind = self.unit_type(pack, place, condition_unit)
+            conditions.append(kind if condition_unit is not None else Type("text", choices=words))
+        row_type = self.unit_type(pack, place, spec.row_unit) if spec.row_unit is not None else \
+            Type("text", choices=frozenset(str(k) for k in keys))  # fmt: skip
+        gives = self.unit_type(pack, place, spec.gives_unit)
+        if spec.match == "cell at or above":
+            gives = Type("text", choices=frozenset(str(k) for k in keys))
+        self.table_types[spec.name] = TableType((row_type, *conditions), gives, title)
+
+    # --- paths ------------------------------------------------------------------------------------------
+
+    def kind_of(self, pack: Pack, place: str, each: str) -> Kind | None:
+        name = each.strip("/").replace("/*", "")
+        known = {("/" + k + "/*" if k else "/"): k for k in kinds()}
+        pretty = {n: p for p, n in known.items()}
+        if name not in kinds():
+            self.complain(pack, place, f'goes through "{each}", of which there is none; {nearest(each, known)}')
+            return None
+        if each != pretty[name] and each.replace("/*", "") + "/*" != "/" + name + "/*":
+            self.complain(pack, place, f'writes "{each}"; write it "{pretty[name]}"')
+        return kinds()[name]
+
+    def path(self, kind: Kind, text: str) -> Path:
+        """The path from a part of a kind. Raises FormulaError."""
+        steps: list[tuple[str, str]] = []
+        here: tuple[Kind, ...] = (kind,)
+        rest = text
+        if rest.startswith("/"):
+            steps.append(("whole", ""))
+            here, rest = (kinds()[""],), rest[1:]
+        while True:
+            step = self.step(here, rest)
+            if step is None:
+                break
+            how, key, here, rest = step
+            if how == "many" and any(h == "many" for h, _ in steps):
+                raise FormulaError(f'goes through two lists in "{text}"; reckon the inner one as a derived quantity')
+            steps.append((how, key))
+            if not rest:
+                return Path(text, tuple(steps), None, False, Type("items", many=True))
+        for one in here:
+            if rest in self.quantities[one.name]:
+                found = self.quantities[one.name][rest]
+                return Path(text, tuple(steps), rest, True, self.spread(found, steps, text))
+        fields = [one.fields[rest] for one in here if rest in one.fields]
+        if fields:
+            types = {_type(f) for f in fields}
+            if len(types) > 1:
+                raise FormulaError(f'leads to things of different units in "{text}"')
+            return Path(text, tuple(steps), rest, False, self.spread(types.pop(), steps, text))
+        if any(rest in one.groups for one in here):
+            return Path(text, tuple(steps), rest, False, self.spread(FLAG, steps, text))
+        near = [n for one in here for n in (*one.fields, *self.quantities[one.name], *one.groups, *one.children)]
+        raise FormulaError(f'has the path "{text}", but {here[0].title} has no "{rest[:60]}"; {nearest(rest, near)}')
+
+    def spread(self, found: Type, steps: list[tuple[str, str]], text: str) -> Type:
+        if not any(how == "many" for how, _ in steps):
+            return found
+        if found.many:
+            raise FormulaError(f'goes through two lists in "{text}"')
+        return attrs.evolve(found, many=True)
+
+    def step(self, here: tuple[Kind, ...], rest: str) -> tuple[str, str, tuple[Kind, ...], str] | None:
+        """One step along a path, if the text begins with one: the longest that fits."""
+        options: list[tuple[str, str, str, tuple[Kind, ...]]] = []
+        for one in here:
+            if one.parent is not None:
+                options.append(("..", "one", "..", (one.parent,)))
+            for path, child in one.children.items():
+                options.append((f"{path}/*", "many", path, (child,)))
+            for path, field in one.references.items():
+                targets = tuple(kinds()[k] for k in field.refers)
+                options.append((f"{path}/*" if field.many else path, "many" if field.many else "one", path, targets))
+            for other in kinds().values():
+                for path, field in other.references.items():
+                    if one.name in field.refers:
+                        options.append((f"{other.name}[{path}]", "many", f"{other.name}[{path}]", (other,)))
+        best: tuple[str, str, str, tuple[Kind, ...]] | None = None
+        for option in options:
+            said, how = option[0], option[1]
+            fits = rest.startswith(said + "/") or (rest == said and how == "many")
+            if fits and (best is None or len(said) > len(best[0])):
+                best = option
+        if best is None:
+            return None
+        return best[1], best[2], best[3], rest[len(best[0]) + 1 :]
+
+    # --- derived quantities and rules ---------------------------------------------------------------------
+
+    def all_derived(self) -> list[BoundDerived]:
+        found: dict[str, tuple[Pack, Derived, Kind]] = {}
+        for pack in self.packs:
+            for derived in pack.derived.values():
+                place = f'derived "{derived.name}"'
+                kind = self.kind_of(pack, place, derived.each)
+                if derived.name in found:
+                    if found[derived.name][1] != derived:
+                        self.complain(pack, place, "is also in another pack, reckoned otherwise")
+                    continue
+                if kind is not None:
+                    if derived.name in kind.fields:
+                        self.complain(pack, place, f"has the name of a field of {kind.title}")
+                    found[derived.name] = (pack, derived, kind)
+        tail = re.compile(r"(?:^|/)([a-z][a-z0-9_]*)$")
+        needs = {name: {m.group(1) for path in d.inputs.values() if (m := tail.search(path)) and m.group(1) in found}
+                 for name, (_, d, _) in found.items()}  # fmt: skip
+        try:
+            order = list(TopologicalSorter(needs).static_order())
+        except CycleError as fault:
+            ring = " -> ".join(fault.args[1])
+            pack = found[fault.args[1][0]][0]
+            self.complain(pack, f'derived "{fault.args[1][0]}"', f"depends on itself: {ring}")
+            raise PackError(self.complaints) from None
+        out = []
+        for name in order:
+            bound = self.derived(*found[name])
+            if bound is not None:
+                out.append(bound)
+                self.quantities[bound.kind][name] = bound.type
+        return out
+
+    def inputs(self, pack: Pack, place: str, kind: Kind, texts: Mapping[str, str]) -> dict[str, Path]:
+        out = {}
+        for name, text in texts.items():
+            if name in self.constants or name in RESERVED:
+                self.complain(pack, place, f'gives an input the name "{name}", which is taken; choose another')
+            try:
+                out[name] = self.path(kind, text)
+            except FormulaError as fault:
+                self.complain(pack, f"{place} / inputs / {name}", str(fault))
+        return out
+
+    def formula(self, pack: Pack, place: str, text: str, names: Mapping[str, Type]) -> Node | None:
+        constants = {c.name: c.type for c in self.constants.values()}
+        try:
+            return parse(text, _Scope({**constants, **names}, self.table_types))
+        except FormulaError as fault:
+            self.complain(pack, place, str(fault))
+            return None
+
+    def lets(self, pack: Pack, place: str, texts: Mapping[str, str], names: dict[str, Type]) -> tuple[tuple[str, Node], ...]:  # fmt: skip
+        out = []
+        for name, text in texts.items():
+            if name in names or name in self.constants or name in RESERVED:
+                self.complain(pack, f"{place} / let / {name}", "is a name that is taken; choose another")
+            node = self.formula(pack, f"{place} / let / {name}", text, names)
+            if node is not None:
+                names[name] = node.type
+                out.append((name, node))
+        return tuple(out)
+
+    def derived(self, pack: Pack, derived: Derived, kind: Kind) -> BoundDerived | None:
+        place = f'derived "{derived.name}"'
+        inputs = self.inputs(pack, place, kind, derived.inputs)
+        if len(inputs) < len(derived.inputs):
+            return None
+        cases: list[BoundCase] = []
+        want = self.unit_type(pack, place, derived.unit) if derived.unit is not None else None
+        for i, case in enumerate(derived.cases, 1):
+            names = {name: path.type for name, path in inputs.items()}
+            at = f"{place} / case {i}" if len(derived.cases) > 1 else place
+            when = self.formula(pack, at, case.when, names) if case.when else None
+            let = self.lets(pack, at, case.let, names)
+            value = self.formula(pack, at, case.value, names)
+            if value is None:
+                return None
+            k = 1.0
+            want = want or value.type
+            if value.type.kind != want.kind or value.type.many:
+                self.complain(pack, at, f"gives {value.type.words()}, not {want.words()}")
+            elif want.unit and value.type.unit:
+                if want.unit.dimension != value.type.unit.dimension:
+                    self.complain(pack, at, f"gives {value.type.words()}, not {want.words()}")
+                k = float(value.type.unit.size / want.unit.size)
+            cases.append(BoundCase(when, let, value, k))
+        assert want is not None
+        return BoundDerived(derived.name, derived.meaning, kind.name, inputs, tuple(cases), want)
+
+    def rule(self, pack: Pack, rule: Rule) -> BoundRule | None:
+        place = f'rule "{rule.id}"'
+        kind = self.kind_of(pack, place, rule.each)
+        if kind is None:
+            return None
+        before = len(self.complaints)
+        inputs = self.inputs(pack, place, kind, rule.inputs)
+        if len(inputs) < len(rule.inputs):
+            return None
+        names = {name: path.type for name, path in inputs.items()}
+        applies = self.statement(pack, f"{place} / applies", rule.applies, names) if rule.applies else None
+        let = self.lets(pack, place, rule.let, names)
+        holds = self.statement(pack, f"{place} / holds", rule.holds, names) if rule.holds else None
+        ways = []
+        for way in rule.ways:
+            if not (way.begins or 0) <= self.edition < (way.withdrawn or 9999):
+                continue
+            at = f'{place} / way "{way.name}"'
+            node = self.statement(pack, at, way.holds, names)
+            if node is not None:
+                ways.append(BoundWay(way.name, node, self.template(pack, at, way.says, names)))
+        for parameter in (holds, *(w.holds for w in ways)):
+            if parameter is not None and not names_in(parameter) - set(self.constants):
+                self.complain(pack, place, "holds or fails whatever the description says")
+        templates = [self.template(pack, f"{place} / {what}", text, names, bool(ways))
+                     for what, text in (("passes", rule.passes), ("fails", rule.fails), ("remedy", rule.remedy))]  # fmt: skip
+        if rule.applies and not rule.scope:
+            self.complain(pack, place, "has `applies` but no `scope`, the words for it")
+        if len(self.complaints) > before:
+            return None
+        clauses = tuple(c for citation in rule.citations if (c := self.clause(pack, place, citation)))
+        if not clauses:
+            self.complain(pack, place, f"cites nothing at edition {self.edition}")
+        return BoundRule(rule.id, rule.title, rule.family, rule.force, pack.name, kind.name, rule.scope, inputs, let,
+                         applies, holds, tuple(ways), *templates, clauses, _measured(holds))  # fmt: skip
+
+    def statement(self, pack: Pack, place: str, text: str, names: Mapping[str, Type]) -> Node | None:
+        node = self.formula(pack, place, text, names)
+        if node is not None and (node.type.kind != "flag" or node.type.many):
+            self.complain(pack, place, f"gives {node.type.words()}, not a yes or no")
+            return None
+        return node
+
+    def clause(self, pack: Pack, place: str, citation: Citation) -> Clause | None:
+        text = citation.clause.at(self.edition)
+        if text is None:
+            return None
+        key = citation.read.at(self.edition)
+        if key is None:
+            self.complain(pack, place, f"cites {text} without saying where it was read")
+            return None
+        source = pack.sources[key]
+        read = f"{source.title}, {source.body}, {source.year}" if source.year else source.title
+        return Clause(pack.works[citation.work], self.edition, text, read)
+
+    def template(self, pack: Pack, place: str, text: str, names: Mapping[str, Type], way: bool = False) -> Template:
+        out: list[str | Slot] = []
+        for i, piece in enumerate(re.split(r"\{([^{}]*)\}", text)):
+            if i % 2 == 0:
+                if "{" in piece or "}" in piece:
+                    self.complain(pack, place, "has a curly bracket without its partner")
+                out.append(piece)
+                continue
+            known = {*names, *self.constants, "each", *(["way"] if way else [])}
+            if piece not in known:
+                self.complain(pack, place, f'puts in "{piece[:60]}", which is not defined; {nearest(piece, known)}')
+            elif piece in self.constants:
+                constant = self.constants[piece]
+                name = constant.type.unit.name if constant.type.unit else ""
+                out.append(f"{constant.value:.6g}{_spaced(name)}")
+            else:
+                out.append(Slot(piece))
+        return tuple(p for p in out if p != "")
+
+
+def _spaced(unit_name: str) -> str:
+    return f" {unit_name}" if unit_name and unit_name != "%" else unit_name
+
+
+def _measured(holds: Node | None) -> tuple[Compare, ...]:
+    """The comparisons of numbers whose distance to the limit is a rule's margin: those in the unit of the first."""
+    if holds is None:
+        return ()
+    found = [c for c in conjuncts(holds) if isinstance(c, Compare) and c.op in ("<=", "<", ">=", ">")]
+    return tuple(c for c in found if c.left.type.unit == found[0].left.type.unit)
+
+
+def _type(field: Field) -> Type:
+    if field.kind == "number":
+        return Type("number", unit(field.unit), many=field.many)
+    choices = frozenset(map(str, field.choices)) if field.choices else None
+    return Type(field.kind, choices=choices, many=field.many)

@@ -1,0 +1,205 @@
+"""Derived quantities and rules run the careful way, for one part at a time, with words for what is missing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from ampcite.bind import Bound, BoundDerived, BoundRule, Path
+from ampcite.description import Part, place_title
+from ampcite.expression import Compare, Node, Type, conjuncts, names_in
+from ampcite.interpret import Env, Line, World, evaluate, fill
+from ampcite.report import Finding
+from ampcite.verdict import ABSENT, Barred, Unknown, Verdict, either
+from ampcite.wording import coarse, fine, line_of, said, show
+from ampcite.wording import close_call as near
+
+MOST_LINES_OF = 4
+"""The worked lines of a quantity taken over a list are shown for lists no longer than this."""
+
+
+def used_names(*trees: Node | None) -> frozenset[str]:
+    """The names that several trees use."""
+    return frozenset(n for tree in trees if tree is not None for n in names_in(tree))
+
+
+def derive(world: World, bound: Bound, derived: BoundDerived, part: Part) -> None:
+    """Reckons one derived quantity for one part and stores it, its worked lines, or the reason there is none."""
+    env, types = _env(world, bound, derived.inputs, part)
+    used: set[str] = set()
+    value: Any = ABSENT
+    lines: list[Line] = []
+    for case in derived.cases:
+        chosen = True if case.when is None else evaluate(case.when, env)
+        if case.when is not None:
+            used |= names_in(case.when)
+        if chosen is False or isinstance(chosen, Barred):
+            continue
+        if isinstance(chosen, Unknown):
+            value = chosen
+            break
+        for name, node in case.let:
+            env.values[name] = evaluate(node, env)
+            types[name] = node.type
+            lines.append((part, _line(name, node, env, types, bound)))
+        value = evaluate(case.value, env)
+        if case.k != 1.0 and isinstance(value, int | float):
+            value = value * case.k
+        env.values[derived.name], types[derived.name] = value, derived.type
+        lines.append((part, _line(derived.name, case.value, env, types, bound)))
+        used |= used_names(case.value, *(n for _, n in case.let))
+        break
+    if isinstance(value, Unknown | Barred) or value is ABSENT:
+        world.reasons[derived.name, part.number] = value
+        lines = []
+    else:
+        world.values[derived.name][part.number] = value
+    before = input_lines(world, {n: p for n, p in derived.inputs.items() if n in used}, part)
+    world.lines[derived.name][part.number] = (*before, *lines)
+
+
+def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | None:
+    """The finding of one rule about one part, or None where the rule does not apply."""
+    env, types = _env(world, bound, rule.inputs, part)
+    applies = True if rule.applies is None else evaluate(rule.applies, env)
+    if applies is False:
+        return None
+    if isinstance(applies, Unknown | Barred):
+        missing = applies if isinstance(applies, Unknown) else Unknown(why=applies.why)
+        return _undecided(rule, part, missing, "Whether this rule applies")
+    for name, node in rule.let:
+        env.values[name] = evaluate(node, env)
+        types[name] = node.type
+    way = ""
+    if rule.holds is not None:
+        holds = evaluate(rule.holds, env)
+    else:
+        results = [evaluate(w.holds, env) for w in rule.ways]
+        holds = either(results)
+        if holds is True:
+            taken = rule.ways[results.index(True)]
+            way = fill(taken.says, env, types, coarse)
+    if isinstance(holds, Unknown):
+        return _undecided(rule, part, holds, "This rule")
+    margin, write = _margin(rule.measured, env)
+    shown = used_names(rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
+    before = input_lines(world, {n: p for n, p in rule.inputs.items() if n in shown}, part)
+    lines = [text if at is part else f"{at.label}: {text}" for at, text in before]
+    lines += [_line(name, node, env, types, bound, write) for name, node in rule.let]
+    for statement in conjuncts(rule.holds) if rule.holds is not None else ():
+        lines.append(_outcome(statement, env, types, bound, write))
+    for one in rule.ways:
+        lines.append(f"{one.name}: {_outcome(one.holds, env, types, bound, write)}")
+    env.values["each"], types["each"] = part.label, Type("text")
+    env.values["way"], types["way"] = way, Type("text")
+    good = holds is True
+    if isinstance(holds, Barred):
+        note = f"{part.label[0].upper()}{part.label[1:]}: {holds.why}."
+    else:
+        note = fill(rule.passes if good else rule.fails, env, types, write)
+    return Finding(
+        rule.id, rule.title, rule.family, rule.force, verdict_of(rule, good), part.pointer, part.label, note,
+        rule.clauses, figures(bound, rule, env.values), tuple(dict.fromkeys(lines) if before else lines), margin,
+        "" if good else fill(rule.remedy, env, types, write),
+    )  # fmt: skip
+
+
+def unlisted(rule: BoundRule, holder: Part, pointer: str) -> Finding:
+    """The finding of a rule whose parts nobody has listed."""
+    return _undecided(rule, holder, Unknown(frozenset({pointer})), "This rule")
+
+
+def verdict_of(rule: BoundRule, good: bool) -> Verdict:
+    """The verdict of a decided rule: what is broken fails if it is a requirement, else warns."""
+    return Verdict.PASS if good else Verdict.FAIL if rule.force == "requirement" else Verdict.WARN
+
+
+def figure_names(bound: Bound, rule: BoundRule) -> list[tuple[str, Type]]:
+    """The names a finding gives figures for: numbers that come in, parameters used, and everything reckoned."""
+    used = used_names(rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
+    names = [(n, p.type) for n, p in rule.inputs.items() if p.type.kind == "number" and not p.type.many]
+    names += [(n, c.type) for n, c in bound.constants.items() if n in used]
+    names += [(n, node.type) for n, node in rule.let if node.type.kind in ("number", "text") and not node.type.many]
+    return names
+
+
+def figures(bound: Bound, rule: BoundRule, values: Mapping[str, Any]) -> dict[str, tuple[float | str, str]]:
+    """The figures of a finding: name to value and unit, of those that are known."""
+    out = {}
+    for name, kind in figure_names(bound, rule):
+        value = values[name]
+        if not isinstance(value, Unknown | Barred) and value is not ABSENT:
+            out[name.replace("_", " ")] = (value, kind.unit.name if kind.unit else "")
+    return out
+
+
+def input_lines(world: World, inputs: Mapping[str, Path], part: Part) -> list[Line]:
+    """The worked lines of the derived quantities that come in, each with the part it is about."""
+    out: list[Line] = []
+    for path in inputs.values():
+        if path.derived:
+            assert path.leaf is not None
+            here = world.parts(path, part)
+            for target in here if len(here) <= MOST_LINES_OF else ():
+                out += world.lines[path.leaf][target.number]
+    return out
+
+
+def _env(world: World, bound: Bound, inputs: Mapping[str, Path], part: Part) -> tuple[Env, dict[str, Type]]:
+    values: dict[str, Any] = {c.name: c.value for c in bound.constants.values()}
+    types: dict[str, Type] = {c.name: c.type for c in bound.constants.values()}
+    where = {}
+    for name, path in inputs.items():
+        values[name], where[name] = world.follow(path, part)
+        if isinstance(values[name], tuple) and any(isinstance(v, Barred) for v in values[name]):
+            values[name] = next(v for v in values[name] if isinstance(v, Barred))
+        types[name] = path.type
+    return Env(values, where, bound.tables), types
+
+
+def _line(name: str, node: Node, env: Env, types: Mapping[str, Type], bound: Bound, write: Any = coarse) -> str:
+    value = env.values[name]
+    if isinstance(value, Unknown | Barred):
+        return f"{name.replace('_', ' ')}: {said(value, node.type)}"
+    return fill(line_of(name, node, bound.constants), env, types, write)
+
+
+def _outcome(statement: Node, env: Env, types: Mapping[str, Type], bound: Bound, write: Any) -> str:
+    return f"{fill(show(statement, bound.constants), env, types, write)}: {said(evaluate(statement, env), statement.type)}"
+
+
+def _margin(measured: tuple[Compare, ...], env: Env) -> tuple[tuple[float, str] | None, Any]:
+    margins, write = [], coarse
+    for one in measured:
+        left, right = evaluate(one.left, env), evaluate(one.right, env)
+        if not isinstance(left, int | float) or not isinstance(right, int | float):
+            continue
+        right = right * one.k if one.k != 1.0 else right
+        margins.append(right - left if one.op in ("<=", "<") else left - right)
+        if near(left, right):
+            write = fine
+    if not margins:
+        return None, write
+    assert measured[0].left.type.unit
+    return (min(margins), measured[0].left.type.unit.name), write
+
+
+def _undecided(rule: BoundRule, part: Part, unknown: Unknown, what: str) -> Finding:
+    missing = tuple(sorted(unknown.missing))
+    if missing:
+        names = _phrases(missing)
+        note = f"{what} can't be decided for {part.label}: {names} is not stated."
+        remedy = f"State {names}."
+        if unknown.why:
+            note = f"{what} can't be decided for {part.label}: {unknown.why} for {names}."
+    else:
+        note = f"{what} can't be decided for {part.label}: {unknown.why or 'a figure is missing'}."
+        remedy = "Have a qualified person settle this by another method and state the result."
+    return Finding(rule.id, rule.title, rule.family, rule.force, Verdict.WARN, part.pointer, part.label, note,
+                   rule.clauses, {}, (), None, remedy, missing)  # fmt: skip
+
+
+def _phrases(pointers: Iterable[str]) -> str:
+    names = list(dict.fromkeys(f"the {place_title(p)}" if not place_title(p).startswith("the ") else place_title(p)
+                               for p in pointers))  # fmt: skip
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]

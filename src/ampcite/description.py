@@ -1,0 +1,418 @@
+"""A description of a house's system: JSON in, parts with their facts out, or one clear complaint for each fault."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import attrs
+
+from ampcite.errors import Complaint, InputError, nearest, short
+from ampcite.model import Field, Group, Kind, description_schema, kinds
+from ampcite.quantity import read_quantity
+from ampcite.verdict import ABSENT
+
+LARGEST = 1e15
+
+
+@attrs.define(eq=False)
+class Part:
+    """One part of the house: a circuit, a segment of it, or (number 0) the whole.
+
+    Attributes:
+        number: counts the parts of one description, the whole being 0.
+        pointer: JSON Pointer.
+        label: what a person calls it.
+        facts: field path to a number in the schema's unit, a text, a flag, a tuple of them, or ``ABSENT``.
+            What nobody has said is not in it.
+        links: where reference fields lead (to a part), lists lead (to a tuple of parts, or None where the list is
+            not given), ``..`` leads (to the part it is in), and ``kind[field]`` leads (to the parts of that kind
+            whose field names this one).
+    """
+
+    number: int
+    kind: str
+    pointer: str
+    label: str
+    facts: Mapping[str, Any] = attrs.field(repr=False)
+    links: Mapping[str, Any] = attrs.field(repr=False)
+
+
+class _Nowhere(dict[str, Any]):
+    """The facts or links of a part that is not there: every fact is the same, every single step stays here."""
+
+    fact: Any = None
+    stay: Any = None
+
+    def get(self, key: str, default: Any = None) -> Any:
+        return self.fact
+
+    def __missing__(self, key: str) -> Any:
+        return self.stay
+
+
+def _nowhere(number: int, fact: Any) -> Part:
+    facts, links = _Nowhere(), _Nowhere()
+    facts.fact = fact
+    links.stay = Part(number, "", "", "", facts, links)
+    out: Part = links.stay
+    return out
+
+
+UNKNOWN_PART = _nowhere(-2, None)
+ABSENT_PART = _nowhere(-1, ABSENT)
+
+
+@attrs.frozen(eq=False)
+class Description:
+    """A description that has been read and holds together.
+
+    Attributes:
+        source: the file it came from, or "description".
+        document: the JSON value as it was given. Treat it as read-only.
+        parts: kind to its parts in document order, or None where the list is not given.
+        size: how many parts there are, the whole included.
+    """
+
+    source: str
+    document: Mapping[str, Any] = attrs.field(repr=False)
+    parts: Mapping[str, tuple[Part, ...] | None] = attrs.field(repr=False)
+    size: int
+
+    @property
+    def whole(self) -> Part:
+        found = self.parts[""]
+        assert found
+        return found[0]
+
+    @property
+    def edition(self) -> int | None:
+        """The code edition the description names, if it does."""
+        value = self.whole.facts.get("codes/electrical_edition")
+        return int(value) if value is not None else None
+
+
+def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None) -> Description:
+    """Reads a description.
+
+    Args:
+        source: a path, the bytes of a JSON text, or the JSON value itself.
+        name: what complaints call it; by default the path, or "description".
+
+    Raises:
+        InputError: with every fault found, each with its place.
+    """
+    if isinstance(source, str | Path):
+        name = name or str(source)
+        try:
+            source = Path(source).read_bytes()
+        except OSError as fault:
+            raise InputError([Complaint(name, "", f"can't be read: {fault.strerror or fault}")]) from None
+    name = name or "description"
+    document = _parse(source, name) if isinstance(source, bytes) else source
+    if not isinstance(document, dict):
+        raise InputError([Complaint(name, "", f"is {short(document)}; a description is a JSON object")])
+    _validate(document, name)
+    return _Gatherer(name).gather(document)
+
+
+def _parse(text: bytes, name: str) -> Any:
+    def twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        out = dict(pairs)
+        if len(out) != len(pairs):
+            seen: set[str] = set()
+            again = next(key for key, _ in pairs if key in seen or seen.add(key))  # type: ignore[func-returns-value]
+            raise ValueError(f'gives the field "{again[:60]}" twice in one object; keep one of them')
+        return out
+
+    def no_number(word: str) -> Any:
+        raise ValueError(f"holds {word}, which is not a number in JSON; leave the field out if it is not known")
+
+    try:
+        return json.loads(text.decode("utf-8-sig"), object_pairs_hook=twice, parse_constant=no_number)
+    except UnicodeDecodeError as fault:
+        said = f"is not UTF-8 text (byte {fault.start}); save it as UTF-8"
+    except json.JSONDecodeError as fault:
+        said = f"is not JSON at line {fault.lineno}, column {fault.colno}: {fault.msg[0].lower()}{fault.msg[1:]}"
+    except RecursionError:
+        said = "is nested deeper than any description; look for unclosed brackets"
+    except ValueError as fault:
+        said = str(fault) if "gives" in str(fault) or "holds" in str(fault) else "holds a number with too many digits"
+    raise InputError([Complaint(name, "", said)])
+
+
+# --- the schema: a fast gate before the reference validator, which words what the gate refuses --------------
+
+
+@lru_cache(maxsize=1)
+def _gate() -> Any:
+    import jsonschema_rs
+
+    return jsonschema_rs.Draft202012Validator(description_schema())
+
+
+@lru_cache(maxsize=1)
+def _reference() -> Any:
+    import jsonschema
+
+    return jsonschema.Draft202012Validator(description_schema())
+
+
+def _validate(document: Mapping[str, Any], name: str) -> None:
+    try:
+        if _gate().is_valid(document):
+            return
+    except (ValueError, TypeError, RecursionError, OverflowError):
+        pass
+    try:
+        found = sorted(_reference().iter_errors(document), key=lambda e: [str(p) for p in e.absolute_path])
+        complaints = [c for error in found[:200] for c in _word(error, name)]
+    except RecursionError:
+        complaints = [Complaint(name, "", "is nested deeper than any description; look for unclosed brackets")]
+    if complaints:
+        raise InputError(complaints)
+
+
+def _word(error: Any, name: str) -> Iterator[Complaint]:
+    place = pointer(error.absolute_path)
+    value, schema, limit = error.instance, error.schema, error.validator_value
+    unit = schema.get("unit", "")
+    unit = f" {unit}" if unit else ""
+    match error.validator:
+        case "additionalProperties":
+            for key in value:
+                if key not in schema["properties"]:
+                    yield Complaint(name, f"{place}/{key[:60]}",
+                                    f"is not a field of {schema['title']}; {nearest(key, schema['properties'])}")  # fmt: skip
+        case "required":
+            for key in limit:
+                if key not in value:
+                    yield Complaint(name, place, f'has no "{key}"; every {schema["title"]} has one')
+        case "enum":
+            words = [v for v in limit if v is not None]
+            said = nearest(value, words) if isinstance(value, str) else f"known here: {', '.join(map(str, words[:12]))}"
+            yield Complaint(name, place, f"is {short(value)}, which is not a {schema['title']} known here; {said}")
+        case "type":
+            kinds_ = [limit] if isinstance(limit, str) else limit
+            want = " or ".join(_TYPE_WORDS[t] for t in kinds_ if not (t == "string" and "number" in kinds_))
+            more = f" ({unit.strip()}), or text with a unit" if "number" in kinds_ and unit else ""
+            yield Complaint(name, place, f"is {short(value)}; {schema.get('title', 'it')} is {want}{more}")
+        case "minimum" | "exclusiveMinimum" | "maximum":
+            yield Complaint(name, place, out_of_bounds(value, error.validator, limit, schema["title"], unit))
+        case "pattern":
+            yield Complaint(name, place, f"is {short(value)}; {schema['title']} is a number{f' in{unit}' if unit else ''}, "
+                                         "or text that begins with one")  # fmt: skip
+        case "uniqueItems":
+            yield Complaint(name, place, "names one part twice; name each once")
+        case "maxLength":
+            yield Complaint(name, place, f"is {len(value)} characters long; at most {limit} are kept")
+        case _:
+            yield Complaint(name, place, f"is {short(value)}, which {schema.get('title', 'it')} can't be")
+
+
+_TYPE_WORDS = {"object": "an object", "array": "a list", "string": "a text", "number": "a number",
+               "integer": "a whole number", "boolean": "true or false", "null": "null"}  # fmt: skip
+
+
+def out_of_bounds(value: Any, bound: str, limit: float, title: str, unit: str) -> str:
+    word = {"minimum": "at least", "exclusiveMinimum": "more than", "maximum": "at most"}[bound]
+    return f"is {short(value)}{unit}; {title} is {word} {limit}{unit}"
+
+
+def pointer(path: Any) -> str:
+    """A JSON Pointer from its steps."""
+    return "".join("/" + str(step)[:80].replace("~", "~0").replace("/", "~1") for step in path)
+
+
+# --- facts ---------------------------------------------------------------------------------------------------
+
+
+class _Gatherer:
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self.complaints: list[Complaint] = []
+        self.parts: dict[str, list[Part] | None] = dict.fromkeys(kinds())
+        self.by_id: dict[str, Part] = {}
+        self.count = 0
+
+    def gather(self, document: Mapping[str, Any]) -> Description:
+        top = kinds()[""]
+        self.part(document, top, "", "the system", None)
+        for part in [p for parts in self.parts.values() if parts for p in parts]:
+            self.follow(part)
+        self.reverse()
+        if self.complaints:
+            raise InputError(self.complaints)
+        parts = {kind: tuple(found) if found is not None else None for kind, found in self.parts.items()}
+        return Description(self.name, document, parts, self.count)
+
+    def complain(self, place: str, said: str) -> None:
+        self.complaints.append(Complaint(self.name, place, said))
+
+    def part(self, value: Mapping[str, Any], kind: Kind, place: str, label: str, parent: Part | None) -> Part:
+        facts: dict[str, Any] = {}
+        links: dict[str, Any] = dict.fromkeys(kind.children)
+        if parent is not None:
+            links[".."] = parent
+        part = Part(self.count, kind.name, place, label, facts, links)
+        self.count += 1
+        found = self.parts[kind.name]
+        if found is None:
+            found = self.parts[kind.name] = []
+        found.append(part)
+        self.group(value, kind.top, part, facts, links, place)
+        return part
+
+    def group(self, value: Mapping[str, Any], group: Group, part: Part, facts: dict[str, Any],
+              links: dict[str, Any], place: str) -> None:  # fmt: skip
+        fields, prefix = group.fields, group.path
+        for key, item in value.items():
+            field = fields.get(key)
+            if field is not None:
+                if field.other is not None:
+                    self.either(item, field, f"{place}/{key}", facts)
+                elif item is None:
+                    facts[field.path] = ABSENT
+                elif field.kind == "number" and not field.many:
+                    facts[field.path] = self.number(item, field, f"{place}/{key}")
+                else:
+                    facts[field.path] = tuple(item) if field.many else item
+            elif key in group.groups:
+                below = group.groups[key]
+                facts[below.path] = True if item is not None else ABSENT
+                if item is None:
+                    facts.update(dict.fromkeys((p for p in group.kind.fields if p.startswith(below.path + "/")), ABSENT))
+                else:
+                    self.group(item, below, part, facts, links, f"{place}/{key}")
+            else:
+                below_kind = group.lists[key]
+                if self.parts[below_kind.name] is None:
+                    self.parts[below_kind.name] = []
+                links[f"{prefix}/{key}" if prefix else key] = tuple(
+                    self.part(one, below_kind, f"{place}/{key}/{i}", self.label(one, below_kind, part, i), part)
+                    for i, one in enumerate(item)
+                )
+
+    def label(self, value: Mapping[str, Any], kind: Kind, parent: Part, i: int) -> str:
+        if "id" in value:
+            return f"{kind.title} {value['id']}"
+        return f"{kind.title} {i + 1}" + (f" of {parent.label}" if parent.number else "")
+
+    def either(self, value: Any, field: Field, place: str, facts: dict[str, Any]) -> None:
+        """A quantity that may be said in either of two dimensions: one fact gets it, the other is none."""
+        other = field.other
+        assert other is not None
+        facts[field.path] = facts[other.path] = ABSENT
+        if isinstance(value, str) and not _reads(value, field.unit) and _reads(value, other.unit):
+            facts[other.path] = self.number(value, other, place)
+        elif value is not None:
+            facts[field.path] = self.number(value, field, place)
+
+    def number(self, value: Any, field: Field, place: str) -> Any:
+        if isinstance(value, str):
+            try:
+                value = read_quantity(value, field.unit)
+            except ValueError as fault:
+                self.complain(place, f'"{value[:60]}" {fault}')
+                return 0.0
+            unit = f" {field.unit}" if field.unit else ""
+            for bound, limit, bad in (
+                ("minimum", field.low, field.low is not None and value < field.low),
+                ("exclusiveMinimum", field.above, field.above is not None and value <= field.above),
+                ("maximum", field.high, field.high is not None and value > field.high),
+            ):
+                if bad:
+                    assert limit is not None
+                    self.complain(place, out_of_bounds(value, bound, limit, field.title, unit))
+        if not -LARGEST < value < LARGEST:
+            self.complain(place, f"is {short(value)}, which is no {field.title} anyone could build")
+            return 0.0
+        return value
+
+    def follow(self, part: Part) -> None:
+        kind = kinds()[part.kind]
+        facts = part.facts
+        links: Any = part.links
+        name = facts.get("id")
+        if name is not None:
+            other = self.by_id.get(name)
+            if other is not None and other is not part:
+                self.complain(f"{part.pointer}/id", f'"{name[:60]}" is also the id of {other.pointer}; '
+                                                    "give every part an id of its own")  # fmt: skip
+            self.by_id.setdefault(name, part)
+        for path, field in kind.references.items():
+            if not field.many:
+                links[path] = ABSENT_PART if facts.get(path) is ABSENT else UNKNOWN_PART
+
+    def reverse(self) -> None:
+        """Follows every reference, and notes at its target who refers to it."""
+        for kind in kinds().values():
+            parts = self.parts[kind.name]
+            for path, field in kind.references.items():
+                back = f"{kind.name}[{path}]"
+                told = parts is not None and all(path in p.facts for p in parts)
+                for target in field.refers:
+                    for part in self.parts[target] or ():
+                        cast_links: Any = part.links
+                        cast_links[back] = [] if told else None
+                for part in parts or ():
+                    self.refer(part, path, field, back)
+
+    def refer(self, part: Part, path: str, field: Field, back: str) -> None:
+        value = part.facts.get(path)
+        links: Any = part.links
+        if field.many:
+            links[path] = None
+        if value is None or value is ABSENT:
+            return
+        place = f"{part.pointer}/{path}"
+        found: list[Part] = []
+        for i, name in enumerate(value if field.many else (value,)):
+            target = self.by_id.get(name)
+            where = f"{place}/{i}" if field.many else place
+            if target is None or target.kind not in field.refers:
+                known = [n for n, p in self.by_id.items() if p.kind in field.refers]
+                what = "is no part of this description" if target is None else f"is a {kinds()[target.kind].title}"
+                self.complain(where, f'"{name[:60]}" {what}; the {field.title} here must be one of its '
+                                     f"{' or '.join(kinds()[k].list_title for k in field.refers)}: "
+                                     f"{nearest(name, known)}")  # fmt: skip
+                continue
+            found.append(target)
+            target_links: Any = target.links
+            if target_links.get(back) is not None:
+                target_links[back].append(part)
+        if field.many:
+            links[path] = tuple(found)
+        elif found:
+            links[path] = found[0]
+
+
+def _reads(text: str, unit: str) -> bool:
+    try:
+        read_quantity(text, unit)
+    except ValueError:
+        return False
+    return True
+
+
+def place_title(document_pointer: str) -> str:
+    """What the schema calls the thing a pointer points at, for sentences: "module short-circuit current"."""
+    group: Group = kinds()[""].top
+    steps = [s for s in re.split("/", document_pointer) if s]
+    title = group.title
+    for step in steps:
+        if step.isdigit():
+            continue
+        if step in group.fields:
+            return group.fields[step].title
+        if step in group.groups:
+            group = group.groups[step]
+            title = group.title
+        elif step in group.lists:
+            title = group.lists[step].list_title
+            group = group.lists[step].top
+    return title

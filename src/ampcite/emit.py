@@ -1,0 +1,413 @@
+"""The fast way to run bound rules: one generated Python function a rule, built from the checked tree only.
+
+Every text that reaches the compiler is written here from nodes that the white list has passed: names match
+``[a-z][a-z0-9_]*`` and are prefixed, texts are quoted by ``repr``. A function handles the parts of which everything
+it needs is known and hands every other to the careful path.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from ampcite.bind import Bound, BoundDerived, BoundRule, Constant, Path, Slot
+from ampcite.careful import MOST_LINES_OF, figure_names, used_names
+from ampcite.expression import (
+    Arith,
+    Call,
+    Choose,
+    Compare,
+    Const,
+    Logic,
+    Lookup,
+    Name,
+    Node,
+    Type,
+    absent_names,
+    conjuncts,
+)
+from ampcite.wording import Either, Piece, line_of, show, unit_words
+
+_IDENTIFIER = re.compile(r"[a-z][a-z0-9_]*")
+
+
+def emit(bound: Bound) -> str:
+    """The source of a module with a function ``d_NAME`` for every derived quantity and ``r_N`` for every rule."""
+    writers = [*(_Derived(bound, d) for d in bound.derived), *(_Rule(bound, r, i) for i, r in enumerate(bound.rules))]
+    functions = [line for writer in writers for line in writer.lines()]
+    kinds = {name: kind for writer in writers for name, kind in writer.kinds.items()}
+    head = [f"{name} = Type({k.kind!r}, {f'Unit({k.unit.name!r}, (), 1)' if k.unit else None}, None, {k.many})"
+            for name, k in sorted(kinds.items())]  # fmt: skip
+    return "\n".join([*head, *functions]) + "\n"
+
+
+class _Writer:
+    """Lines of one function, with what has been loaded so far."""
+
+    def __init__(self, bound: Bound, inputs: Mapping[str, Path]) -> None:
+        self.bound = bound
+        self.inputs = inputs
+        self.types: dict[str, Type] = {n: p.type for n, p in inputs.items()}
+        self.head: list[str] = []
+        self.body: list[str] = []
+        self.loaded: set[str] = set()
+        self.absent_ok: frozenset[str] = frozenset()
+        self.printed: dict[str, str] = {}
+        self.kinds: dict[str, Type] = {}
+        self.count = 0
+
+    def put(self, depth: int, *lines: str) -> None:
+        self.body += ["    " * depth + line for line in lines]
+
+    # --- values ---------------------------------------------------------------------------------------------
+
+    def need(self, names: frozenset[str] | set[str], depth: int) -> None:
+        """Loads inputs and hands the part over where one is not known."""
+        checks = []
+        for name, path in self.inputs.items():
+            if name in names and name not in self.loaded:
+                self.loaded.add(name)
+                checks += self.load(name, path, depth)
+        if checks:
+            self.put(depth, f"if {' or '.join(checks)}:", "    slow(p)", "    continue")
+
+    def load(self, name: str, path: Path, depth: int) -> list[str]:
+        v = f"v_{_identifier(name)}"
+        start, steps = "p", list(path.steps)
+        if steps and steps[0][0] == "whole":
+            start = "whole"
+            steps.pop(0)
+        at = next((i for i, (how, _) in enumerate(steps) if how == "many"), None)
+        if at is None:
+            for _, key in steps:
+                start += f".links[{key!r}]"
+            value = self.leaf(path, start)
+            if start == "whole" and not path.derived:
+                self.head.append(f"    {v} = {value}")
+            else:
+                self.put(depth, f"{v} = {value}")
+            return [f"{v} is None"]
+        for _, key in steps[:at]:
+            start += f".links[{key!r}]"
+        parts = f"l_{name}"
+        self.put(depth, f"{parts} = {start}.links.get({steps[at][1]!r})")
+        if path.leaf is None:
+            self.put(depth, f"{v} = {parts}")
+            return [f"{v} is None"]
+        each = "q" + "".join(f".links[{key!r}]" for _, key in steps[at + 1 :])
+        self.put(depth, f"{v} = None if {parts} is None else [{self.leaf(path, each)} for q in {parts}]")
+        return [f"{v} is None or None in {v}"]
+
+    def leaf(self, path: Path, part: str) -> str:
+        if path.derived:
+            return f"V_{_identifier(str(path.leaf))}[{part}.number]"
+        return f"{part}.facts.get({path.leaf!r})"
+
+    def code(self, node: Node) -> str:
+        match node:
+            case Const(value=value):
+                return repr(value)
+            case Name(name=name, type=kind):
+                if name in self.bound.constants:
+                    return repr(self.bound.constants[name].value)
+                if kind.kind == "flag" and not kind.many and name in self.inputs:
+                    return f"(v_{_identifier(name)} is True)"
+                return f"v_{_identifier(name)}"
+            case Arith(op=op, left=left, right=right, k=k):
+                a, b = self.code(left), self.code(right)
+                if op in "+-":
+                    return f"({a} {op} {_times(b, k)})"
+                return _times(f"({a} {op} {b})", k)
+            case Compare(op=op, left=left, right=right, k=k):
+                return self.compare(op, left, right, k)
+            case Logic(op="not", parts=(part,)):
+                return f"(not {self.code(part)})"
+            case Logic(op=op, parts=parts):
+                return "(" + f" {op} ".join(self.code(p) for p in parts) + ")"
+            case Choose(condition=condition, yes=yes, no=no, k=k):
+                return f"({self.code(yes)} if {self.code(condition)} else {_times(self.code(no), k)})"
+            case Lookup(table=table, args=args, ks=ks):
+                keys = ", ".join(_times(self.code(a), k) for a, k in zip(args, ks, strict=True))
+                return f"T_{_identifier(table)}({keys})"
+            case Call(name=name, args=args, ks=ks):
+                return self.call(name, [_times(self.code(a), k) for a, k in zip(args, ks, strict=True)], args)
+
+    def compare(self, op: str, left: Node, right: Node, k: float) -> str:
+        a, b = self.code(left), _times(self.code(right), k)
+        if left.type.kind != "number":
+            return f"({a} {op} {b})"
+        if op in ("==", "!="):
+            return f"({'not ' if op == '!=' else ''}same({a}, {b}))"
+        if isinstance(left, Name) and isinstance(right, Name | Const) and k == 1.0:
+            join = f"{a} {op} {b} or close({a}, {b})" if "=" in op else f"{a} {op} {b} and not close({a}, {b})"
+            return f"({join})"
+        return f"{_FUNCTION[op]}({a}, {b})"
+
+    def call(self, name: str, args: list[str], nodes: tuple[Node, ...]) -> str:
+        first = args[0]
+        match name:
+            case "absent":
+                assert isinstance(nodes[0], Name)
+                return f"(v_{_identifier(nodes[0].name)} is ABSENT)"
+            case "count":
+                return f"len({first})"
+            case "has":
+                return f"({args[1]} in {first})"
+            case "how_many":
+                return f"{first}.count({args[1]})"
+            case "all_are" if len(args) == 2:
+                return f"({first}.count({args[1]}) == len({first}))"
+            case "all_are":
+                return f"({first}.count(True) == len({first}))"
+            case "any_is":
+                return f"(True in {first})"
+            case "at_largest" | "at_least":
+                return f"at({first}, {args[1]}, {name == 'at_largest'})"
+            case "largest":
+                return f"max({first})"
+            case "least":
+                return f"min({first})"
+        return f"{name}({', '.join(args)})"
+
+    # --- words ----------------------------------------------------------------------------------------------
+
+    def text(self, name: str, depth: int, write: str) -> str:
+        """The variable that holds a value in words; written once, where it is first needed."""
+        key = f"{name}/{write}"
+        if key in self.printed:
+            return self.printed[key]
+        if name == "each":
+            return "p.label"
+        if name == "way":
+            return "way"
+        kind = self.types[name]
+        v = f"v_{_identifier(name)}"
+        self.printed[key] = out = f"s_{name}" if write != "coarse" else f"c_{name}"
+        derived_number = kind.kind == "number" and not kind.many and name not in self.absent_ok
+        if derived_number:
+            self.put(depth, f"{out} = {write}({v})")
+        else:
+            self.put(depth, f"{out} = said({v}, {self.kind_constant(kind)}, {write})")
+        return out
+
+    def kind_constant(self, kind: Type) -> str:
+        unit_name = kind.unit.name if kind.unit else ""
+        name = f"K_{kind.kind}_{int(kind.many)}_" + "".join(c if c.isalnum() else f"_{ord(c)}_" for c in unit_name)
+        self.kinds[name] = kind
+        return name
+
+    def suffix(self, name: str) -> str:
+        kind = self.types.get(name)
+        if kind is None or kind.kind != "number" or kind.many or name in self.absent_ok or kind.unit is None:
+            return ""
+        return unit_words(kind.unit.name)
+
+    def fstring(self, pieces: tuple[Piece, ...], depth: int, write: str) -> str:
+        out = []
+        for piece in pieces:
+            match piece:
+                case str():
+                    out.append(_literal(piece))
+                case Slot(name=name):
+                    out.append("{" + self.text(name, depth, write) + "}" + _literal(self.suffix(name)))
+                case Either(condition=condition, yes=yes, no=no):
+                    self.count += 1
+                    var = f"e_{self.count}"
+                    a, b = self.fstring(yes, depth, write), self.fstring(no, depth, write)
+                    self.put(depth, f"{var} = {a} if {self.code(condition)} else {b}")
+                    out.append("{" + var + "}")
+        return 'f"' + "".join(out) + '"'
+
+    def input_lines(self, used: frozenset[str], depth: int, into: str) -> None:
+        """Adds the worked lines of the derived quantities that come in."""
+        for name, path in self.inputs.items():
+            if not path.derived or name not in used or name not in self.loaded:
+                continue
+            steps = list(path.steps)
+            at = next((i for i, (how, _) in enumerate(steps) if how == "many"), None)
+            store = f"L_{_identifier(str(path.leaf))}"
+            if at is None:
+                target = "p"
+                for how, key in steps:
+                    target = "whole" if how == "whole" else f"{target}.links[{key!r}]"
+                self.put(depth, f"{into} += {store}[{target}.number]")
+            else:
+                each = "q" + "".join(f".links[{key!r}]" for _, key in steps[at + 1 :])
+                self.put(depth, f"if len(l_{name}) <= {MOST_LINES_OF}:", f"    for q in l_{name}:",
+                         f"        {into} += {store}[{each}.number]")  # fmt: skip
+
+    def function(self, name: str, kind: str, extra: list[str]) -> list[str]:
+        used = sorted({m for line in self.body for m in re.findall(r"\b([VL]_[a-z][a-z0-9_]*)\[", line)})
+        binds = [f"    {n} = world.{'values' if n[0] == 'V' else 'lines'}[{n[2:]!r}]" for n in used]
+        return [
+            f"def {name}(world, out, aside, slow):",
+            "    whole = world.description.whole",
+            *binds, *extra, *self.head,
+            f"    for p in world.description.parts[{kind!r}] or ():",
+            "        try:",
+            *self.body,
+            "        except NOT_PLAIN:",
+            "            slow(p)",
+        ]  # fmt: skip
+
+
+class _Derived(_Writer):
+    def __init__(self, bound: Bound, derived: BoundDerived) -> None:
+        super().__init__(bound, derived.inputs)
+        self.derived = derived
+        self.absent_ok = frozenset().union(
+            *(absent_names(n) for c in derived.cases for n in (c.when, c.value, *(x for _, x in c.let)) if n is not None)
+        )
+
+    def lines(self) -> list[str]:
+        name = _identifier(self.derived.name)
+        depth, asked = 3, frozenset[str]()
+        for case in self.derived.cases:
+            asked |= used_names(case.when)
+            seen = asked | used_names(case.value, *(n for _, n in case.let))
+            if case.when is not None:
+                self.need(used_names(case.when), depth)
+                loaded, printed = set(self.loaded), dict(self.printed)
+                self.put(depth, f"if {self.code(case.when)}:")
+                self.case(case, name, depth + 1, seen)
+                self.loaded, self.printed = loaded, printed
+            else:
+                self.case(case, name, depth, seen)
+                break
+        else:
+            self.put(depth, "slow(p)")
+        return self.function(f"d_{name}", self.derived.kind, [f"    V_{name} = world.values[{name!r}]",
+                                                             f"    L_{name} = world.lines[{name!r}]"])  # fmt: skip
+
+    def case(self, case: Any, name: str, depth: int, seen: frozenset[str]) -> None:
+        self.need(seen, depth)
+        rendered = []
+        for let_name, node in case.let:
+            self.types[let_name] = node.type
+            self.put(depth, f"v_{_identifier(let_name)} = {self.code(node)}")
+            rendered.append(self.fstring(line_of(let_name, node, self.bound.constants), depth, "coarse"))
+        self.put(depth, f"v_{name} = {_times(self.code(case.value), case.k)}")
+        self.types[name] = self.derived.type
+        rendered.append(self.fstring(line_of(name, case.value, self.bound.constants), depth, "coarse"))
+        self.put(depth, "lines = []")
+        self.input_lines(seen, depth, "lines")
+        self.put(depth, *(f"lines.append((p, {one}))" for one in rendered))
+        self.put(depth, f"V_{name}[p.number] = v_{name}", f"L_{name}[p.number] = lines", "continue")
+
+
+class _Rule(_Writer):
+    def __init__(self, bound: Bound, rule: BoundRule, number: int) -> None:
+        super().__init__(bound, rule.inputs)
+        self.rule = rule
+        self.number = number
+        trees = (rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
+        self.absent_ok = frozenset().union(*(absent_names(t) for t in trees if t is not None))
+        self.used = used_names(*trees)
+
+    def lines(self) -> list[str]:
+        rule, depth = self.rule, 3
+        if rule.applies is not None:
+            self.need(used_names(rule.applies), depth)
+            self.put(depth, f"if not {self.code(rule.applies)}:", f"    aside(({self.number}, p))", "    continue")
+        self.need(self.used | self.slots(), depth)
+        for name, node in rule.let:
+            self.types[name] = node.type
+            self.put(depth, f"v_{_identifier(name)} = {self.code(node)}")
+        self.outcome(depth)
+        return self.function(f"r_{self.number}", rule.kind, [])
+
+    def slots(self) -> set[str]:
+        templates = (self.rule.passes, self.rule.fails, self.rule.remedy, *(w.says for w in self.rule.ways))
+        return {piece.name for t in templates for piece in t if isinstance(piece, Slot)}
+
+    def outcome(self, depth: int) -> None:
+        rule = self.rule
+        outcomes: list[tuple[str, tuple[Piece, ...]]] = []
+        c: Mapping[str, Constant] = self.bound.constants
+        if rule.holds is not None:
+            parts = conjuncts(rule.holds)
+            for i, statement in enumerate(parts):
+                self.put(depth, f"o_{i} = {self.code(statement)}")
+                outcomes.append((f"o_{i}", show(statement, c)))
+            self.put(depth, f"good = {' and '.join(f'o_{i}' for i in range(len(parts)))}")
+        else:
+            for i, way in enumerate(rule.ways):
+                self.put(depth, f"o_{i} = {self.code(way.holds)}")
+                outcomes.append((f"o_{i}", (f"{way.name}: ", *show(way.holds, c))))
+            self.put(depth, f"good = {' or '.join(f'o_{i}' for i in range(len(rule.ways)))}")
+        margin, write = self.margin(depth)
+        self.put(depth, "before = []")
+        self.input_lines(self.used, depth, "before")
+        self.put(depth, "lines = [t if q is p else f'{q.label}: {t}' for q, t in before]")
+        for name, node in rule.let:
+            one = self.fstring(line_of(name, node, c), depth, write)
+            self.put(depth, f"lines.append({one})")
+        for var, pieces in outcomes:
+            one = self.fstring(pieces, depth, write)
+            self.put(depth, f"lines.append({one} + (': yes' if {var} else ': no'))")
+        names = figure_names(self.bound, rule)
+        self.put(depth, "figures = {" + ", ".join(self.figure(n, k) for n, k in names if n not in self.absent_ok) + "}")
+        for name, kind in names:
+            if name in self.absent_ok:
+                self.put(depth, f"if v_{name} is not ABSENT:", f"    figures[{name.replace('_', ' ')!r}] = {self.pair(name, kind)}")  # fmt: skip
+        self.put(depth, "lines = tuple(dict.fromkeys(lines)) if before else tuple(lines)")
+        printed = dict(self.printed)
+        self.put(depth, "if good:")
+        if rule.ways:
+            for i, way in enumerate(rule.ways):
+                self.put(depth + 1, f"{'if' if i == 0 else 'elif'} o_{i}:")
+                text = self.fstring(way.says, depth + 2, "coarse")
+                self.put(depth + 2, f"way = {text}")
+                self.printed = dict(printed)
+        note = self.fstring(rule.passes, depth + 1, write)
+        self.finding(depth + 1, "PASS", note, margin, '""')
+        self.put(depth + 1, "continue")
+        self.printed = printed
+        if rule.ways:
+            self.put(depth, 'way = ""')
+        note, remedy = self.fstring(rule.fails, depth, write), self.fstring(rule.remedy, depth, write)
+        self.finding(depth, "FAIL" if rule.force == "requirement" else "WARN", note, margin, remedy)
+
+    def figure(self, name: str, kind: Type) -> str:
+        return f"{name.replace('_', ' ')!r}: {self.pair(name, kind)}"
+
+    def pair(self, name: str, kind: Type) -> str:
+        value = repr(self.bound.constants[name].value) if name in self.bound.constants else f"v_{_identifier(name)}"
+        return f"({value}, {kind.unit.name if kind.unit else ''!r})"
+
+    def margin(self, depth: int) -> tuple[str, str]:
+        measured = self.rule.measured
+        if not measured:
+            return "None", "coarse"
+        margins, nears = [], []
+        for one in measured:
+            left, right = self.code(one.left), _times(self.code(one.right), one.k)
+            margins.append(f"{right} - {left}" if one.op in ("<=", "<") else f"{left} - {right}")
+            nears.append(f"near({left}, {right})")
+        self.put(depth, f"m = {margins[0]}" if len(margins) == 1 else f"m = min({', '.join(margins)})")
+        self.put(depth, f"w = fine if {' or '.join(nears)} else coarse")
+        assert measured[0].left.type.unit
+        return f"(m, {measured[0].left.type.unit.name!r})", "w"
+
+    def finding(self, depth: int, verdict: str, note: str, margin: str, remedy: str) -> None:
+        r = self.rule
+        self.put(depth, f"out(Finding({r.id!r}, {r.title!r}, {r.family!r}, {r.force!r}, {verdict}, p.pointer, p.label, "
+                        f"{note}, C[{self.number}], figures, lines, {margin}, {remedy}, ()))")  # fmt: skip
+
+
+_FUNCTION = {"<=": "at_most", ">=": "not_below", "<": "below", ">": "above"}
+
+
+def _times(code: str, k: float) -> str:
+    return code if k == 1.0 else f"({code} * {k!r})"
+
+
+def _identifier(name: str) -> str:
+    assert _IDENTIFIER.fullmatch(name), name
+    return name
+
+
+def _literal(text: str) -> str:
+    out = text.replace("\\", "\\\\").replace('"', '\\"').replace("{", "{{").replace("}", "}}")
+    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in out)

@@ -1,0 +1,66 @@
+"""What is wrong, where, and what to do: one sentence a complaint, all complaints at once."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+import attrs
+
+
+@attrs.frozen
+class Complaint:
+    """One thing that is wrong.
+
+    Attributes:
+        file: the file it was found in, as the caller named it.
+        place: where in that file: a JSON Pointer, a table path, or a line.
+        said: one sentence: what was found, what is allowed, what to do.
+    """
+
+    file: str
+    place: str
+    said: str
+
+    def __str__(self) -> str:
+        return ": ".join(part for part in (self.file, self.place, self.said) if part)
+
+
+class AmpciteError(Exception):
+    """Input that can't be used. ``complaints`` holds every fault found, not only the first."""
+
+    def __init__(self, complaints: Iterable[Complaint]) -> None:
+        self.complaints = tuple(complaints)
+        super().__init__("\n".join(str(c) for c in self.complaints))
+
+
+class InputError(AmpciteError):
+    """A description that can't be used."""
+
+
+class PackError(AmpciteError):
+    """A rule pack that can't be used."""
+
+
+def nearest(name: str, allowed: Iterable[str]) -> str:
+    """``did you mean "x"?`` for a misspelt name, or the allowed names where nothing is near."""
+    names = sorted(set(allowed))
+    near = difflib.get_close_matches(name[:80], names, n=1, cutoff=0.6)
+    if near:
+        return f'did you mean "{near[0]}"?'
+    shown = ", ".join(names[:12]) + (", ..." if len(names) > 12 else "")
+    return f"known here: {shown}" if names else "none is known here"
+
+
+def short(value: object, limit: int = 60) -> str:
+    """A found value as it can be shown in one sentence, whatever its size or depth."""
+    if isinstance(value, dict):
+        return f"an object of {len(value)} fields"
+    if isinstance(value, list | tuple):
+        return f"a list of {len(value)}"
+    if value is None:
+        return "null"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    text = f'"{value}"' if isinstance(value, str) else str(value)
+    return text if len(text) <= limit else text[:limit] + "..."

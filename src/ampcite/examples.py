@@ -1,0 +1,141 @@
+"""A rule's examples are its tests: this room turns them into descriptions and says whether each holds.
+
+In an example the text ``none`` stands for JSON's ``null``, and a part that gets no id goes by its place:
+``circuits/0`` is ``circuits-0``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import attrs
+
+from ampcite.check import check
+from ampcite.description import read
+from ampcite.model import Group, kinds
+from ampcite.quantity import read_quantity
+from ampcite.report import Finding
+from ampcite.rule import Example, Pack, Rule
+from ampcite.rulebook import Rulebook
+from ampcite.verdict import Verdict, worst
+
+
+@attrs.frozen
+class Trial:
+    """One description an example stands for, and what is expected of it.
+
+    Attributes:
+        expected: the verdict; "" where the rule must not apply; "kept" or "broken" at either side of a limit.
+        margin: what the finding's margin must be, where the example is at its limit (0).
+    """
+
+    rule: str
+    edition: int
+    says: str
+    document: Mapping[str, Any]
+    expected: str
+    margin: float | None = None
+
+
+def trials(pack: Pack, rule: Rule) -> Iterator[Trial]:
+    """The trials of a rule's examples, for every edition each is meant for."""
+    for example in rule.examples:
+        for edition in example.editions or [e for e in pack.editions if rule.in_force(e)]:
+            if not example.vary:
+                yield Trial(rule.id, edition, example.says, document(example.given), example.verdict or "")
+                continue
+            at, step = _numbers(example)
+            up = example.passes in ("at or above", "above")
+            open_ended = example.passes in ("above", "below")
+            bad = "fail" if rule.force == "requirement" else "warn"
+            for value, good, where in (
+                (at, not open_ended, "at the limit"),
+                (at + step, up, "a step above"),
+                (at - step, not up, "a step below"),
+            ):
+                given = {**example.given, example.vary: value}
+                says = f"{example.says or example.vary}, {where}"
+                yield Trial(rule.id, edition, says, document(given), "pass" if good else bad,
+                            0.0 if where == "at the limit" else None)  # fmt: skip
+
+
+def answer(rulebook: Rulebook, trial: Trial) -> tuple[str, tuple[Finding, ...]]:
+    """What the rule answers to a trial: its worst verdict, "" where it does not apply, and its findings."""
+    found = check(rulebook, read(trial.document)).of(trial.rule)
+    return (worst(f.verdict for f in found).value if found else ""), found
+
+
+def faults(rulebook: Rulebook, trial: Trial) -> list[str]:
+    """What is wrong with the answer to a trial; empty where all is as expected."""
+    got, found = answer(rulebook, trial)
+    out = []
+    if got != trial.expected:
+        out.append(f'answers "{got or "does not apply"}", expected "{trial.expected or "does not apply"}"')
+    if any(f.missing for f in found):
+        out.append(f"lacks {', '.join(m for f in found for m in f.missing)}")
+    if any(f.verdict is Verdict.WARN and f.force == "requirement" for f in found):
+        out.append(f"is not decided: {found[0].note}")
+    if trial.margin is not None and found and found[0].margin is not None:
+        value = min((f.margin[0] for f in found if f.margin), key=abs)
+        if abs(value - trial.margin) > 1e-6:
+            out.append(f"has a margin of {value!r}, expected {trial.margin!r}")
+    return out
+
+
+def document(given: Mapping[str, object]) -> dict[str, Any]:
+    """The description that pointers and values make up."""
+    out: dict[str, Any] = {}
+    for path, value in given.items():
+        steps: list[str | int] = [int(s) if s.isdigit() else s for s in path.split("/")]
+        here: Any = out
+        for step, after in zip(steps, steps[1:], strict=False):
+            here = _step(here, step, [] if isinstance(after, int) else {})
+        _put(here, steps[-1], None if value == "none" else value)
+    _name(out, kinds()[""].top, "")
+    return out
+
+
+def _step(here: Any, step: str | int, empty: Any) -> Any:
+    if isinstance(step, int):
+        while len(here) <= step:
+            here.append(type(empty)())
+        return here[step]
+    if here.get(step) is None:
+        here[step] = empty
+    return here[step]
+
+
+def _put(here: Any, step: str | int, value: object) -> None:
+    if isinstance(step, int):
+        while len(here) <= step:
+            here.append(None)
+    if isinstance(value, dict | list):
+        value = type(value)(value)
+    here[step] = value
+
+
+def _name(value: Any, group: Group, place: str) -> None:
+    for key, below in group.groups.items():
+        if isinstance(value.get(key), dict):
+            _name(value[key], below, f"{place}{key}-")
+    for key, kind in group.lists.items():
+        for i, item in enumerate(value.get(key) or ()):
+            if isinstance(item, dict):
+                if "id" in kind.fields and "id" not in item:
+                    item["id"] = f"{place}{key}-{i}"
+                _name(item, kind.top, f"{place}{key}-{i}-")
+
+
+def _numbers(example: Example) -> tuple[float, float]:
+    field = _field(example.vary)
+    at, step = example.at, example.step
+    return (read_quantity(at, field.unit) if isinstance(at, str) else float(str(at)),
+            read_quantity(step, field.unit) if isinstance(step, str) else float(str(step)))  # fmt: skip
+
+
+def _field(path: str) -> Any:
+    group, steps = kinds()[""].top, [s for s in path.split("/") if not s.isdigit()]
+    for step in steps[:-1]:
+        group = group.groups[step] if step in group.groups else group.lists[step].top
+    return group.fields[steps[-1]]

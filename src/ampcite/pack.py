@@ -1,0 +1,263 @@
+"""A pack folder (TOML and CSV, nothing else) becomes records; every fault in it is reported at once."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import tomllib
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from ampcite.errors import Complaint, PackError, nearest, short
+from ampcite.model import load_schema
+from ampcite.rule import (
+    ByEdition,
+    Case,
+    Citation,
+    Derived,
+    Example,
+    Pack,
+    Parameter,
+    Rule,
+    Source,
+    TableSpec,
+    Way,
+)
+
+MAX_FILE = 4_000_000
+
+
+def pack_files(folder: Path) -> list[Path]:
+    """The files of a pack, in the order they are read."""
+    return sorted(p for p in folder.iterdir() if p.suffix in (".toml", ".csv") and p.is_file())
+
+
+def digest(folder: Path) -> str:
+    """SHA-256 over the names and bytes of a pack's files."""
+    whole = hashlib.sha256()
+    for path in pack_files(folder):
+        data = path.read_bytes()
+        whole.update(f"{path.name}\0{len(data)}\0".encode())
+        whole.update(data)
+    return whole.hexdigest()
+
+
+def load_pack(folder: Path) -> Pack:
+    """The pack in a folder.
+
+    Raises:
+        PackError: with every fault found, each with its file and place.
+    """
+    return _Loader(folder).load()
+
+
+@lru_cache(maxsize=1)
+def _validator() -> Any:
+    import jsonschema
+
+    return jsonschema.Draft202012Validator(load_schema("pack.schema.json"))
+
+
+class _Loader:
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.complaints: list[Complaint] = []
+        self.rows: dict[str, tuple[tuple[str, ...], ...]] = {}
+
+    def complain(self, file: str, place: str, said: str) -> None:
+        self.complaints.append(Complaint(str(self.folder / file) if file else str(self.folder), place, said))
+
+    def load(self) -> Pack:
+        if not (self.folder / "pack.toml").is_file():
+            raise PackError([Complaint(str(self.folder), "", 'has no "pack.toml"; a pack is a folder with one')])
+        files = pack_files(self.folder)
+        values: list[tuple[str, dict[str, Any]]] = []
+        for path in files:
+            if path.stat().st_size > MAX_FILE:
+                self.complain(path.name, "", f"is larger than the {MAX_FILE} bytes a pack's file may have")
+            elif path.suffix == ".toml":
+                value = self.toml(path)
+                if value is not None:
+                    values.append((path.name, value))
+            else:
+                self.csv(path)
+        self.stop()
+        for name, value in values:
+            self.shape(name, value)
+        self.stop()
+        head = next(value["pack"] for _, value in values if "pack" in value)
+        out = self.records(head, values)
+        self.stop()
+        return out
+
+    def stop(self) -> None:
+        if self.complaints:
+            raise PackError(self.complaints)
+
+    def toml(self, path: Path) -> dict[str, Any] | None:
+        try:
+            return tomllib.loads(path.read_text("utf-8"))
+        except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as fault:
+            self.complain(path.name, "", f"is not TOML: {str(fault)[:200]}")
+            return None
+
+    def csv(self, path: Path) -> None:
+        try:
+            text = path.read_text("utf-8")
+        except UnicodeDecodeError:
+            return self.complain(path.name, "", "is not UTF-8 text")
+        rows = tuple(tuple(cell.strip() for cell in row) for row in csv.reader(io.StringIO(text)) if row)
+        if len(rows) < 2:
+            return self.complain(path.name, "", "has no rows under its header")
+        for i, row in enumerate(rows, 1):
+            if len(row) != len(rows[0]):
+                self.complain(path.name, f"line {i}", f"has {len(row)} cells; the header has {len(rows[0])}")
+        self.rows[path.name] = rows
+
+    def shape(self, name: str, value: dict[str, Any]) -> None:
+        schema = _validator().schema
+        if name != "pack.toml":
+            if "pack" in value:
+                self.complain(name, "pack", "belongs in pack.toml; move it there")
+            value = {"pack": _HEAD, **value}
+        for error in sorted(_validator().iter_errors(value), key=lambda e: [str(p) for p in e.absolute_path]):
+            self.complain(name, _place(error.absolute_path, value), _word(error, schema))
+
+    # --- records -----------------------------------------------------------------------------------------
+
+    def records(self, head: dict[str, Any], values: list[tuple[str, dict[str, Any]]]) -> Pack:
+        self.works = head["works"]
+        self.sources = {k: Source(k, v["title"], v["body"], v["year"], v.get("note", ""))
+                        for k, v in head["sources"].items()}  # fmt: skip
+        self.editions = tuple(head["editions"])
+        parameters: dict[str, Parameter] = {}
+        tables: dict[str, TableSpec] = {}
+        derived: dict[str, Derived] = {}
+        rules: dict[str, Rule] = {}
+        for name, value in values:
+            for raw in value.get("parameter", ()):
+                self.once(name, parameters, raw["name"], self.parameter(name, raw))
+            for raw in value.get("table", ()):
+                self.once(name, tables, raw["name"], self.table(name, raw))
+            for raw in value.get("derived", ()):
+                self.once(name, derived, raw["name"], self.derived(name, raw))
+            for raw in value.get("rule", ()):
+                self.once(name, rules, raw["id"], self.rule(name, raw))
+        return Pack(head["name"], head["title"], head["version"], self.editions, self.works, self.sources,
+                    parameters, tables, derived, rules, digest(self.folder), str(self.folder))  # fmt: skip
+
+    def once(self, file: str, into: dict[str, Any], key: str, record: Any) -> None:
+        if key in into:
+            self.complain(file, key, "is defined twice in this pack; keep one")
+        into[key] = record
+
+    def years(self, file: str, place: str, raw: Mapping[str, str]) -> ByEdition:
+        for year in raw:
+            if int(year) not in self.editions:
+                self.complain(file, place, f"speaks of edition {year}, which the pack does not list; "
+                                           f"it lists {', '.join(map(str, self.editions))}")  # fmt: skip
+        return ByEdition({int(year): text for year, text in raw.items()})
+
+    def citation(self, file: str, place: str, raw: Mapping[str, Any]) -> Citation:
+        if raw["work"] not in self.works:
+            self.complain(file, place, f'cites the work "{raw["work"]}"; {nearest(raw["work"], self.works)}')
+        for key in raw["read"].values():
+            if key not in self.sources:
+                self.complain(file, place, f'names the source "{key}"; {nearest(key, self.sources)}')
+        return Citation(raw["work"], self.years(file, place, raw["clause"]), self.years(file, place, raw["read"]))
+
+    def parameter(self, file: str, raw: Mapping[str, Any]) -> Parameter:
+        place = f'parameter "{raw["name"]}"'
+        return Parameter(raw["name"], raw["meaning"], raw["unit"], raw["stricter"],
+                         self.years(file, place, raw["value"]), self.citation(file, place, raw),
+                         raw.get("note", ""))  # fmt: skip
+
+    def table(self, file: str, raw: Mapping[str, Any]) -> TableSpec:
+        place = f'table "{raw["name"]}"'
+        files = self.years(file, place, raw["file"])
+        header = raw["row"]["header"]
+        rows = {}
+        for csv_name in files.texts.values():
+            if csv_name not in self.rows:
+                self.complain(file, place, f'names the file "{csv_name}"; {nearest(csv_name, self.rows)}')
+            elif header not in self.rows[csv_name][0]:
+                self.complain(csv_name, "line 1", f'has no column "{header}", which {place} asks for')
+            else:
+                rows[csv_name] = self.rows[csv_name]
+        single = any(len(r[0]) == 1 for r in rows.values())
+        return TableSpec(raw["name"], raw["meaning"], self.years(file, place, raw["title"]), files, rows,
+                         raw["row"]["match"], header, raw["row"].get("unit"),
+                         tuple((c["name"], c.get("unit")) for c in raw.get("conditions", ())),
+                         raw.get("unit"), single or raw["row"]["match"] == "cell at or above",
+                         raw.get("beyond", "not known"), self.citation(file, place, raw))  # fmt: skip
+
+    def derived(self, file: str, raw: Mapping[str, Any]) -> Derived:
+        cases = [Case(c.get("when", ""), c["value"], c.get("let", {})) for c in raw.get("case", ())]
+        if ("value" in raw) == bool(cases):
+            self.complain(file, f'derived "{raw["name"]}"', "has either one `value` or several `case`, and not both")
+        if "value" in raw:
+            cases = [Case("", raw["value"], raw.get("let", {}))]
+        return Derived(raw["name"], raw["meaning"], raw["each"], raw.get("unit"), raw["inputs"], tuple(cases))
+
+    def rule(self, file: str, raw: Mapping[str, Any]) -> Rule:
+        place = f'rule "{raw["id"]}"'
+        ways = tuple(Way(w["name"], w["holds"], w["says"], w.get("begins"), w.get("withdrawn"))
+                     for w in raw.get("way", ()))  # fmt: skip
+        if ("holds" in raw) == bool(ways):
+            self.complain(file, place, "has either one `holds` or several `way`, and not both")
+        given = raw.get("given", {})
+        examples = tuple(
+            Example(e.get("says", ""), tuple(e.get("editions", ())), {**given, **e.get("set", {})}, e["source"],
+                    e.get("verdict"), e.get("vary", ""), e.get("at"), e.get("step"), e.get("passes", ""))
+            for e in raw["examples"]
+        )  # fmt: skip
+        for e in examples:
+            if (e.verdict is None) != bool(e.vary and e.passes and e.at is not None and e.step is not None):
+                self.complain(file, place, "has an example that neither states a verdict nor a limit "
+                                           "(vary, at, step and passes)")  # fmt: skip
+        return Rule(
+            raw["id"], raw["title"], raw["family"], raw["force"], tuple(raw.get("covers", ())), raw["each"],
+            raw.get("scope", ""), raw["inputs"], raw.get("let", {}), raw.get("applies", ""), raw.get("holds", ""),
+            ways, raw["passes"], raw["fails"], raw["remedy"],
+            tuple(self.citation(file, place, c) for c in raw["cite"]),
+            raw.get("begins"), raw.get("withdrawn"), given, examples, file,
+        )  # fmt: skip
+
+
+_HEAD = {"name": "x", "title": "x", "version": "x", "editions": [2020], "works": {}, "sources": {}}
+
+
+def _place(path: Iterable[Any], value: Any) -> str:
+    """Where in a TOML file a fault is: ``rule "id" / examples / 2``."""
+    steps = []
+    for step in path:
+        try:
+            value = value[step]
+        except (KeyError, IndexError, TypeError):
+            value = None
+        if isinstance(step, int) and isinstance(value, dict) and ("id" in value or "name" in value):
+            steps[-1] = f'{steps[-1]} "{str(value.get("id", value.get("name")))[:60]}"'
+        else:
+            steps.append(str(step + 1) if isinstance(step, int) else str(step))
+    return " / ".join(steps)
+
+
+def _word(error: Any, schema: Any) -> str:
+    value, limit = error.instance, error.validator_value
+    match error.validator:
+        case "additionalProperties" if isinstance(value, dict) and "properties" in error.schema:
+            known = error.schema["properties"]
+            return "; ".join(f'"{k[:60]}" is not known here; {nearest(k, known)}' for k in value if k not in known)
+        case "required":
+            return f"lacks {', '.join(k for k in limit if k not in value)}"
+        case "enum":
+            return f"is {short(value)}; it is one of {', '.join(map(str, limit))}"
+        case "pattern":
+            return f"is {short(value)}, which is not written the way this is ({error.schema['description'][:80]})"
+        case "type":
+            return f"is {short(value)}; it should be of type {limit}"
+        case _:
+            return f"{short(value)} can't be used: {error.message[:160]}"

@@ -1,0 +1,13 @@
+"""Where the files that ship with the package are: inside it when installed, beside ``src`` in a checkout."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+_HERE = Path(__file__).resolve().parent
+
+
+def shipped(name: str) -> Path:
+    """The folder ``rulepacks`` or ``schemas``."""
+    inside = _HERE / name
+    return inside if inside.is_dir() else _HERE.parent.parent / name

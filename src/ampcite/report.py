@@ -1,0 +1,171 @@
+"""Findings, and the report they make up."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import attrs
+
+from ampcite.verdict import Verdict, worst
+
+CAUTIONS = (
+    "Direct current from an array can kill and is present whenever there is light; work on it is for qualified "
+    "persons with the right test instruments and protective equipment.",
+    "Use listed equipment only, installed as its listing and its maker's instructions say.",
+    "This is a second pair of eyes, not an approval: the local authority having jurisdiction, the utility and "
+    "licensed practice decide.",
+    "It judges only what the description says; what was not described was not checked.",
+)
+
+
+@attrs.frozen
+class Clause:
+    """A clause as cited in a finding.
+
+    Attributes:
+        work: title of the code or standard.
+        edition: its edition.
+        clause: number of the clause.
+        read: where the clause or figure was read.
+    """
+
+    work: str
+    edition: int
+    clause: str
+    read: str
+
+    def __str__(self) -> str:
+        return f"{self.work} {self.clause}" if self.work else self.clause
+
+
+@attrs.frozen
+class Finding:
+    """One answer of one rule about one part of the house.
+
+    Attributes:
+        rule: id of the rule.
+        title: what the rule requires.
+        family: the family of rules it belongs to.
+        force: "requirement" or "recommendation".
+        verdict: pass, warn or fail.
+        about: JSON Pointer of the part; empty for the whole system.
+        label: what a person calls that part.
+        note: the finding in plain words.
+        citations: the clauses it rests on.
+        figures: name to (value, unit).
+        worked: the arithmetic, line by line.
+        margin: (distance to the limit, unit), negative where the limit is passed; None where there is no one limit.
+        remedy: what would cure it; empty for a pass.
+        missing: JSON Pointers of the facts that would decide; empty where it is decided.
+    """
+
+    rule: str
+    title: str
+    family: str
+    force: str
+    verdict: Verdict
+    about: str
+    label: str
+    note: str
+    citations: tuple[Clause, ...]
+    figures: Mapping[str, tuple[float | str, str]]
+    worked: tuple[str, ...]
+    margin: tuple[float, str] | None = None
+    remedy: str = ""
+    missing: tuple[str, ...] = ()
+
+
+@attrs.frozen
+class Aside:
+    """A rule that does not apply to a part, and why."""
+
+    rule: str
+    about: str
+    reason: str
+
+
+@attrs.frozen
+class PackUsed:
+    """A pack that took part: its name, version and the SHA-256 of its content."""
+
+    name: str
+    version: str
+    digest: str
+
+
+_ORDER = {Verdict.FAIL: 0, Verdict.WARN: 1, Verdict.PASS: 2}
+
+
+@attrs.frozen
+class Report:
+    """What a rulebook says of a description.
+
+    Attributes:
+        source: the description's file.
+        edition: the code edition applied.
+        findings: failures first, then warnings, then passes; within each in the order of rules and parts.
+        not_applicable: rules that do not apply, with the reason.
+        packs: the packs that took part.
+    """
+
+    source: str
+    edition: int
+    findings: tuple[Finding, ...]
+    not_applicable: tuple[Aside, ...]
+    packs: tuple[PackUsed, ...]
+    cautions: tuple[str, ...] = CAUTIONS
+
+    @property
+    def verdict(self) -> Verdict:
+        """The worst verdict of all findings; of none, pass (ask ``findings`` whether anything was checked)."""
+        return worst(f.verdict for f in self.findings)
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """How many findings of each verdict."""
+        out = {"pass": 0, "warn": 0, "fail": 0}
+        for finding in self.findings:
+            out[finding.verdict.value] += 1
+        return out
+
+    def of(self, rule: str) -> tuple[Finding, ...]:
+        """The findings of one rule."""
+        return tuple(f for f in self.findings if f.rule == rule)
+
+
+def ordered(findings: list[Finding]) -> tuple[Finding, ...]:
+    """Findings with what must change first; the order within a verdict is kept."""
+    return tuple(sorted(findings, key=lambda f: _ORDER[f.verdict]))
+
+
+def plain(report: Report, version: str) -> dict[str, Any]:
+    """The report as JSON values, after ``schemas/report.schema.json``."""
+    return {
+        "ampcite": version,
+        "source": report.source,
+        "edition": report.edition,
+        "verdict": report.verdict.value,
+        "counts": report.counts,
+        "packs": [attrs.asdict(p) for p in report.packs],
+        "findings": [_finding(f) for f in report.findings],
+        "not_applicable": [attrs.asdict(a) for a in report.not_applicable],
+        "cautions": list(report.cautions),
+    }
+
+
+def _finding(f: Finding) -> dict[str, Any]:
+    out: dict[str, Any] = {
+        "rule": f.rule, "title": f.title, "family": f.family, "force": f.force, "verdict": f.verdict.value,
+        "about": f.about, "label": f.label, "note": f.note,
+        "citations": [{"work": c.work, "edition": c.edition, "clause": c.clause, "read": c.read} for c in f.citations],
+        "figures": {name: {"value": value, "unit": unit} for name, (value, unit) in f.figures.items()},
+        "worked": list(f.worked),
+    }  # fmt: skip
+    if f.margin is not None:
+        out["margin"] = {"value": f.margin[0], "unit": f.margin[1]}
+    if f.remedy:
+        out["remedy"] = f.remedy
+    if f.missing:
+        out["missing"] = list(f.missing)
+    return out

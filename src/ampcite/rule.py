@@ -1,0 +1,183 @@
+"""What a pack holds, as records: parameters, tables, derived quantities and rules, with figures by edition."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import attrs
+
+WITHDRAWN = "withdrawn"
+
+
+@attrs.frozen
+class ByEdition:
+    """Texts by edition. One holds from the edition it is given for until the next one given."""
+
+    texts: Mapping[int, str]
+
+    def at(self, edition: int) -> str | None:
+        """The text in force at an edition, or None before the first one and once withdrawn."""
+        years = [year for year in self.texts if year <= edition]
+        text = self.texts[max(years)] if years else None
+        return None if text == WITHDRAWN else text
+
+
+@attrs.frozen
+class Source:
+    """Where a figure was read: a published text, "common practice", or memory."""
+
+    key: str
+    title: str
+    body: str
+    year: str
+    note: str = ""
+
+
+@attrs.frozen
+class Citation:
+    """A clause of a work, and where that clause or its figure was read, both by edition."""
+
+    work: str
+    clause: ByEdition
+    read: ByEdition
+
+
+@attrs.frozen
+class Parameter:
+    """A figure with a name.
+
+    Attributes:
+        stricter: "higher", "lower" or "neither": which way a change tightens the rule.
+        value: decimal texts by edition, in ``unit``.
+    """
+
+    name: str
+    meaning: str
+    unit: str
+    stricter: str
+    value: ByEdition
+    citation: Citation
+    note: str = ""
+
+
+@attrs.frozen
+class TableSpec:
+    """A table of a pack; the cells of each edition's file as rows of texts, header first."""
+
+    name: str
+    meaning: str
+    title: ByEdition
+    files: ByEdition
+    rows: Mapping[str, tuple[tuple[str, ...], ...]]
+    match: str
+    row_header: str
+    row_unit: str | None
+    conditions: tuple[tuple[str, str | None], ...]
+    gives_unit: str | None
+    gives_row_key: bool
+    beyond: str
+    citation: Citation
+
+
+@attrs.frozen
+class Case:
+    """One way to reach a derived quantity: ``value`` where ``when`` is true (always, where that is empty)."""
+
+    when: str
+    value: str
+    let: Mapping[str, str]
+
+
+@attrs.frozen
+class Derived:
+    """A quantity reckoned for every part of a kind, used like a field of it."""
+
+    name: str
+    meaning: str
+    each: str
+    unit: str | None
+    inputs: Mapping[str, str]
+    cases: tuple[Case, ...]
+
+
+@attrs.frozen
+class Way:
+    """One of several ways to satisfy a rule."""
+
+    name: str
+    holds: str
+    says: str
+    begins: int | None
+    withdrawn: int | None
+
+
+@attrs.frozen
+class Example:
+    """A test of a rule that reads as an example.
+
+    Attributes:
+        given: what is said of the house, JSON Pointer (without the first stroke) to value.
+        verdict: what the rule answers, or "" where it gives no finding.
+        vary, at, step, passes: for an example at a limit: the pointer that varies, its value at the limit, how far
+            the steps to either side go, and on which side the rule is kept: "at or above", "at or below",
+            "above" or "below".
+    """
+
+    says: str
+    editions: tuple[int, ...]
+    given: Mapping[str, object]
+    source: str
+    verdict: str | None = None
+    vary: str = ""
+    at: object = None
+    step: object = None
+    passes: str = ""
+
+
+@attrs.frozen
+class Rule:
+    """A rule as its pack states it. Formulas are still texts here."""
+
+    id: str
+    title: str
+    family: str
+    force: str
+    covers: tuple[str, ...]
+    each: str
+    scope: str
+    inputs: Mapping[str, str]
+    let: Mapping[str, str]
+    applies: str
+    holds: str
+    ways: tuple[Way, ...]
+    passes: str
+    fails: str
+    remedy: str
+    citations: tuple[Citation, ...]
+    begins: int | None
+    withdrawn: int | None
+    given: Mapping[str, object]
+    examples: tuple[Example, ...]
+    file: str = ""
+
+    def in_force(self, edition: int) -> bool:
+        """Whether the rule exists at an edition."""
+        return (self.begins or 0) <= edition < (self.withdrawn or 9999)
+
+
+@attrs.frozen
+class Pack:
+    """A pack as loaded from its folder."""
+
+    name: str
+    title: str
+    version: str
+    editions: tuple[int, ...]
+    works: Mapping[str, str]
+    sources: Mapping[str, Source]
+    parameters: Mapping[str, Parameter]
+    tables: Mapping[str, TableSpec]
+    derived: Mapping[str, Derived]
+    rules: Mapping[str, Rule]
+    digest: str
+    folder: str

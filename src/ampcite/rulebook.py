@@ -1,0 +1,154 @@
+"""A rulebook: packs bound for one edition, compiled and ready; kept on disk between runs, by content."""
+
+from __future__ import annotations
+
+import hashlib
+import marshal
+import os
+import pickle
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from types import CodeType
+from typing import Any
+
+import attrs
+
+from ampcite.bind import Bound
+from ampcite.errors import Complaint, PackError, nearest
+from ampcite.pack import digest, load_pack
+from ampcite.paths import shipped
+from ampcite.report import Finding, PackUsed
+
+
+@attrs.frozen(eq=False)
+class Rulebook:
+    """The rules of one or more packs at one edition.
+
+    Attributes:
+        edition: the electrical code edition.
+        packs: the packs it was made of, with version and content digest.
+        bound: the rules, their formulas checked and settled.
+        functions: the generated function of each rule (``r_N``) and derived quantity (``d_NAME``).
+    """
+
+    edition: int
+    packs: tuple[PackUsed, ...]
+    bound: Bound = attrs.field(repr=False)
+    functions: Mapping[str, Callable[..., None]] = attrs.field(repr=False)
+
+
+def load(edition: int, packs: Sequence[Path]) -> Rulebook:
+    """The rulebook of packs (given by folder) at an edition.
+
+    The first call for a content reads, checks and compiles the packs and keeps the result in the user's cache
+    folder (``AMPCITE_CACHE`` names another; empty turns it off); later calls take it from there.
+
+    Raises:
+        PackError: with every fault found in the packs, or when no pack knows the edition.
+    """
+    used = [(folder, digest(folder)) for folder in packs if (folder / "pack.toml").is_file() or _missing(folder)]
+    key = hashlib.sha256(repr((edition, [d for _, d in used], _engine(), sys.version)).encode()).hexdigest()
+    kept = _fetch(key)
+    if kept is None:
+        kept = _build(edition, [folder for folder, _ in used])
+        _keep(key, kept)
+    names, bound, code = kept
+    return Rulebook(edition, names, bound, _functions(bound, code))
+
+
+_Kept = tuple[tuple[PackUsed, ...], Bound, CodeType]
+
+
+def _missing(folder: Path) -> bool:
+    raise PackError([Complaint(str(folder), "", 'has no "pack.toml"; a pack is a folder with one')])
+
+
+def _build(edition: int, folders: Sequence[Path]) -> _Kept:
+    from ampcite.bind import bind
+    from ampcite.emit import emit
+
+    packs = [load_pack(folder) for folder in folders]
+    known = {year for pack in packs for year in pack.editions}
+    usable = [pack for pack in packs if edition in pack.editions]
+    if not usable:
+        said = nearest(str(edition), map(str, known)) if known else "no pack is loaded"
+        raise PackError([Complaint("", "", f"no pack has rules for the {edition} edition; {said}")])
+    bound = bind(usable, edition)
+    names = tuple(PackUsed(pack.name, pack.version, pack.digest) for pack in usable)
+    return names, bound, compile(emit(bound), f"<rules {edition}>", "exec")
+
+
+def _functions(bound: Bound, code: CodeType) -> Mapping[str, Callable[..., None]]:
+    from ampcite.expression import Type
+    from ampcite.interpret import alike, at, whole
+    from ampcite.quantity import Unit
+    from ampcite.table import NoEntry
+    from ampcite.verdict import ABSENT, Verdict, close
+    from ampcite.wording import close_call, coarse, fine, said
+
+    space: dict[str, Any] = {
+        "Finding": Finding, "PASS": Verdict.PASS, "WARN": Verdict.WARN, "FAIL": Verdict.FAIL, "ABSENT": ABSENT,
+        "C": tuple(rule.clauses for rule in bound.rules), "coarse": coarse, "fine": fine, "said": said, "near": close_call,
+        "close": close, "same": close, "whole": whole, "alike": alike, "at": at, "Type": Type, "Unit": Unit,
+        "at_most": lambda a, b: a <= b or close(a, b), "not_below": lambda a, b: a >= b or close(a, b),
+        "below": lambda a, b: a < b and not close(a, b), "above": lambda a, b: a > b and not close(a, b),
+        "NOT_PLAIN": (NoEntry, TypeError, ZeroDivisionError, OverflowError, ValueError),
+        **{f"T_{name}": table for name, table in bound.tables.items()},
+    }  # fmt: skip
+    exec(code, space)
+    return {name: value for name, value in space.items() if name[:2] in ("r_", "d_")}
+
+
+# --- what is kept between runs -------------------------------------------------------------------------------
+
+
+def _engine() -> str:
+    """A digest of everything besides the packs that shapes a rulebook: this package's code and the schemas."""
+    whole = hashlib.sha256()
+    for path in [*sorted(Path(__file__).parent.glob("*.py")), *sorted(shipped("schemas").glob("*.json"))]:
+        stat = path.stat()
+        whole.update(f"{path}\0{stat.st_size}\0{stat.st_mtime_ns}\0".encode())
+    return whole.hexdigest()
+
+
+def _folder() -> Path | None:
+    named = os.environ.get("AMPCITE_CACHE")
+    if named == "":
+        return None
+    if named:
+        return Path(named)
+    import platformdirs
+
+    return Path(platformdirs.user_cache_dir("ampcite", appauthor=False))
+
+
+def _fetch(key: str) -> _Kept | None:
+    folder = _folder()
+    if folder is None:
+        return None
+    path = folder / f"{key}.rules"
+    try:
+        if os.name == "posix":
+            for one in (folder.stat(), path.stat()):
+                if one.st_uid != os.getuid() or one.st_mode & 0o022:
+                    return None
+        names, bound, code = pickle.loads(path.read_bytes())
+        return names, bound, marshal.loads(code)
+    except (OSError, ValueError, EOFError, pickle.UnpicklingError, AttributeError, ImportError, TypeError):
+        return None
+
+
+def _keep(key: str, kept: _Kept) -> None:
+    folder = _folder()
+    if folder is None:
+        return
+    names, bound, code = kept
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        new = folder / f"{key}.{os.getpid()}.new"
+        with os.fdopen(os.open(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as out:
+            out.write(pickle.dumps((names, bound, marshal.dumps(code)), protocol=5))
+        new.replace(folder / f"{key}.rules")
+    except OSError:
+        return

@@ -1,0 +1,107 @@
+"""Tables: rows of a CSV file, found by exact key, or by the next row at or above or below a number."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Mapping
+from typing import Any
+
+import attrs
+
+from ampcite.verdict import Barred, Unknown, close
+
+NOT_PERMITTED = "not permitted"
+MATCHES = ("exact", "next at or above", "next at or below", "cell at or above")
+
+
+class NoEntry(Exception):
+    """A look-up that gives no plain value; the careful path asks :meth:`Table.find` for the reason."""
+
+
+@attrs.frozen
+class Table:
+    """One table for one edition.
+
+    Attributes:
+        name: as formulas call it.
+        title: as a person knows it, e.g. "Table 310.16".
+        match: how the row is found, one of ``MATCHES``; with "cell at or above" the table is read backwards: the
+            first row whose cell is at or above the number gives its row key.
+        row_keys: the row keys in file order (numbers ascending, or texts).
+        columns: column header to the cells of that column. Several column keys make a header joined by a space.
+        beyond: "not permitted" or "not known": what a key past the last row means.
+    """
+
+    name: str
+    title: str
+    match: str
+    row_keys: tuple[float | str, ...]
+    columns: Mapping[str, tuple[float | str, ...]]
+    beyond: str
+    _index: dict[float | str, int] = attrs.field(init=False, repr=False, eq=False)
+
+    def __attrs_post_init__(self) -> None:
+        object.__setattr__(self, "_index", {key: i for i, key in enumerate(self.row_keys)})
+
+    def row(self, key: Any) -> int | None:
+        """The number of the row for a key, or None past the end."""
+        if self.match == "exact":
+            return self._index.get(key)
+        keys: Any = self.row_keys
+        if self.match == "next at or above":
+            at = bisect_left(keys, key)
+            if at and close(keys[at - 1], key):
+                at -= 1
+            return at if at < len(keys) else None
+        at = bisect_right(keys, key)
+        if at < len(keys) and close(keys[at], key):
+            at += 1
+        return at - 1 if at else None
+
+    def find(self, key: Any, *conditions: Any) -> float | str | Barred | Unknown:
+        """The cell for a row key and the column conditions, or why there is none."""
+        header = " ".join(_text(c) for c in conditions) if conditions else next(iter(self.columns))
+        column = self.columns.get(header)
+        if self.match == "cell at or above" and column is not None:
+            return self._backwards(key, column)
+        at = self.row(key)
+        asked = ", ".join(_text(k) for k in (key, *conditions))
+        if column is None or (at is None and self.match == "exact"):
+            return Unknown(why=f"{self.title} has no entry for {asked}")
+        if at is None:
+            said = f"{self.title} ends before {_text(key)}"
+            return Barred(said) if self.beyond == NOT_PERMITTED else Unknown(why=said)
+        cell = column[at]
+        if cell == NOT_PERMITTED:
+            return Barred(f"{self.title} does not permit {asked}")
+        return cell
+
+    def __call__(self, key: Any, *conditions: Any) -> float | str:
+        """As :meth:`find`; raises :class:`NoEntry` where that gives no plain value."""
+        if self.match == "exact":
+            header = " ".join(_text(c) for c in conditions) if conditions else next(iter(self.columns))
+            try:
+                cell: Any = self.columns[header][self._index[key]]
+            except KeyError:
+                raise NoEntry from None
+            if cell == NOT_PERMITTED:
+                raise NoEntry
+        else:
+            cell = self.find(key, *conditions)
+            if isinstance(cell, Barred | Unknown):
+                raise NoEntry
+        out: float | str = cell
+        return out
+
+    def _backwards(self, key: Any, column: tuple[float | str, ...]) -> float | str | Barred | Unknown:
+        for row_key, cell in zip(self.row_keys, column, strict=True):
+            if isinstance(cell, float) and (cell >= key or close(cell, key)):
+                return row_key
+        said = f"{self.title} has nothing as large as {_text(key)}"
+        return Barred(said) if self.beyond == NOT_PERMITTED else Unknown(why=said)
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    return str(value)
