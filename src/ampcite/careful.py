@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from ampcite.bind import Bound, BoundDerived, BoundRule, Path
+from ampcite.bind import Bound, BoundDerived, BoundRule, Path, Slot
 from ampcite.description import Part, place_title
 from ampcite.expression import Compare, Node, Type, conjuncts, names_in
 from ampcite.interpret import Env, Line, World, evaluate, fill
@@ -70,6 +70,7 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
     for name, node in rule.let:
         env.values[name] = evaluate(node, env)
         types[name] = node.type
+    env.values["each"], types["each"] = part.label, Type("text")
     way = ""
     if rule.holds is not None:
         holds = evaluate(rule.holds, env)
@@ -90,7 +91,6 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
         lines.append(_outcome(statement, env, types, bound, write))
     for one in rule.ways:
         lines.append(f"{one.name}: {_outcome(one.holds, env, types, bound, write)}")
-    env.values["each"], types["each"] = part.label, Type("text")
     env.values["way"], types["way"] = way, Type("text")
     good = holds is True
     if isinstance(holds, Barred):
@@ -114,10 +114,17 @@ def verdict_of(rule: BoundRule, good: bool) -> Verdict:
     return Verdict.PASS if good else Verdict.FAIL if rule.force == "requirement" else Verdict.WARN
 
 
+def mentioned(rule: BoundRule) -> frozenset[str]:
+    """The names a rule reckons with or puts into its words."""
+    templates = (rule.passes, rule.fails, rule.remedy, *(w.says for w in rule.ways))
+    slots = {piece.name for t in templates for piece in t if isinstance(piece, Slot)}
+    return slots | used_names(rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
+
+
 def figure_names(bound: Bound, rule: BoundRule) -> list[tuple[str, Type]]:
     """The names a finding gives figures for: numbers that come in, parameters used, and everything reckoned."""
-    used = used_names(rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
-    names = [(n, p.type) for n, p in rule.inputs.items() if p.type.kind == "number" and not p.type.many]
+    used = mentioned(rule)
+    names = [(n, p.type) for n, p in rule.inputs.items() if n in used and p.type.kind == "number" and not p.type.many]
     names += [(n, c.type) for n, c in bound.constants.items() if n in used]
     names += [(n, node.type) for n, node in rule.let if node.type.kind in ("number", "text") and not node.type.many]
     return names

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from ampcite.bind import Bound, BoundDerived, BoundRule, Constant, Path, Slot
-from ampcite.careful import MOST_LINES_OF, figure_names, used_names
+from ampcite.careful import MOST_LINES_OF, figure_names, mentioned, used_names
 from ampcite.expression import (
     Arith,
     Call,
@@ -149,7 +149,8 @@ class _Writer:
         match name:
             case "absent":
                 assert isinstance(nodes[0], Name)
-                return f"(v_{_identifier(nodes[0].name)} is ABSENT)"
+                v = f"v_{_identifier(nodes[0].name)}"
+                return f"(ABSENT in {v})" if nodes[0].type.many else f"({v} is ABSENT)"
             case "count":
                 return f"len({first})"
             case "has":
@@ -310,16 +311,12 @@ class _Rule(_Writer):
         if rule.applies is not None:
             self.need(used_names(rule.applies), depth)
             self.put(depth, f"if not {self.code(rule.applies)}:", f"    aside(({self.number}, p))", "    continue")
-        self.need(self.used | self.slots(), depth)
+        self.need(mentioned(rule), depth)
         for name, node in rule.let:
             self.types[name] = node.type
             self.put(depth, f"v_{_identifier(name)} = {self.code(node)}")
         self.outcome(depth)
         return self.function(f"r_{self.number}", rule.kind, [])
-
-    def slots(self) -> set[str]:
-        templates = (self.rule.passes, self.rule.fails, self.rule.remedy, *(w.says for w in self.rule.ways))
-        return {piece.name for t in templates for piece in t if isinstance(piece, Slot)}
 
     def outcome(self, depth: int) -> None:
         rule = self.rule

@@ -57,7 +57,7 @@ def trials(pack: Pack, rule: Rule) -> Iterator[Trial]:
                 given = {**example.given, example.vary: value}
                 says = f"{example.says or example.vary}, {where}"
                 yield Trial(rule.id, edition, says, document(given), "pass" if good else bad,
-                            0.0 if where == "at the limit" else None)  # fmt: skip
+                            0.0 if where == "at the limit" and not open_ended else None)  # fmt: skip
 
 
 def answer(rulebook: Rulebook, trial: Trial) -> tuple[str, tuple[Finding, ...]]:

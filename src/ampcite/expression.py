@@ -157,7 +157,7 @@ FUNCTIONS: dict[str, str] = {
     "at_largest": "of two lists of one order: the text that belongs to the largest number",
     "at_least": "of two lists of one order: the text that belongs to the least number",
     "alike": "whether all of a list are the same",
-    "absent": "whether the description says that there is none (null)",
+    "absent": "whether the description says that there is none (null); of a list, whether any of it is none",
 }
 _ARITH = {ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/"}
 _COMPARE = {ast.LtE: "<=", ast.Lt: "<", ast.GtE: ">=", ast.Gt: ">", ast.Eq: "==", ast.NotEq: "!=", ast.In: "in"}
@@ -236,6 +236,11 @@ def _factor(from_: Unit, to: Unit) -> float:
     return float(Fraction(from_.size) / to.size)
 
 
+def _zero(node: Node) -> bool:
+    """Nothing is nothing in every unit."""
+    return isinstance(node, Const) and node.value == 0.0 and node.type.kind == "number"
+
+
 class _Reader:
     def __init__(self, scope: Scope) -> None:
         self.scope = scope
@@ -309,6 +314,8 @@ class _Reader:
         if a.kind != b.kind or a.many != b.many or a.kind == "items":
             _fail(f"{word} {_say(left)} and {_say(right)}, which are not of one kind")
         if a.unit and b.unit:
+            if _zero(left) or _zero(right):
+                return 1.0
             if a.unit.dimension != b.unit.dimension:
                 _fail(f"{word} {_say(left)} and {_say(right)}, whose units do not fit")
             return _factor(b.unit, a.unit)
@@ -373,7 +380,7 @@ class _Reader:
                 return Call(name, args, ones, Type("text"))
             case "alike", [Type(many=True, kind="number" | "text")]:
                 return Call(name, args, ones, FLAG)
-            case "absent", [Type(many=False)] if isinstance(args[0], Name):
+            case "absent", [Type()] if isinstance(args[0], Name):
                 return Call(name, args, ones, FLAG)
         _fail(f"calls {name} with {', '.join(_say(a) for a in args) or 'nothing'}; {name} gives {FUNCTIONS[name]}")
 

@@ -145,6 +145,8 @@ def _call(node: Call, env: Env) -> Any:
     if name == "absent":
         assert isinstance(args[0], Name)
         value = env.values[args[0].name]
+        if isinstance(value, tuple):
+            return either([v if isinstance(v, Unknown | Barred) else v is ABSENT for v in value])
         return value if isinstance(value, Unknown | Barred) else value is ABSENT
     if name in ("min", "max", "abs", "whole"):
         values = [_number(a, env) for a in args]
