@@ -11,7 +11,7 @@ from ampcite.expression import Compare, Node, Type, conjuncts, names_in
 from ampcite.interpret import Env, Line, World, evaluate, fill
 from ampcite.report import Finding
 from ampcite.verdict import ABSENT, Barred, Unknown, Verdict, either
-from ampcite.wording import coarse, fine, line_of, said, show
+from ampcite.wording import coarse, fine, line_of, said, sentence, show
 from ampcite.wording import close_call as near
 
 MOST_LINES_OF = 4
@@ -94,9 +94,9 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
     env.values["way"], types["way"] = way, Type("text")
     good = holds is True
     if isinstance(holds, Barred):
-        note = f"{part.label[0].upper()}{part.label[1:]}: {holds.why}."
+        note = sentence(f"{part.label}: {holds.why}.")
     else:
-        note = fill(rule.passes if good else rule.fails, env, types, write)
+        note = sentence(fill(rule.passes if good else rule.fails, env, types, write))
     return Finding(
         rule.id, rule.title, rule.family, rule.force, verdict_of(rule, good), part.pointer, part.label, note,
         rule.clauses, figures(bound, rule, env.values), tuple(dict.fromkeys(lines) if before else lines), margin,
@@ -193,12 +193,11 @@ def _margin(measured: tuple[Compare, ...], env: Env) -> tuple[tuple[float, str] 
 
 def _undecided(rule: BoundRule, part: Part, unknown: Unknown, what: str) -> Finding:
     missing = tuple(sorted(unknown.missing))
+    names = _phrases(missing)
     if missing:
-        names = _phrases(missing)
-        note = f"{what} can't be decided for {part.label}: {names} is not stated."
+        why = f" ({unknown.why})" if unknown.why else ""
+        note = f"{what} can't be decided for {part.label}; not stated: {names}{why}."
         remedy = f"State {names}."
-        if unknown.why:
-            note = f"{what} can't be decided for {part.label}: {unknown.why} for {names}."
     else:
         note = f"{what} can't be decided for {part.label}: {unknown.why or 'a figure is missing'}."
         remedy = "Have a qualified person settle this by another method and state the result."
@@ -207,6 +206,7 @@ def _undecided(rule: BoundRule, part: Part, unknown: Unknown, what: str) -> Find
 
 
 def _phrases(pointers: Iterable[str]) -> str:
-    names = list(dict.fromkeys(f"the {place_title(p)}" if not place_title(p).startswith("the ") else place_title(p)
-                               for p in pointers))  # fmt: skip
-    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
+    """What pointers point at, in words: "the service voltage and the panels"."""
+    titles = dict.fromkeys(place_title(p) for p in pointers)
+    names = [t if t.startswith("the ") else f"the {t}" for t in titles]
+    return ", ".join(names[:-1]) + " and " + names[-1] if len(names) > 1 else "".join(names)

@@ -389,6 +389,8 @@ class _Rule(_Writer):
 
     def finding(self, depth: int, verdict: str, note: str, margin: str, remedy: str) -> None:
         r = self.rule
+        if note.startswith('f"{'):
+            note = f"sentence({note})"
         self.put(depth, f"out(Finding({r.id!r}, {r.title!r}, {r.family!r}, {r.force!r}, {verdict}, p.pointer, p.label, "
                         f"{note}, C[{self.number}], figures, lines, {margin}, {remedy}, ()))")  # fmt: skip
 

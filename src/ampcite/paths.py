@@ -11,3 +11,8 @@ def shipped(name: str) -> Path:
     """The folder ``rulepacks`` or ``schemas``."""
     inside = _HERE / name
     return inside if inside.is_dir() else _HERE.parent.parent / name
+
+
+def houses() -> list[Path]:
+    """The shipped example descriptions, by name."""
+    return sorted((_HERE / "houses").glob("*.json"))

@@ -85,11 +85,11 @@ def _functions(bound: Bound, code: CodeType) -> Mapping[str, Callable[..., None]
     from ampcite.quantity import Unit
     from ampcite.table import NoEntry
     from ampcite.verdict import ABSENT, Verdict, close
-    from ampcite.wording import close_call, coarse, fine, said
+    from ampcite.wording import close_call, coarse, fine, said, sentence
 
     space: dict[str, Any] = {
         "Finding": Finding, "PASS": Verdict.PASS, "WARN": Verdict.WARN, "FAIL": Verdict.FAIL, "ABSENT": ABSENT,
-        "C": tuple(rule.clauses for rule in bound.rules), "coarse": coarse, "fine": fine, "said": said, "near": close_call,
+        "C": tuple(rule.clauses for rule in bound.rules), "coarse": coarse, "fine": fine, "said": said, "sentence": sentence, "near": close_call,
         "close": close, "same": close, "whole": whole, "alike": alike, "at": at, "Type": Type, "Unit": Unit,
         "at_most": lambda a, b: a <= b or close(a, b), "not_below": lambda a, b: a >= b or close(a, b),
         "below": lambda a, b: a < b and not close(a, b), "above": lambda a, b: a > b and not close(a, b),

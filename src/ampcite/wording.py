@@ -67,6 +67,11 @@ def close_call(a: float, b: float) -> bool:
     return a != b and abs(a - b) < NEAR * max(abs(a), abs(b))
 
 
+def sentence(text: str) -> str:
+    """A text that begins as a sentence does."""
+    return text[:1].upper() + text[1:]
+
+
 def listed(values: tuple[Any, ...] | list[Any], write: Any = str) -> str:
     """Several values in one phrase; of many, the first ten."""
     shown = [write(v) for v in values[:10]]

@@ -1,0 +1,171 @@
+"""The command line: check descriptions, print the shipped example, list packs and rules, explain one rule."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+
+import click
+
+FAILS, UNUSABLE, NOTHING = 1, 2, 3
+CAUTION = (
+    "A second pair of eyes, not an approval: the local authority and licensed practice decide. Direct current from an "
+    "array can kill; work on it is for qualified persons with listed equipment."
+)
+
+
+
+
+def _version(ctx: click.Context, _: click.Parameter, value: bool) -> None:
+    if value:
+        import ampcite
+
+        click.echo(f"ampcite {ampcite.__version__}")
+        ctx.exit()
+
+
+@click.group(epilog=CAUTION, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.option("--version", is_flag=True, expose_value=False, is_eager=True, callback=_version, help="Print the version.")
+def main() -> None:
+    """Checks the description of a house's solar-electric system against code rules kept as data."""
+
+
+_packs = click.option("--pack", "packs", multiple=True, metavar="NAME|FOLDER",
+                      help="Use only this pack; may be given several times. By default every installed pack.")  # fmt: skip
+
+
+@main.command(epilog=CAUTION)
+@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@click.option("--edition", type=int, help="Edition of the electrical code; by default the one the description names.")
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@click.option("--every", is_flag=True, help="Write out passes with their arithmetic, and what does not apply.")
+@_packs
+def check(files: tuple[str, ...], edition: int | None, form: str, every: bool, packs: tuple[str, ...]) -> None:
+    """Check descriptions; - reads one from the standard input.
+
+    \b
+    Exit status: 0 nothing fails, 1 something fails, 2 an input or a pack can't be used,
+    3 nothing was checked. Of several files the most serious counts: 2, then 1, then 3.
+    """
+    from ampcite.errors import AmpciteError
+
+    seen: set[int] = set()
+    texts: list[str] = []
+    for file in files:
+        try:
+            status, text = _one(file, edition, form, every, packs)
+            texts.append(text)
+        except AmpciteError as fault:
+            click.echo(str(fault), err=True)
+            status = UNUSABLE
+        seen.add(status)
+    if form == "json" and len(files) > 1:
+        click.echo("[" + ",\n".join(t.rstrip("\n") for t in texts) + "]")
+    else:
+        click.echo("\n\n".join(texts), nl=False)
+    sys.exit(next((s for s in (UNUSABLE, FAILS, NOTHING) if s in seen), 0))
+
+
+def _one(file: str, edition: int | None, form: str, every: bool, packs: Iterable[str]) -> tuple[int, str]:
+    from ampcite.api import load, to_json, to_text
+    from ampcite.check import check as run
+    from ampcite.description import read
+    from ampcite.errors import Complaint, InputError
+    from ampcite.verdict import Verdict
+
+    description = read(sys.stdin.buffer.read(), "standard input") if file == "-" else read(file)
+    edition = edition if edition is not None else description.edition
+    if edition is None:
+        raise InputError([Complaint(description.source, "/codes/electrical_edition",
+                                    "is not given; name the edition there or with --edition")])  # fmt: skip
+    report = run(load(edition, list(packs) or None), description)
+    status = NOTHING if not report.findings else FAILS if report.verdict is Verdict.FAIL else 0
+    return status, to_json(report) if form == "json" else to_text(report, every)
+
+
+@main.command()
+@click.argument("name", required=False)
+def example(name: str | None) -> None:
+    """Print a shipped example description; without NAME, the first of them. "list" lists them."""
+    from ampcite.errors import nearest
+    from ampcite.paths import houses
+
+    known = {p.stem: p for p in houses()}
+    if name == "list":
+        click.echo("\n".join(known))
+        return
+    chosen = name or next(iter(known))
+    if chosen not in known:
+        click.echo(f'no example is called "{chosen}"; {nearest(chosen, known)}', err=True)
+        sys.exit(UNUSABLE)
+    click.echo(known[chosen].read_text("utf-8"), nl=False)
+
+
+@main.command()
+def packs() -> None:
+    """List the installed packs."""
+    from ampcite.errors import AmpciteError
+    from ampcite.pack import load_pack
+    from ampcite.plugins import pack_folders
+
+    try:
+        for folder in pack_folders().values():
+            pack = load_pack(folder)
+            editions = ", ".join(map(str, pack.editions))
+            click.echo(f"{pack.name} {pack.version}  {len(pack.rules)} rules, editions {editions}\n  {pack.title}")
+    except AmpciteError as fault:
+        click.echo(str(fault), err=True)
+        sys.exit(UNUSABLE)
+
+
+@main.command()
+@_packs
+def rules(packs: tuple[str, ...]) -> None:
+    """List the rules."""
+    for pack in _load_packs(packs):
+        click.echo(f"{pack.name}")
+        family = ""
+        for rule in pack.rules.values():
+            if rule.family != family:
+                family = rule.family
+                click.echo(f"  {family}")
+            click.echo(f"    {rule.id}\n      {rule.title}")
+
+
+@main.command()
+@click.argument("rule_id", metavar="RULE")
+@_packs
+def rule(rule_id: str, packs: tuple[str, ...]) -> None:
+    """Explain one rule: its text, its figures by edition, its clauses, its examples."""
+    from ampcite.errors import nearest
+    from ampcite.pages import rule_page
+
+    loaded = _load_packs(packs)
+    for pack in loaded:
+        if rule_id in pack.rules:
+            click.echo(rule_page(pack, pack.rules[rule_id]), nl=False)
+            click.echo(f"\n{CAUTION}")
+            return
+    known = [r for pack in loaded for r in pack.rules]
+    click.echo(f'no rule is called "{rule_id}"; {nearest(rule_id, known)}', err=True)
+    sys.exit(UNUSABLE)
+
+
+def _load_packs(names: tuple[str, ...]) -> list:  # type: ignore[type-arg]
+    from ampcite.errors import AmpciteError, nearest
+    from ampcite.pack import load_pack
+    from ampcite.plugins import pack_folders
+
+    try:
+        known = pack_folders()
+        chosen: list[Path] = []
+        for name in names or known:
+            if name not in known and not (Path(name) / "pack.toml").is_file():
+                click.echo(f'no pack is called "{name}"; {nearest(name, known)}', err=True)
+                sys.exit(UNUSABLE)
+            chosen.append(known.get(name, Path(name)))
+        return [load_pack(folder) for folder in chosen]
+    except AmpciteError as fault:
+        click.echo(str(fault), err=True)
+        sys.exit(UNUSABLE)

@@ -1,0 +1,1 @@
+"""Ways to write a report for a person."""

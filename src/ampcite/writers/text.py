@@ -1,0 +1,112 @@
+"""The report as plain text: what must change first, readable without colour, cautions last."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator
+
+from ampcite.description import place_title
+from ampcite.report import Finding, Report
+from ampcite.verdict import Verdict
+from ampcite.wording import fine, sentence, unit_words
+
+WIDTH = 100
+
+
+def write(report: Report, every: bool) -> str:
+    """The report in words; with ``every``, passes are written out and what does not apply is listed."""
+    return "\n".join(_lines(report, every)) + "\n"
+
+
+def _lines(report: Report, every: bool) -> Iterator[str]:
+    fails = [f for f in report.findings if f.verdict is Verdict.FAIL]
+    open_ = [f for f in report.findings if f.verdict is Verdict.WARN and (f.missing or f.force == "requirement")]
+    warns = [f for f in report.findings if f.verdict is Verdict.WARN and f not in open_]
+    passes = [f for f in report.findings if f.verdict is Verdict.PASS]
+    yield f"{report.source}, checked against the {report.edition} electrical code"
+    yield _summary(fails, warns, open_, passes, len(report.not_applicable))
+    if fails:
+        yield from _head("Must change")
+        yield from _findings(fails, 1)
+    if warns:
+        yield from _head("Should be looked at")
+        yield from _findings(warns, 1 + len(fails))
+    if open_:
+        yield from _head("Can't be decided yet, and so not passed")
+        yield from _open(open_)
+    yield from _head("Kept")
+    if every:
+        yield from _findings(passes, 1 + len(fails) + len(warns))
+    else:
+        yield from _kept(passes)
+    if every and report.not_applicable:
+        yield from _head("Does not apply")
+        for aside in report.not_applicable:
+            yield from _wrap(f"- {aside.rule}: {aside.reason}", "  ")
+    yield from _head("Read this with care")
+    for caution in report.cautions:
+        yield from _wrap(f"- {caution}", "  ")
+    yield from _wrap("Packs: " + "; ".join(f"{p.name} {p.version} ({p.digest[:12]})" for p in report.packs), "  ")
+
+
+def _summary(fails: list[Finding], warns: list[Finding], open_: list[Finding], passes: list[Finding], aside: int) -> str:
+    if not (fails or warns or open_ or passes):
+        return "Nothing was checked: no rule applies to what is described."
+    verdict = "FAIL" if fails else "WARN" if warns or open_ else "PASS"
+    return (f"{verdict}: {len(fails)} must change, {len(warns)} to look at, {len(open_)} can't be decided yet, "
+            f"{len(passes)} kept, {aside} do not apply")  # fmt: skip
+
+
+def _head(text: str) -> Iterator[str]:
+    yield ""
+    yield text
+    yield "-" * len(text)
+
+
+def _findings(findings: Iterable[Finding], first: int) -> Iterator[str]:
+    for number, f in enumerate(findings, first):
+        yield from _wrap(f"{number}. {f.verdict.upper()}  {f.note}", "   ")
+        yield from _wrap(f"Rule: {f.title} ({f.rule})", "     ", "   ")
+        yield from _wrap(f"Clause: {'; '.join(dict.fromkeys(str(c) for c in f.citations))}", "     ", "   ")
+        for i, line in enumerate(f.worked):
+            yield from _wrap(line, "           ", "   Worked: " if i == 0 else "           ")
+        if f.margin is not None and f.margin[0] != 0:
+            word = "Room left" if f.margin[0] > 0 else "Over by"
+            yield f"   {word}: {_figure(abs(f.margin[0]))}{unit_words(f.margin[1])}"
+        if f.remedy:
+            yield from _wrap(f"Cure: {f.remedy}", "     ", "   ")
+        yield ""
+
+
+def _figure(value: float) -> str:
+    return fine(float(f"{value:.6g}"))
+
+
+def _open(findings: list[Finding]) -> Iterator[str]:
+    by_need: dict[tuple[str, ...], list[Finding]] = {}
+    for f in findings:
+        by_need.setdefault(f.missing or (f.note,), []).append(f)
+    for missing, group in sorted(by_need.items(), key=lambda item: -len(item[1])):
+        if group[0].missing:
+            yield from _wrap("- State " + ", ".join(f"{place_title(p)} ({p})" for p in missing), "  ")
+        else:
+            yield from _wrap(f"- {group[0].note}", "  ")
+        yield from _wrap("for: " + "; ".join(dict.fromkeys(f.title for f in group)), "    ", "  ")
+
+
+def _kept(passes: list[Finding]) -> Iterator[str]:
+    by_family: dict[str, dict[str, int]] = {}
+    for f in passes:
+        titles = by_family.setdefault(f.family, {})
+        titles[f.title] = titles.get(f.title, 0) + 1
+    for family, titles in by_family.items():
+        yield f"{sentence(family)}:"
+        for title, count in titles.items():
+            yield from _wrap(f"- {title}" + (f" ({count} times)" if count > 1 else ""), "    ", "  ")
+    if not passes:
+        yield "Nothing yet."
+
+
+def _wrap(text: str, later: str, first: str = "") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=later, break_on_hyphens=False,
+                         break_long_words=False)  # fmt: skip
