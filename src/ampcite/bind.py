@@ -207,9 +207,10 @@ class _Binder:
             gives_number = spec.gives_unit is not None and spec.match != "cell at or above"
             cells_number = gives_number or spec.match == "cell at or above"
             columns = {
-                name: tuple(NOT_PERMITTED if r[i] == NOT_PERMITTED else float(r[i]) if cells_number else r[i] for r in rows)
-                for i, name in enumerate(header) if i != at or len(header) == 1
-            }  # fmt: skip
+                name: tuple(float(r[i]) if cells_number and r[i] != NOT_PERMITTED else r[i] for r in rows)
+                for i, name in enumerate(header)
+                if i != at or len(header) == 1
+            }
         except ValueError as fault:
             return self.complain(pack, place, f'has a cell in "{file}" that is no number: {fault}')
         if len(set(keys)) != len(keys):
@@ -360,7 +361,9 @@ class _Binder:
             self.complain(pack, place, str(fault))
             return None
 
-    def lets(self, pack: Pack, place: str, texts: Mapping[str, str], names: dict[str, Type]) -> tuple[tuple[str, Node], ...]:  # fmt: skip
+    def lets(
+        self, pack: Pack, place: str, texts: Mapping[str, str], names: dict[str, Type]
+    ) -> tuple[tuple[str, Node], ...]:
         out = []
         for name, text in texts.items():
             if name in names or name in self.constants or name in RESERVED:
@@ -422,8 +425,9 @@ class _Binder:
         for parameter in (holds, *(w.holds for w in ways)):
             if parameter is not None and not names_in(parameter) - set(self.constants):
                 self.complain(pack, place, "holds or fails whatever the description says")
-        templates = [self.template(pack, f"{place} / {what}", text, names, bool(ways))
-                     for what, text in (("passes", rule.passes), ("fails", rule.fails), ("remedy", rule.remedy))]  # fmt: skip
+        passes = self.template(pack, f"{place} / passes", rule.passes, names, bool(ways))
+        fails = self.template(pack, f"{place} / fails", rule.fails, names, bool(ways))
+        remedy = self.template(pack, f"{place} / remedy", rule.remedy, names, bool(ways))
         if rule.applies and not rule.scope:
             self.complain(pack, place, "has `applies` but no `scope`, the words for it")
         if len(self.complaints) > before:
@@ -431,8 +435,10 @@ class _Binder:
         clauses = tuple(c for citation in rule.citations if (c := self.clause(pack, place, citation)))
         if not clauses:
             self.complain(pack, place, f"cites nothing at edition {self.edition}")
-        return BoundRule(rule.id, rule.title, rule.family, rule.force, pack.name, kind.name, rule.scope, inputs, let,
-                         applies, holds, tuple(ways), *templates, clauses, _measured(holds))  # fmt: skip
+        return BoundRule(
+            rule.id, rule.title, rule.family, rule.force, pack.name, kind.name, rule.scope, inputs, let, applies,
+            holds, tuple(ways), passes, fails, remedy, clauses, _measured(holds),
+        )  # fmt: skip
 
     def statement(self, pack: Pack, place: str, text: str, names: Mapping[str, Type]) -> Node | None:
         node = self.formula(pack, place, text, names)
@@ -451,7 +457,7 @@ class _Binder:
             return None
         source = pack.sources[key]
         read = f"{source.title}, {source.body}, {source.year}" if source.year else source.title
-        return Clause(pack.works[citation.work], self.edition, text, read)
+        return Clause(pack.works[citation.work].replace("{edition}", str(self.edition)), self.edition, text, read)
 
     def template(self, pack: Pack, place: str, text: str, names: Mapping[str, Type], way: bool = False) -> Template:
         out: list[str | Slot] = []

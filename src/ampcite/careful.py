@@ -11,8 +11,8 @@ from ampcite.expression import Compare, Node, Type, conjuncts, names_in
 from ampcite.interpret import Env, Line, World, evaluate, fill
 from ampcite.report import Finding
 from ampcite.verdict import ABSENT, Barred, Unknown, Verdict, either
-from ampcite.wording import coarse, fine, line_of, said, sentence, show
 from ampcite.wording import close_call as near
+from ampcite.wording import coarse, fine, line_of, said, sentence, show
 
 MOST_LINES_OF = 4
 """The worked lines of a quantity taken over a list are shown for lists no longer than this."""
@@ -118,13 +118,14 @@ def mentioned(rule: BoundRule) -> frozenset[str]:
     """The names a rule reckons with or puts into its words."""
     templates = (rule.passes, rule.fails, rule.remedy, *(w.says for w in rule.ways))
     slots = {piece.name for t in templates for piece in t if isinstance(piece, Slot)}
-    return slots | used_names(rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
+    return frozenset(slots) | used_names(rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
 
 
 def figure_names(bound: Bound, rule: BoundRule) -> list[tuple[str, Type]]:
     """The names a finding gives figures for: numbers that come in, parameters used, and everything reckoned."""
     used = mentioned(rule)
-    names = [(n, p.type) for n, p in rule.inputs.items() if n in used and p.type.kind == "number" and not p.type.many]
+    names = [(n, p.type) for n, p in rule.inputs.items()
+             if n in used and p.type.kind == "number" and not p.type.many]  # fmt: skip
     names += [(n, c.type) for n, c in bound.constants.items() if n in used]
     names += [(n, node.type) for n, node in rule.let if node.type.kind in ("number", "text") and not node.type.many]
     return names
@@ -172,7 +173,8 @@ def _line(name: str, node: Node, env: Env, types: Mapping[str, Type], bound: Bou
 
 
 def _outcome(statement: Node, env: Env, types: Mapping[str, Type], bound: Bound, write: Any) -> str:
-    return f"{fill(show(statement, bound.constants), env, types, write)}: {said(evaluate(statement, env), statement.type)}"
+    words = fill(show(statement, bound.constants), env, types, write)
+    return f"{words}: {said(evaluate(statement, env), statement.type)}"
 
 
 def _margin(measured: tuple[Compare, ...], env: Env) -> tuple[tuple[float, str] | None, Any]:

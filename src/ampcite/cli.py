@@ -10,8 +10,8 @@ import click
 
 FAILS, UNUSABLE, NOTHING = 1, 2, 3
 CAUTION = (
-    "A second pair of eyes, not an approval: the local authority and licensed practice decide. Direct current from an "
-    "array can kill; work on it is for qualified persons with listed equipment."
+    "A second pair of eyes, not an approval: the local authority and licensed practice decide. Direct current "
+    "from an array can kill; work on it is for qualified persons with listed equipment."
 )
 
 
@@ -26,7 +26,8 @@ def _version(ctx: click.Context, _: click.Parameter, value: bool) -> None:
 
 
 @click.group(epilog=CAUTION, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.option("--version", is_flag=True, expose_value=False, is_eager=True, callback=_version, help="Print the version.")
+@click.option("--version", is_flag=True, expose_value=False, is_eager=True, callback=_version,
+              help="Print the version.")  # fmt: skip
 def main() -> None:
     """Checks the description of a house's solar-electric system against code rules kept as data."""
 

@@ -186,15 +186,15 @@ def _word(error: Any, name: str) -> Iterator[Complaint]:
         case "additionalProperties":
             for key in value:
                 if key not in schema["properties"]:
-                    yield Complaint(name, f"{place}/{key[:60]}",
-                                    f"is not a field of {schema['title']}; {nearest(key, schema['properties'])}")  # fmt: skip
+                    said = f"is not a field of {schema['title']}; {nearest(key, schema['properties'])}"
+                    yield Complaint(name, f"{place}/{key[:60]}", said)
         case "required":
             for key in limit:
                 if key not in value:
                     yield Complaint(name, place, f'has no "{key}"; every {schema["title"]} has one')
         case "enum":
-            words = [v for v in limit if v is not None]
-            said = nearest(value, words) if isinstance(value, str) else f"known here: {', '.join(map(str, words[:12]))}"
+            words = [str(v) for v in limit if v is not None]
+            said = nearest(value, words) if isinstance(value, str) else f"known here: {', '.join(words[:12])}"
             yield Complaint(name, place, f"is {short(value)}, which is not a {schema['title']} known here; {said}")
         case "type":
             kinds_ = [limit] if isinstance(limit, str) else limit
@@ -204,8 +204,8 @@ def _word(error: Any, name: str) -> Iterator[Complaint]:
         case "minimum" | "exclusiveMinimum" | "maximum":
             yield Complaint(name, place, out_of_bounds(value, error.validator, limit, schema["title"], unit))
         case "pattern":
-            yield Complaint(name, place, f"is {short(value)}; {schema['title']} is a number{f' in{unit}' if unit else ''}, "
-                                         "or text that begins with one")  # fmt: skip
+            want = f"a number in{unit}" if unit else "a number"
+            yield Complaint(name, place, f"is {short(value)}; {schema['title']} is {want}, or text that begins with one")
         case "uniqueItems":
             yield Complaint(name, place, "names one part twice; name each once")
         case "maxLength":
@@ -285,7 +285,8 @@ class _Gatherer:
                 below = group.groups[key]
                 facts[below.path] = True if item is not None else ABSENT
                 if item is None:
-                    facts.update(dict.fromkeys((p for p in group.kind.fields if p.startswith(below.path + "/")), ABSENT))
+                    inside = (p for p in group.kind.fields if p.startswith(below.path + "/"))
+                    facts.update(dict.fromkeys(inside, ABSENT))
                 else:
                     self.group(item, below, part, facts, links, f"{place}/{key}")
             else:

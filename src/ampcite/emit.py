@@ -27,14 +27,15 @@ from ampcite.expression import (
     absent_names,
     conjuncts,
 )
-from ampcite.wording import Either, Piece, line_of, show, unit_words
+from ampcite.wording import Either, Piece, line_of, show, unit_words, words
 
 _IDENTIFIER = re.compile(r"[a-z][a-z0-9_]*")
 
 
 def emit(bound: Bound) -> str:
     """The source of a module with a function ``d_NAME`` for every derived quantity and ``r_N`` for every rule."""
-    writers = [*(_Derived(bound, d) for d in bound.derived), *(_Rule(bound, r, i) for i, r in enumerate(bound.rules))]
+    writers: list[_Derived | _Rule] = [_Derived(bound, d) for d in bound.derived]
+    writers += [_Rule(bound, r, i) for i, r in enumerate(bound.rules)]
     functions = [line for writer in writers for line in writer.lines()]
     kinds = {name: kind for writer in writers for name, kind in writer.kinds.items()}
     head = [f"{name} = Type({k.kind!r}, {f'Unit({k.unit.name!r}, (), 1)' if k.unit else None}, None, {k.many})"
@@ -257,9 +258,8 @@ class _Derived(_Writer):
     def __init__(self, bound: Bound, derived: BoundDerived) -> None:
         super().__init__(bound, derived.inputs)
         self.derived = derived
-        self.absent_ok = frozenset().union(
-            *(absent_names(n) for c in derived.cases for n in (c.when, c.value, *(x for _, x in c.let)) if n is not None)
-        )
+        trees = [n for c in derived.cases for n in (c.when, c.value, *(x for _, x in c.let)) if n is not None]
+        self.absent_ok = frozenset(name for tree in trees for name in absent_names(tree))
 
     def lines(self) -> list[str]:
         name = _identifier(self.derived.name)
@@ -303,7 +303,7 @@ class _Rule(_Writer):
         self.rule = rule
         self.number = number
         trees = (rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
-        self.absent_ok = frozenset().union(*(absent_names(t) for t in trees if t is not None))
+        self.absent_ok = frozenset(name for t in trees if t is not None for name in absent_names(t))
         self.used = used_names(*trees)
 
     def lines(self) -> list[str]:
@@ -344,10 +344,12 @@ class _Rule(_Writer):
             one = self.fstring(pieces, depth, write)
             self.put(depth, f"lines.append({one} + (': yes' if {var} else ': no'))")
         names = figure_names(self.bound, rule)
-        self.put(depth, "figures = {" + ", ".join(self.figure(n, k) for n, k in names if n not in self.absent_ok) + "}")
+        sure = (f"{words(n)!r}: {self.pair(n, k)}" for n, k in names if n not in self.absent_ok)
+        self.put(depth, f"figures = {{{', '.join(sure)}}}")
         for name, kind in names:
             if name in self.absent_ok:
-                self.put(depth, f"if v_{name} is not ABSENT:", f"    figures[{name.replace('_', ' ')!r}] = {self.pair(name, kind)}")  # fmt: skip
+                self.put(depth, f"if v_{name} is not ABSENT:",
+                         f"    figures[{words(name)!r}] = {self.pair(name, kind)}")  # fmt: skip
         self.put(depth, "lines = tuple(dict.fromkeys(lines)) if before else tuple(lines)")
         printed = dict(self.printed)
         self.put(depth, "if good:")
@@ -365,9 +367,6 @@ class _Rule(_Writer):
             self.put(depth, 'way = ""')
         note, remedy = self.fstring(rule.fails, depth, write), self.fstring(rule.remedy, depth, write)
         self.finding(depth, "FAIL" if rule.force == "requirement" else "WARN", note, margin, remedy)
-
-    def figure(self, name: str, kind: Type) -> str:
-        return f"{name.replace('_', ' ')!r}: {self.pair(name, kind)}"
 
     def pair(self, name: str, kind: Type) -> str:
         value = repr(self.bound.constants[name].value) if name in self.bound.constants else f"v_{_identifier(name)}"

@@ -7,6 +7,7 @@ In an example the text ``none`` stands for JSON's ``null``, and a part that gets
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from itertools import pairwise
 from typing import Any
 
 import attrs
@@ -89,7 +90,7 @@ def document(given: Mapping[str, object]) -> dict[str, Any]:
     for path, value in given.items():
         steps: list[str | int] = [int(s) if s.isdigit() else s for s in path.split("/")]
         here: Any = out
-        for step, after in zip(steps, steps[1:], strict=False):
+        for step, after in pairwise(steps):
             here = _step(here, step, [] if isinstance(after, int) else {})
         _put(here, steps[-1], None if value == "none" else value)
     _name(out, kinds()[""].top, "")

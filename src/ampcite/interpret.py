@@ -215,8 +215,7 @@ def whole(value: float) -> float:
 
 def alike(items: Any) -> bool:
     """Whether all of a list are the same."""
-    first = items[0] if items else None
-    return all(i == first or (isinstance(i, float) and close(i, first)) for i in items)
+    return all(i == items[0] or (isinstance(i, int | float) and close(i, items[0])) for i in items)
 
 
 def at(numbers: Any, texts: Any, largest: bool) -> Any:

@@ -232,7 +232,7 @@ _HEAD = {"name": "x", "title": "x", "version": "x", "editions": [2020], "works":
 
 def _place(path: Iterable[Any], value: Any) -> str:
     """Where in a TOML file a fault is: ``rule "id" / examples / 2``."""
-    steps = []
+    steps: list[str] = []
     for step in path:
         try:
             value = value[step]

@@ -25,7 +25,7 @@ class Hooks:
     @_asks
     def ampcite_packs(self) -> Iterable[str | Path]:
         """The folders of the packs it brings; each holds a ``pack.toml``."""
-        raise NotImplementedError("a specification, never called")
+        return ()
 
 
 class _Shipped:
@@ -46,15 +46,15 @@ def pack_folders() -> dict[str, Path]:
     out: dict[str, Path] = {}
     try:
         manager.load_setuptools_entrypoints(GROUP)
-        answers = [(name, plugin) for name, plugin in manager.list_name_plugin() if plugin is not None]
-        for name, plugin in answers:
-            for folder in map(Path, getattr(plugin, "ampcite_packs", list)()):
+        for folders in reversed(manager.hook.ampcite_packs()):
+            for folder in map(Path, folders):
                 if folder.name in out:
-                    raise PackError([Complaint(str(folder), "", f'brings a pack "{folder.name}" that {out[folder.name]} '
-                                                                "brings too; uninstall one")])  # fmt: skip
+                    said = f'brings a pack "{folder.name}" that {out[folder.name]} brings too; uninstall one'
+                    raise PackError([Complaint(str(folder), "", said)])
                 out[folder.name] = folder
     except PackError:
         raise
     except Exception as fault:  # somebody else's code ran
-        raise PackError([Complaint("installed packs", "", f"a distribution that brings packs fails: {fault!r:.200}")]) from fault
+        said = f"a distribution that brings packs fails: {fault!r:.200}"
+        raise PackError([Complaint("installed packs", "", said)]) from fault
     return out

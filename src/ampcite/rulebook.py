@@ -89,7 +89,8 @@ def _functions(bound: Bound, code: CodeType) -> Mapping[str, Callable[..., None]
 
     space: dict[str, Any] = {
         "Finding": Finding, "PASS": Verdict.PASS, "WARN": Verdict.WARN, "FAIL": Verdict.FAIL, "ABSENT": ABSENT,
-        "C": tuple(rule.clauses for rule in bound.rules), "coarse": coarse, "fine": fine, "said": said, "sentence": sentence, "near": close_call,
+        "C": tuple(rule.clauses for rule in bound.rules),
+        "coarse": coarse, "fine": fine, "said": said, "sentence": sentence, "near": close_call,
         "close": close, "same": close, "whole": whole, "alike": alike, "at": at, "Type": Type, "Unit": Unit,
         "at_most": lambda a, b: a <= b or close(a, b), "not_below": lambda a, b: a >= b or close(a, b),
         "below": lambda a, b: a < b and not close(a, b), "above": lambda a, b: a > b and not close(a, b),

@@ -77,9 +77,9 @@ def close(a: float, b: float) -> bool:
 
 def _join(values: list[Any], kind: type) -> Any:
     found = [v for v in values if isinstance(v, kind)]
-    out = found[0]
-    if kind is Unknown:
-        for other in found[1:]:
+    out: Any = found[0]
+    for other in found[1:]:
+        if isinstance(other, Unknown):
             out = out | other
     return out
 

@@ -96,7 +96,7 @@ def said(value: Any, kind: Type, write: Any = coarse) -> str:
     if value is True or value is False:
         return "yes" if value else "no"
     if isinstance(value, int | float):
-        return write(value) + (unit_words(kind.unit.name) if kind.unit else "")
+        return f"{write(value)}{unit_words(kind.unit.name) if kind.unit else ''}"
     return str(value)
 
 
@@ -140,8 +140,7 @@ def _show(node: Node, c: Mapping[str, Constant], strength: int) -> list[Piece]:
         case Logic(op="not", parts=(part,)):
             return ["not: ", *_show(part, c, 9)]
         case Logic(op="or", parts=parts) if (one := _one_of(parts)) is not None:
-            name, options = one
-            return [*_name(name, c), " (asked: ", " or ".join(options), ")"]
+            return [*_name(one[0], c), " (asked: ", " or ".join(one[1]), ")"]
         case Logic(op=op, parts=parts):
             joined: list[Piece] = []
             for i, part in enumerate(parts):

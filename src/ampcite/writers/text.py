@@ -49,7 +49,9 @@ def _lines(report: Report, every: bool) -> Iterator[str]:
     yield from _wrap("Packs: " + "; ".join(f"{p.name} {p.version} ({p.digest[:12]})" for p in report.packs), "  ")
 
 
-def _summary(fails: list[Finding], warns: list[Finding], open_: list[Finding], passes: list[Finding], aside: int) -> str:
+def _summary(
+    fails: list[Finding], warns: list[Finding], open_: list[Finding], passes: list[Finding], aside: int
+) -> str:
     if not (fails or warns or open_ or passes):
         return "Nothing was checked: no rule applies to what is described."
     verdict = "FAIL" if fails else "WARN" if warns or open_ else "PASS"
