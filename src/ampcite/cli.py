@@ -32,8 +32,13 @@ def main() -> None:
     """Checks the description of a house's solar-electric system against code rules kept as data."""
 
 
-_packs = click.option("--pack", "packs", multiple=True, metavar="NAME|FOLDER",
-                      help="Use only this pack; may be given several times. By default every installed pack.")  # fmt: skip
+_packs = click.option(
+    "--pack",
+    "packs",
+    multiple=True,
+    metavar="NAME|FOLDER",
+    help="Use only this pack; may be given several times. By default every installed pack.",
+)
 
 
 @main.command(epilog=CAUTION)

@@ -1,0 +1,143 @@
+"""The laws of the design, each held by a test that fails when it is broken. Source: the project's own rules."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import ampcite
+from ampcite.model import kinds
+from ampcite.pack import load_pack
+from ampcite.plugins import pack_folders
+from ampcite.quantity import known_units
+
+SRC = Path(ampcite.__file__).parent
+ROOMS = (
+    "errors", "paths", "verdict", "quantity", "table", "rule", "model", "expression", "report", "description", "pack",
+    "bind", "wording", "interpret", "careful", "emit", "rulebook", "check", "examples", "plugins", "writers", "api",
+    "pages", "cli",
+)  # fmt: skip
+PACKS = {name: load_pack(folder) for name, folder in pack_folders().items()}
+RULES = [(pack, rule) for pack in PACKS.values() for rule in pack.rules.values()]
+
+
+def imports(path: Path) -> set[str]:
+    """The rooms that a file imports when it is loaded."""
+    out = set()
+    for node in ast.parse(path.read_text("utf-8")).body:
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("ampcite."):
+            out.add(node.module.split(".")[1])
+    return out
+
+
+def room(path: Path) -> str:
+    return path.relative_to(SRC).parts[0].removesuffix(".py")
+
+
+FILES = sorted(p for p in SRC.rglob("*.py") if p.name != "__init__.py")
+
+
+@pytest.mark.parametrize("path", FILES, ids=room)
+def test_rooms_import_downward(path: Path) -> None:
+    here = ROOMS.index(room(path))
+    assert {other for other in imports(path) if ROOMS.index(other) > here} == set()
+
+
+@pytest.mark.parametrize(("library", "only"), [("pint", "quantity"), ("pluggy", "plugins"), ("jsonschema", None)])
+def test_a_library_stays_in_its_room(library: str, only: str | None) -> None:
+    rooms = {room(p) for p in FILES if re.search(rf"^\s*(import|from) {library}\b", p.read_text("utf-8"), re.M)}
+    assert rooms == ({only} if only else {"description", "pack"})
+
+
+def test_importing_the_package_is_light() -> None:
+    code = "import ampcite, sys; ampcite.__version__; print([m for m in ('pint', 'jsonschema', 'click') if m in sys.modules])"
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "[]\n"
+
+
+def test_the_version_needs_neither_pint_nor_jsonschema() -> None:
+    code = (
+        "import sys\nsys.argv = ['ampcite', '--version']\nfrom ampcite.cli import main\n"
+        "try:\n    main()\nexcept SystemExit:\n    pass\n"
+        "print([m for m in ('pint', 'jsonschema', 'jsonschema_rs') if m in sys.modules])"
+    )
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert out.splitlines()[-1] == "[]"
+    assert ampcite.__version__ in out
+
+
+def test_public_names_are_few_typed_and_documented() -> None:
+    assert (SRC / "py.typed").is_file()
+    assert len(ampcite.__all__) <= 14
+    for name in ampcite.__all__:
+        assert getattr(ampcite, name).__doc__
+
+
+def test_packs_hold_only_data() -> None:
+    for folder in pack_folders().values():
+        assert {p.suffix for p in folder.rglob("*") if p.is_file()} <= {".toml", ".csv"}
+
+
+@pytest.mark.parametrize(("pack", "rule"), RULES, ids=lambda x: getattr(x, "id", getattr(x, "name", "")))
+def test_a_rule_is_complete(pack, rule) -> None:  # type: ignore[no-untyped-def]
+    """Formulas hold names; every rule has an example that passes and one that does not, at every edition it is in."""
+    formulas = [rule.applies, rule.holds, *rule.let.values(), *(w.holds for w in rule.ways)]
+    for formula in formulas:
+        figures = [n.value for n in ast.walk(ast.parse(formula or "0", mode="eval")) if isinstance(n, ast.Constant)]
+        assert {f for f in figures if not isinstance(f, str)} <= {0, 1}
+    for edition in (e for e in pack.editions if rule.in_force(e)):
+        verdicts = set()
+        for example in rule.examples:
+            if not example.editions or edition in example.editions:
+                verdicts |= {"pass", "fail"} if example.vary else {example.verdict}
+        assert "pass" in verdicts
+        assert verdicts & {"fail", "warn"}
+    if any(op in f for f in formulas for op in ("<=", ">=")) and "> 0" not in f"{rule.holds} {rule.applies}":
+        at_limit = any(e.vary or "limit" in e.source or "exact" in e.source for e in rule.examples)
+        assert at_limit, "a rule with a limit has an example at the limit"
+    assert all(e.source for e in rule.examples)
+    assert re.search(r"[.!]$", rule.passes) or rule.passes == "{way}"
+    assert rule.fails.endswith(".") and rule.remedy.endswith(".")
+
+
+def test_covered_items_are_written_once_each() -> None:
+    for _, rule in RULES:
+        assert len(set(rule.covers)) == len(rule.covers)
+        assert all(re.fullmatch(r"[A-Z]{3}-[0-9]{2}", item) for item in rule.covers)
+
+
+def test_every_figure_says_where_it_was_read() -> None:
+    for pack in PACKS.values():
+        for thing in (*pack.parameters.values(), *pack.tables.values()):
+            for edition in pack.editions:
+                assert thing.citation.read.at(edition) in pack.sources
+                assert thing.citation.clause.at(edition) or thing.name == "no_metal_clearance"
+
+
+def test_every_parameter_table_and_quantity_is_used() -> None:
+    for folder in pack_folders().values():
+        texts = {p.name: p.read_text("utf-8") for p in folder.glob("*.toml")}
+        whole = "\n".join(texts.values())
+        pack = load_pack(folder)
+        for name in (*pack.parameters, *pack.tables, *pack.derived):
+            assert len(re.findall(rf"(?<![a-z_]){name}(?![a-z_])", whole)) > 1, name
+
+
+def test_every_field_names_its_unit_and_meaning() -> None:
+    for kind in kinds().values():
+        for field in kind.fields.values():
+            assert field.title and field.description.endswith(".")
+            if field.kind == "number":
+                assert field.unit in known_units()
+
+
+def test_every_source_of_a_pack_is_used() -> None:
+    for folder in pack_folders().values():
+        whole = "\n".join(p.read_text("utf-8") for p in folder.glob("*.toml"))
+        for key in tomllib.loads((folder / "pack.toml").read_text("utf-8"))["pack"]["sources"]:
+            assert whole.count(f'"{key}"') > 0, key

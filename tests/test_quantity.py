@@ -1,0 +1,277 @@
+"""How quantities written as text are read, held against pint, exact factors and arithmetic by hand.
+
+Outside references: pint (its own definitions; the spellings it is asked for are typed here, not taken from the
+package) and the exact definitions of the foot (0.3048 m, international yard and pound agreement of 1959), the
+pound (0.45359237 kg, the same), the degree Fahrenheit (5/9 of a kelvin, 32 degF at 0 degC) and the standard gravity
+of 9.80665 m/s2 in the pound-force (NIST SP 811, appendix B; from memory).
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from functools import cache
+from itertools import product
+from typing import Any
+
+import pint
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import ampcite
+from ampcite.quantity import known_units, read_quantity, same_dimension
+
+# Every unit of the package, in pint's words.
+PINT = {
+    "": "dimensionless", "%": "percent", "V": "V", "mV": "mV", "kV": "kV", "A": "A", "mA": "mA", "kA": "kA", "W": "W",
+    "kW": "kW", "Wh": "W * hour", "kWh": "kW * hour", "ohm": "ohm", "ohm/kft": "ohm / kilofoot",
+    "in": "inch", "ft": "foot", "mm": "mm", "cm": "cm", "m": "m", "km": "km",
+    "ft2": "foot ** 2", "m2": "m ** 2", "s": "s", "min": "minute", "Hz": "Hz", "deg": "degree",
+    "degC": "delta_degree_Celsius", "degF": "delta_degree_Fahrenheit", "%/degC": "percent / kelvin",
+    "V/degC": "V / kelvin", "mV/degC": "mV / kelvin", "lb": "pound", "kg": "kg",
+    "psf": "force_pound / foot ** 2", "Pa": "Pa", "cmil": "circular_mil",
+}  # fmt: skip
+# Units of which only ratios to themselves are ever formed, and which convert to nothing else here: a circular mil
+# is pi/4 of a square mil, and a degree a fraction of pi radians, neither of which is an exact fraction.
+APART = {"deg", "cmil"}
+OFFSET = {"degC": "degree_Celsius", "degF": "degree_Fahrenheit"}
+
+
+@cache
+def registry() -> Any:
+    return pint.UnitRegistry()
+
+
+def by_pint(value: float, given_unit: str, unit: str) -> float:
+    """A number in one unit as pint has it in another; temperatures are points on their scales."""
+    a, b = (OFFSET.get(u, PINT[u]) for u in (given_unit, unit))
+    if given_unit in OFFSET:
+        return float(registry().Quantity(value, a).to(b).magnitude)
+    factor = registry().Quantity(1.0, a).to(b).magnitude
+    return float(value * factor)
+
+
+def alike(a: str, b: str) -> bool:
+    """Whether pint holds two units to be of one dimension, and neither stands apart."""
+    if a == b:
+        return True
+    if {a, b} & APART:
+        return False
+    return bool(registry().Unit(PINT[a]).dimensionality == registry().Unit(PINT[b]).dimensionality)
+
+
+def test_every_unit_of_the_package_is_compared() -> None:
+    assert set(known_units()) == set(PINT)
+
+
+@pytest.mark.parametrize("name", sorted(set(PINT) - APART))
+def test_sizes_are_those_of_pint(name: str) -> None:
+    expected = registry().Quantity(1.0, PINT[name]).to_base_units().magnitude
+    assert float(known_units()[name][1]) == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize("given_unit", sorted(PINT))
+def test_conversions_are_those_of_pint(given_unit: str) -> None:
+    for unit, value in product(PINT, ("0", "1", "7.25", "-3", "12345.678")):
+        text = f"{value} {given_unit}"
+        if not given_unit:  # a bare number is in the field's unit, whatever that is
+            assert read_quantity(text, unit) == float(value)
+        elif alike(given_unit, unit):
+            expected = by_pint(float(value), given_unit, unit)
+            assert read_quantity(text, unit) == pytest.approx(expected, rel=1e-12, abs=1e-12), (text, unit)
+        else:
+            with pytest.raises(ValueError, match=f"is in {given_unit}"):
+                read_quantity(text, unit)
+
+
+@pytest.mark.parametrize("unit", sorted(PINT))
+def test_dimensions_are_those_of_pint(unit: str) -> None:
+    assert {b for b in PINT if same_dimension(unit, b)} == {b for b in PINT if alike(unit, b)}
+
+
+# By hand, from the definition: degC = (degF - 32) * 5 / 9.
+@pytest.mark.parametrize(
+    ("text", "celsius"),
+    [("32 degF", 0.0), ("212 degF", 100.0), ("-40 degF", -40.0), ("98.6 degF", 37.0), ("-459.67 degF", -273.15),
+     ("14 °F", -10.0), ("-8 degF", float(Fraction(-200, 9))), ("-40 degC", -40.0), ("-40 °C", -40.0), ("25 C", 25.0),
+     ("77 F", 25.0), ("-11", -11.0)],
+)  # fmt: skip
+def test_temperatures_are_points_on_a_scale(text: str, celsius: float) -> None:
+    assert read_quantity(text, "degC") == celsius
+
+
+def test_celsius_in_fahrenheit() -> None:
+    assert [read_quantity(t, "degF") for t in ("0 degC", "100 degC", "-40 degC", "37 degC")] == [32.0, 212.0, -40.0, 98.6]
+
+
+# Exact by the definitions named at the top.
+@pytest.mark.parametrize(
+    ("text", "unit", "expected"),
+    [("1 in", "mm", 25.4), ("1 ft", "m", 0.3048), ("0.3048 m", "ft", 1.0), ("100 m", "ft", float(Fraction(1250000, 3810))),
+     ("2.54 cm", "in", 1.0), ("1 lb", "kg", 0.45359237), ("30 min", "s", 1800.0), ("0.48 kV", "V", 480.0),
+     ("1500 mV", "V", 1.5), ("13.5 kWh", "Wh", 13500.0), ("1 m2", "ft2", float(1 / Fraction("0.3048") ** 2)),
+     ("330 ft", "m", 100.584), ("1.24 ohm/kft", "ohm/kft", 1.24), ("1.24 ohm/1000 ft", "ohm/kft", 1.24),
+     ("95 %", "", 0.95), ("3 percent", "%", 3.0), ("0.95", "%", 0.95), ("3%", "%", 3.0)],
+)  # fmt: skip
+def test_conversions_are_exact(text: str, unit: str, expected: float) -> None:
+    assert read_quantity(text, unit) == expected
+
+
+# Lengths as a plan writes them, in inches by hand.
+@pytest.mark.parametrize(
+    ("text", "inches"),
+    [("3.5 ft", 42.0), ("42 in", 42.0), ("6 ft 7 in", 79.0), ("6' 7\"", 79.0), ("6′ 7″", 79.0), ("6 feet 7 inches", 79.0),
+     ("6 ft 7 1/2 in", 79.5), ("6 ft 7.5 in", 79.5), ("6 ft 7-1/2 in", 79.5), ("7/8 in", 0.875), ("3/4 in", 0.75),
+     ("1 1/2 in", 1.5), ("1-1/2 in", 1.5), ("1 1/2 ft", 18.0), ("-6 ft 7 in", -79.0), ("-1 1/2 in", -1.5),
+     ("  6 ft   7 in  ", 79.0), ("+6 ft", 72.0), (".5 ft", 6.0), ("6. ft", 72.0), ("6e1 ft", 720.0),
+     ("0 ft 11 in", 11.0), ("1/3 ft", 4.0), ("2 m 0 cm", float(Fraction(2000000, 25400)))],
+)  # fmt: skip
+def test_lengths_in_feet_inches_and_fractions(text: str, inches: float) -> None:
+    assert read_quantity(text, "in") == inches
+    assert read_quantity(text, "ft") == float(Fraction(inches).limit_denominator(10**6) / 12)
+
+
+@pytest.mark.parametrize("unit", ["ft", "in", "m", "mm", "cm", "km"])
+def test_three_and_a_half_feet_are_forty_two_inches(unit: str) -> None:
+    assert read_quantity("3.5 ft", unit) == read_quantity("42 in", unit) == read_quantity("3 1/2 ft", unit)
+
+
+@pytest.mark.parametrize("unit", ["ft", "in", "m"])
+def test_three_feet_six_inches_are_forty_two_inches(unit: str) -> None:
+    assert read_quantity("3 ft 6 in", unit) == read_quantity("42 in", unit)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "expected"),
+    [("-0.3 %/degC", "%/degC", -0.3), ("-0.3 %/°C", "%/degC", -0.3), ("-0.3 %/C", "%/degC", -0.3),
+     ("-0.3 %/K", "%/degC", -0.3), ("-0.3%/K", "%/degC", -0.3), ("-0.12 V/degC", "V/degC", -0.12),
+     ("-0.12 V/°C", "V/degC", -0.12), ("-120 mV/°C", "V/degC", -0.12), ("-120 mV/K", "V/degC", -0.12),
+     ("-120 mV/C", "V/degC", -0.12)],
+)  # fmt: skip
+def test_coefficients_in_their_usual_spellings(text: str, unit: str, expected: float) -> None:
+    assert read_quantity(text, unit) == expected
+
+
+@pytest.mark.parametrize(
+    ("spelling", "unit"),
+    [("volts", "V"), ("volt", "V"), ("Vdc", "V"), ("Vac", "V"), ("amps", "A"), ("amp", "A"), ("amperes", "A"),
+     ("watts", "W"), ("ohms", "ohm"), ("Ω", "ohm"), ("feet", "ft"), ("foot", "ft"), ("inches", "in"), ("inch", "in"),
+     ("metres", "m"), ("meters", "m"), ("seconds", "s"), ("sec", "s"), ("minutes", "min"), ("lbs", "lb"), ("°", "deg"),
+     ("sq ft", "ft2"), ("ft²", "ft2"), ("ft^2", "ft2"), ("m²", "m2")],
+)  # fmt: skip
+def test_usual_spellings_of_units(spelling: str, unit: str) -> None:
+    assert read_quantity(f"12.5 {spelling}", unit) == 12.5
+    assert read_quantity(f"12.5{spelling}", unit) == 12.5
+
+
+# --- what can't be read --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "words"),
+    [("", "ft", "empty"), ("   ", "ft", ""), ("ft", "ft", "12 ft"), ("long", "ft", "12 ft"), ("12 furlongs", "ft", "furlongs"),
+     ("12 V", "ft", "is in V"), ("30 degC", "V", "is in degC"), ("12 ft", "degC", "temperature"),
+     ("-0.3 %", "%/degC", "is in %"), ("6 ft 7", "ft", ""), ("6 ft 7 lb", "ft", "is in lb"), ("1 ft 2 in 3 in", "ft", "parts"),
+     ("10 V 5 V", "V", "parts"), ("10 degC 5 degC", "degC", "parts"), ("1/0 ft", "ft", "zero"), ("1 1/0 ft", "ft", "zero"),
+     ("1e999 ft", "ft", "too large"), ("1e400", "V", "too large"), ("1e9999 ft", "ft", ""), ("NaN ft", "ft", ""),
+     ("nan", "ft", ""), ("inf", "ft", ""), ("Infinity V", "V", ""), ("0x10 ft", "ft", ""), ("1_000 ft", "ft", ""),
+     ("1,000 ft", "ft", ""), ("١٢ ft", "ft", ""), ("12 ft\x00", "ft", ""), ("--3 ft", "ft", ""), ("3 4 ft", "ft", ""),
+     ("3..5 ft", "ft", ""), ("3.5.1 ft", "ft", ""), ("1/2/3 ft", "ft", ""), ("10..20 V", "V", ""), ("10-20 V", "V", ""),
+     ("9" * 101, "V", "characters"), ("12 " + "m" * 5000, "m", "characters"), ("{12} ft", "ft", ""),
+     ("__import__('os')", "ft", ""), ("12 ft!", "ft", "ft!")],
+)  # fmt: skip
+def test_bad_texts_are_refused_with_a_reason(text: str, unit: str, words: str) -> None:
+    with pytest.raises(ValueError) as caught:
+        read_quantity(text, unit)
+    said = str(caught.value)
+    assert words in said
+    assert type(caught.value) is ValueError
+    assert 5 < len(said) < 200
+    assert "\n" not in said
+
+
+@given(text=st.text(max_size=120), unit=st.sampled_from(sorted(PINT)))
+@settings(max_examples=300, deadline=None)
+def test_any_text_is_read_or_refused(text: str, unit: str) -> None:
+    try:
+        value = read_quantity(text, unit)
+    except ValueError as fault:
+        assert type(fault) is ValueError, "one kind of refusal"
+    else:
+        assert isinstance(value, float)
+        assert value == value and abs(value) != float("inf")
+
+
+_pieces = st.lists(st.sampled_from(["1", "0", "9", ".", "/", "-", "+", "e", " ", "ft", "in", "'", '"', "%", "°C", "V"]),
+                   max_size=14).map("".join)  # fmt: skip
+
+
+@given(text=_pieces, unit=st.sampled_from(["ft", "in", "V", "degC", "%", ""]))
+@settings(max_examples=500, deadline=None)
+def test_almost_quantities_are_read_or_refused(text: str, unit: str) -> None:
+    try:
+        value = read_quantity(text, unit)
+    except ValueError as fault:
+        assert type(fault) is ValueError
+        assert str(fault)
+    else:
+        assert value == value and abs(value) != float("inf")
+
+
+# --- round trips ---------------------------------------------------------------------------------------------
+
+_numbers = st.floats(min_value=-1e9, max_value=1e9, allow_nan=False)
+_lengths = {"in": Fraction(254, 10000), "ft": Fraction(3048, 10000), "mm": Fraction(1, 1000), "cm": Fraction(1, 100),
+            "m": Fraction(1), "km": Fraction(1000)}  # fmt: skip
+
+
+@given(value=_numbers, unit=st.sampled_from(sorted(PINT)))
+@settings(max_examples=300, deadline=None)
+def test_a_number_written_in_its_own_unit_comes_back(value: float, unit: str) -> None:
+    assert read_quantity(f"{value!r} {unit}", unit) == value
+    assert read_quantity(f"{value!r}", unit) == value
+
+
+@given(value=st.decimals(min_value=-10000, max_value=10000, places=4), a=st.sampled_from(sorted(_lengths)),
+       b=st.sampled_from(sorted(_lengths)))  # fmt: skip
+@settings(max_examples=300, deadline=None)
+def test_one_rounding_ends_a_conversion(value: Decimal, a: str, b: str) -> None:
+    assert read_quantity(f"{value} {a}", b) == float(Fraction(value) * _lengths[a] / _lengths[b])
+
+
+@given(value=st.decimals(min_value=-200, max_value=200, places=4))
+@settings(max_examples=200, deadline=None)
+def test_fahrenheit_and_celsius_go_round(value: Decimal) -> None:
+    fahrenheit = value * 9 / 5 + 32
+    assert read_quantity(f"{fahrenheit} degF", "degC") == float(value)
+    assert read_quantity(f"{value} degC", "degF") == float(fahrenheit)
+
+
+@given(feet=st.integers(0, 999), inches=st.integers(0, 11), top=st.integers(0, 15), minus=st.booleans())
+@settings(max_examples=200, deadline=None)
+def test_feet_inches_and_sixteenths_add_up(feet: int, inches: int, top: int, minus: bool) -> None:
+    exact = (feet * 12 + inches + Fraction(top, 16)) * (-1 if minus else 1)
+    text = f"{'-' if minus else ''}{feet} ft {inches} {top}/16 in"
+    assert read_quantity(text, "in") == float(exact)
+    assert read_quantity(text, "ft") == float(exact / 12)
+
+
+# --- in a description ----------------------------------------------------------------------------------------
+
+
+def test_a_description_reads_text_as_the_number_it_stands_for() -> None:
+    description = ampcite.read({
+        "site": {"design_low": "-40 degF", "elevation": "1000 m"},
+        "modules": [{"id": "M1", "voc": "0.0495 kV", "voc_coefficient": "-0.27 %/K"},
+                    {"id": "M2", "voc": "49500 mV", "voc_coefficient": "-133.65 mV/°C"}],
+        "working_spaces": [{"id": "W", "depth": "3 ft", "width": "2 ft 6 in", "height": "6 1/2 ft"}],
+    })  # fmt: skip
+    whole, parts = description.whole.facts, description.parts
+    assert whole["site/design_low"] == -40.0
+    assert whole["site/elevation"] == float(Fraction(1000) / Fraction("0.3048"))
+    first, second = (m.facts for m in parts["modules"] or ())
+    assert (first["voc"], first["voc_coefficient"]) == (49.5, -0.27)
+    assert (second["voc"], second["voc_coefficient_in_volts"]) == (49.5, -0.13365)
+    space = (parts["working_spaces"] or ())[0].facts
+    assert (space["depth"], space["width"], space["height"]) == (36.0, 30.0, 78.0)

@@ -1,0 +1,107 @@
+"""Every table and figure stands twice in the project, typed by two people; both must say the same.
+
+Sources: beside each table and figure in the packs, and in ``second_typing/SOURCES.md`` for the second typing.
+"""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import pytest
+
+from ampcite.pack import load_pack
+from ampcite.plugins import pack_folders
+from ampcite.rule import Pack
+
+SECOND = Path(__file__).parent / "second_typing"
+PACKS: dict[str, Pack] = {name: load_pack(folder) for name, folder in pack_folders().items()}
+ELECTRICAL = PACKS["electrical"]
+EDITIONS = (2017, 2020, 2023)
+TABLES = {
+    "conductor_ampacity": "conductor_ampacity", "size_for_ampacity": "conductor_ampacity",
+    "ambient_correction": "ambient_correction", "conductor_count_adjustment": "conductor_count_adjustment",
+    "cold_voltage_factor": "cold_voltage_factor", "standard_fuse_rating": "standard_fuse_rating",
+    "equipment_ground_size": "equipment_ground", "conductor_area": "conductor_properties",
+    "size_for_area": "conductor_properties", "conductor_resistance": "conductor_properties",
+    "small_conductor": "small_conductor", "working_space_depth": "working_space_depth", "insulation_rating": "insulation",
+}  # fmt: skip
+ELSEWHERE = {"standard_rating", "shutdown_scope"}
+
+
+def second(name: str) -> list[list[str]]:
+    with (SECOND / f"{name}.csv").open(newline="", encoding="utf-8") as file:
+        return [row for row in csv.reader(file) if row]
+
+
+@pytest.mark.parametrize("edition", EDITIONS)
+@pytest.mark.parametrize("table", sorted(TABLES))
+def test_table(table: str, edition: int) -> None:
+    spec = ELECTRICAL.tables[table]
+    file = spec.files.at(edition)
+    assert file is not None
+    ours, theirs = [list(row) for row in spec.rows[file]], second(TABLES[table])
+    assert ours[1:] == theirs[1:]
+    assert len(ours[0]) == len(theirs[0])
+
+
+def test_every_table_is_typed_twice() -> None:
+    assert {*TABLES, *ELSEWHERE} == {name for pack in PACKS.values() for name in pack.tables}
+
+
+@pytest.mark.parametrize(("edition", "first"), [(2017, "15"), (2020, "15"), (2023, "10")])
+def test_standard_ratings(edition: int, first: str) -> None:
+    # 240.6(A): 2023 moves 10 A from the additional fuse ratings into the main table (read in both typings).
+    spec = ELECTRICAL.tables["standard_rating"]
+    file = spec.files.at(edition)
+    assert file is not None
+    ours = [row[0] for row in spec.rows[file][1:]]
+    theirs = [row[0] for row in second("standard_rating")[1:]]
+    assert ours == (theirs if first == "15" else [first, *theirs])
+
+
+def test_shutdown_scope() -> None:
+    # 690.12 Exception (2017, 2020); 690.12 Exceptions No. 1 and 2 and 690.12(A) Exception (2023, from articles).
+    spec = ELECTRICAL.tables["shutdown_scope"]
+    exempt = {}
+    for edition in EDITIONS:
+        file = spec.files.at(edition)
+        assert file is not None
+        rows = spec.rows[file][1:]
+        assert len(rows) == 5
+        exempt[edition] = {row[0] for row in rows if row[1] == "exempt"}
+    before = {"ground, circuits enter a building used only for the equipment"}
+    assert exempt == {2017: before, 2020: before,
+                      2023: before | {"detached open structure", "ground, circuits stay outside"}}  # fmt: skip
+
+
+FIGURES = [dict(zip(second("figures")[0], row, strict=True)) for row in second("figures")[1:]]
+
+
+@pytest.mark.parametrize("row", FIGURES, ids=lambda r: f"{r['name']}-{r['edition']}")
+def test_figure(row: dict[str, str]) -> None:
+    parameter = PACKS[row["pack"]].parameters[row["name"]]
+    edition = int(row["edition"])
+    value = parameter.value.at(edition)
+    if row["value"] == "withdrawn":
+        assert value is None
+        return
+    assert value is not None
+    assert float(value) == float(row["value"]), row["source"]
+    if row["clause"]:
+        for part in (parameter.citation.clause.at(edition) or "").split("; "):
+            assert part in row["clause"]
+
+
+def test_every_figure_is_typed_twice() -> None:
+    ours = {(pack.name, name, edition) for pack in PACKS.values() for name in pack.parameters for edition in EDITIONS}
+    assert ours == {(r["pack"], r["name"], int(r["edition"])) for r in FIGURES}
+
+
+def test_resistance_is_resistivity_over_area() -> None:
+    # Outside check: the dc resistance of Chapter 9 Table 8 is the metal's resistivity over the area; the product
+    # of the two columns is the same for all sizes of a metal but for the rounding of the print.
+    rows = [r for r in second("conductor_properties")[1:]]
+    for column in (2, 3):
+        products = [float(r[1]) * float(r[column]) for r in rows]
+        assert max(products) / min(products) < 1.02
