@@ -102,13 +102,15 @@ def test_temperatures_are_points_on_a_scale(text: str, celsius: float) -> None:
 
 
 def test_celsius_in_fahrenheit() -> None:
-    assert [read_quantity(t, "degF") for t in ("0 degC", "100 degC", "-40 degC", "37 degC")] == [32.0, 212.0, -40.0, 98.6]
+    assert [read_quantity(t, "degF") for t in ("0 degC", "100 degC", "-40 degC", "37 degC")] == [
+        32.0, 212.0, -40.0, 98.6]  # fmt: skip
 
 
 # Exact by the definitions named at the top.
 @pytest.mark.parametrize(
     ("text", "unit", "expected"),
-    [("1 in", "mm", 25.4), ("1 ft", "m", 0.3048), ("0.3048 m", "ft", 1.0), ("100 m", "ft", float(Fraction(1250000, 3810))),
+    [("1 in", "mm", 25.4), ("1 ft", "m", 0.3048), ("0.3048 m", "ft", 1.0),
+     ("100 m", "ft", float(Fraction(1250000, 3810))),
      ("2.54 cm", "in", 1.0), ("1 lb", "kg", 0.45359237), ("30 min", "s", 1800.0), ("0.48 kV", "V", 480.0),
      ("1500 mV", "V", 1.5), ("13.5 kWh", "Wh", 13500.0), ("1 m2", "ft2", float(1 / Fraction("0.3048") ** 2)),
      ("330 ft", "m", 100.584), ("1.24 ohm/kft", "ohm/kft", 1.24), ("1.24 ohm/1000 ft", "ohm/kft", 1.24),
@@ -121,7 +123,8 @@ def test_conversions_are_exact(text: str, unit: str, expected: float) -> None:
 # Lengths as a plan writes them, in inches by hand.
 @pytest.mark.parametrize(
     ("text", "inches"),
-    [("3.5 ft", 42.0), ("42 in", 42.0), ("6 ft 7 in", 79.0), ("6' 7\"", 79.0), ("6′ 7″", 79.0), ("6 feet 7 inches", 79.0),
+    [("3.5 ft", 42.0), ("42 in", 42.0), ("6 ft 7 in", 79.0), ("6' 7\"", 79.0), ("6′ 7″", 79.0),
+     ("6 feet 7 inches", 79.0),
      ("6 ft 7 1/2 in", 79.5), ("6 ft 7.5 in", 79.5), ("6 ft 7-1/2 in", 79.5), ("7/8 in", 0.875), ("3/4 in", 0.75),
      ("1 1/2 in", 1.5), ("1-1/2 in", 1.5), ("1 1/2 ft", 18.0), ("-6 ft 7 in", -79.0), ("-1 1/2 in", -1.5),
      ("  6 ft   7 in  ", 79.0), ("+6 ft", 72.0), (".5 ft", 6.0), ("6. ft", 72.0), ("6e1 ft", 720.0),
@@ -170,10 +173,13 @@ def test_usual_spellings_of_units(spelling: str, unit: str) -> None:
 
 @pytest.mark.parametrize(
     ("text", "unit", "words"),
-    [("", "ft", "empty"), ("   ", "ft", ""), ("ft", "ft", "12 ft"), ("long", "ft", "12 ft"), ("12 furlongs", "ft", "furlongs"),
+    [("", "ft", "empty"), ("   ", "ft", ""), ("ft", "ft", "12 ft"), ("long", "ft", "12 ft"),
+     ("12 furlongs", "ft", "furlongs"),
      ("12 V", "ft", "is in V"), ("30 degC", "V", "is in degC"), ("12 ft", "degC", "temperature"),
-     ("-0.3 %", "%/degC", "is in %"), ("6 ft 7", "ft", ""), ("6 ft 7 lb", "ft", "is in lb"), ("1 ft 2 in 3 in", "ft", "parts"),
-     ("10 V 5 V", "V", "parts"), ("10 degC 5 degC", "degC", "parts"), ("1/0 ft", "ft", "zero"), ("1 1/0 ft", "ft", "zero"),
+     ("-0.3 %", "%/degC", "is in %"), ("6 ft 7", "ft", ""), ("6 ft 7 lb", "ft", "is in lb"),
+     ("1 ft 2 in 3 in", "ft", "parts"),
+     ("10 V 5 V", "V", "parts"), ("10 degC 5 degC", "degC", "parts"), ("1/0 ft", "ft", "zero"),
+     ("1 1/0 ft", "ft", "zero"),
      ("1e999 ft", "ft", "too large"), ("1e400", "V", "too large"), ("1e9999 ft", "ft", ""), ("NaN ft", "ft", ""),
      ("nan", "ft", ""), ("inf", "ft", ""), ("Infinity V", "V", ""), ("0x10 ft", "ft", ""), ("1_000 ft", "ft", ""),
      ("1,000 ft", "ft", ""), ("١٢ ft", "ft", ""), ("12 ft\x00", "ft", ""), ("--3 ft", "ft", ""), ("3 4 ft", "ft", ""),

@@ -215,7 +215,7 @@ class _Binder:
             return self.complain(pack, place, f'has a cell in "{file}" that is no number: {fault}')
         if len(set(keys)) != len(keys):
             self.complain(pack, place, f'has a key twice in "{file}"')
-        title = spec.title.at(self.edition) or spec.name
+        title = spec.citation.clause.at(self.edition) or spec.name
         self.tables[spec.name] = Table(spec.name, title, spec.match, keys, columns, spec.beyond)
         conditions = []
         for i, (_, condition_unit) in enumerate(spec.conditions):

@@ -188,7 +188,7 @@ class _Loader:
             else:
                 rows[csv_name] = self.rows[csv_name]
         single = any(len(r[0]) == 1 for r in rows.values())
-        return TableSpec(raw["name"], raw["meaning"], self.years(file, place, raw["title"]), files, rows,
+        return TableSpec(raw["name"], raw["meaning"], files, rows,
                          raw["row"]["match"], header, raw["row"].get("unit"),
                          tuple((c["name"], c.get("unit")) for c in raw.get("conditions", ())),
                          raw.get("unit"), single or raw["row"]["match"] == "cell at or above",

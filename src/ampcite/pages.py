@@ -108,7 +108,7 @@ def _figures(pack: Pack, rule: Rule) -> Iterator[str]:
             yield f"- {words(parameter.name)} ({parameter.meaning}): {values}.{note}"
     for table in pack.tables.values():
         if table.name in names:
-            yield f"- {'; '.join(f'{t} from {e}' for e, t in _steps(table.title))}: {table.meaning}"
+            yield f"- {'; '.join(f'{t} from {e}' for e, t in _steps(table.citation.clause))}: {table.meaning}"
 
 
 def _needed(pack: Pack, names: set[str]) -> list[str]:

@@ -66,7 +66,6 @@ class TableSpec:
 
     name: str
     meaning: str
-    title: ByEdition
     files: ByEdition
     rows: Mapping[str, tuple[tuple[str, ...], ...]]
     match: str
