@@ -19,7 +19,7 @@ from ampcite.quantity import read_quantity
 from ampcite.report import Finding
 from ampcite.rule import Example, Pack, Rule
 from ampcite.rulebook import Rulebook
-from ampcite.verdict import Verdict, worst
+from ampcite.verdict import Verdict, close, worst
 
 
 @attrs.frozen
@@ -29,6 +29,7 @@ class Trial:
     Attributes:
         expected: the verdict; "" where the rule must not apply; "kept" or "broken" at either side of a limit.
         margin: what the finding's margin must be, where the example is at its limit (0).
+        figures: figures the finding must show.
     """
 
     rule: str
@@ -37,6 +38,7 @@ class Trial:
     document: Mapping[str, Any]
     expected: str
     margin: float | None = None
+    figures: Mapping[str, float | str] = attrs.Factory(dict)
 
 
 def trials(pack: Pack, rule: Rule) -> Iterator[Trial]:
@@ -44,7 +46,8 @@ def trials(pack: Pack, rule: Rule) -> Iterator[Trial]:
     for example in rule.examples:
         for edition in example.editions or [e for e in pack.editions if rule.in_force(e)]:
             if not example.vary:
-                yield Trial(rule.id, edition, example.says, document(example.given), example.verdict or "")
+                yield Trial(rule.id, edition, example.says, document(example.given), example.verdict or "",
+                            figures=example.figures)  # fmt: skip
                 continue
             at, step = _numbers(example)
             up = example.passes in ("at or above", "above")
@@ -58,7 +61,8 @@ def trials(pack: Pack, rule: Rule) -> Iterator[Trial]:
                 given = {**example.given, example.vary: value}
                 says = f"{example.says or example.vary}, {where}"
                 yield Trial(rule.id, edition, says, document(given), "pass" if good else bad,
-                            0.0 if where == "at the limit" and not open_ended else None)  # fmt: skip
+                            0.0 if where == "at the limit" and not open_ended else None,
+                            {} if good else example.figures)  # fmt: skip
 
 
 def answer(rulebook: Rulebook, trial: Trial) -> tuple[str, tuple[Finding, ...]]:
@@ -81,6 +85,12 @@ def faults(rulebook: Rulebook, trial: Trial) -> list[str]:
         value = min((f.margin[0] for f in found if f.margin), key=abs)
         if abs(value - trial.margin) > 1e-6:
             out.append(f"has a margin of {value!r}, expected {trial.margin!r}")
+    shown = found[0].figures if found else {}
+    for name, value in trial.figures.items():
+        got_value = shown.get(name, ("", ""))[0]
+        same = got_value == value if isinstance(value, str) or isinstance(got_value, str) else close(got_value, value)
+        if not same:
+            out.append(f'shows {got_value!r} as "{name}", expected {value!r}')
     return out
 
 

@@ -157,9 +157,12 @@ class _Loader:
     def years(self, file: str, place: str, raw: Mapping[str, str]) -> ByEdition:
         for year in raw:
             if int(year) not in self.editions:
-                self.complain(file, place, f"speaks of edition {year}, which the pack does not list; "
-                                           f"it lists {', '.join(map(str, self.editions))}")  # fmt: skip
+                self.complain(file, place, self.no_edition(int(year)))
         return ByEdition({int(year): text for year, text in raw.items()})
+
+    def no_edition(self, year: int) -> str:
+        listed = ", ".join(map(str, self.editions))
+        return f"speaks of edition {year}, which the pack does not list; it lists {listed}"
 
     def citation(self, file: str, place: str, raw: Mapping[str, Any]) -> Citation:
         if raw["work"] not in self.works:
@@ -211,9 +214,13 @@ class _Loader:
         given = raw.get("given", {})
         examples = tuple(
             Example(e.get("says", ""), tuple(e.get("editions", ())), {**given, **e.get("set", {})}, e["source"],
-                    e.get("verdict"), e.get("vary", ""), e.get("at"), e.get("step"), e.get("passes", ""))
+                    e.get("verdict"), e.get("vary", ""), e.get("at"), e.get("step"), e.get("passes", ""), e.get("figures", {}))
             for e in raw["examples"]
         )  # fmt: skip
+        years = [raw.get("begins"), raw.get("withdrawn"), *(w.begins for w in ways), *(w.withdrawn for w in ways)]
+        for year in [*years, *(year for e in examples for year in e.editions)]:
+            if year is not None and year not in self.editions:
+                self.complain(file, place, self.no_edition(year))
         for e in examples:
             if (e.verdict is None) != bool(e.vary and e.passes and e.at is not None and e.step is not None):
                 self.complain(file, place, "has an example that neither states a verdict nor a limit "

@@ -117,6 +117,7 @@ class Example:
     Attributes:
         given: what is said of the house, JSON Pointer (without the first stroke) to value.
         verdict: what the rule answers, or "" where it gives no finding.
+        figures: figures the finding must show, by name; for an example at a limit, on the broken side.
         vary, at, step, passes: for an example at a limit: the pointer that varies, its value at the limit, how far
             the steps to either side go, and on which side the rule is kept: "at or above", "at or below",
             "above" or "below".
@@ -131,6 +132,7 @@ class Example:
     at: object = None
     step: object = None
     passes: str = ""
+    figures: Mapping[str, float | str] = attrs.Factory(dict)
 
 
 @attrs.frozen
