@@ -669,7 +669,7 @@ PACKS: dict[str, tuple[list[Change], str, tuple[str, ...]]] = {
                               ("two lists", "/circuits/*/segments/*/length")),
     "asked of what is not there": ([(R, EACH, EACH.replace("comm", "com"))], RULE,
                                    ("/comunications/*", 'mean "/communications/*"')),
-    "each written otherwise": ([(R, EACH, EACH.replace("/*", ""))], RULE, ('write it "/communications/*"',)),
+    "each written otherwise": ([(R, EACH, EACH.replace("/communications/*", "communications"))], RULE, ('write it "/communications/*"',)),
     "input named like a parameter": ([(R, "runs = ", "longest_wait = ")], RULE, ('"longest_wait"', "taken")),
     "input with a reserved name": ([(R, "runs = ", "each = ")], RULE, ('"each"', "taken")),
     "let named like an input": ([(R, "share =", "length =")], f"{RULE} / let / length", ("taken",)),

@@ -101,8 +101,11 @@ def test_a_rule_is_complete(pack, rule) -> None:  # type: ignore[no-untyped-def]
         at_limit = any(e.vary or "limit" in e.source or "exact" in e.source for e in rule.examples)
         assert at_limit, "a rule with a limit has an example at the limit"
     assert all(e.source for e in rule.examples)
-    assert re.search(r"[.!]$", rule.passes) or rule.passes == "{way}"
-    assert rule.fails.endswith(".") and rule.remedy.endswith(".")
+    for text in (*rule.passes.texts.values(), *rule.fails.texts.values(), *rule.remedy.texts.values()):
+        assert text.endswith(".") or text == "{way}"
+        assert not re.search(r"(?<![\w-])[0-9]+(?![\w-])", re.sub(r"\b20[0-9]{2}\b", "", text)), "a figure in prose"
+    for example in rule.examples:
+        assert not example.vary or set(re.sub(r"[^0-9]", "", str(example.step))) <= {"0", "1"}, "a step is one unit"
 
 
 def test_covered_items_are_written_once_each() -> None:

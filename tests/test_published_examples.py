@@ -158,8 +158,8 @@ def ratio(above: Figure, below: Figure) -> Figure:
 
 
 def percent(share: Figure) -> Figure:
-    assert share[1] == ""
-    return float(share[0]) * 100, "%"
+    assert share[1] == "%"
+    return share
 
 
 def inches(feet: Figure) -> Figure:

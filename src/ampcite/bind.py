@@ -13,6 +13,7 @@ from ampcite.expression import (
     FLAG,
     PLAIN,
     Compare,
+    Const,
     FormulaError,
     Node,
     TableType,
@@ -22,7 +23,7 @@ from ampcite.expression import (
     parse,
 )
 from ampcite.model import Field, Kind, kinds
-from ampcite.quantity import known_units, unit
+from ampcite.quantity import known_units, unit, unit_words
 from ampcite.report import Clause
 from ampcite.rule import Citation, Derived, Pack, Parameter, Rule, TableSpec
 from ampcite.table import NOT_PERMITTED, Table
@@ -56,6 +57,7 @@ class BoundCase:
     let: tuple[tuple[str, Node], ...]
     value: Node
     k: float
+    says: Template
 
 
 @attrs.frozen
@@ -70,9 +72,10 @@ class BoundDerived:
 
 @attrs.frozen
 class Slot:
-    """A place in a template where a value is put."""
+    """A place in a template where a value is put; ``absent`` are the words where there is none."""
 
     name: str
+    absent: str = ""
 
 
 Template = tuple[str | Slot, ...]
@@ -117,13 +120,17 @@ class Constant:
 
 @attrs.frozen
 class Bound:
-    """Everything a check needs, settled for one edition."""
+    """Everything a check needs, settled for one edition.
+
+    ``not_in_force`` names the rules that this edition does not have, and why.
+    """
 
     edition: int
     constants: Mapping[str, Constant]
     tables: Mapping[str, Table]
     derived: tuple[BoundDerived, ...]
     rules: tuple[BoundRule, ...]
+    not_in_force: tuple[tuple[str, str], ...]
 
 
 @attrs.frozen
@@ -174,7 +181,9 @@ class _Binder:
             seen.add(bound_rule.id)
         if self.complaints:
             raise PackError(self.complaints)
-        return Bound(self.edition, self.constants, self.tables, tuple(derived), tuple(rules))
+        outside = tuple((rule.id, _not_in_force(rule, self.edition)) for pack in self.packs
+                        for rule in pack.rules.values() if not rule.in_force(self.edition))  # fmt: skip
+        return Bound(self.edition, self.constants, self.tables, tuple(derived), tuple(rules), outside)
 
     def unit_type(self, pack: Pack, place: str, name: str | None) -> Type:
         if name is None:
@@ -397,7 +406,8 @@ class _Binder:
                 if want.unit.dimension != value.type.unit.dimension:
                     self.complain(pack, at, f"gives {value.type.words()}, not {want.words()}")
                 k = float(value.type.unit.size / want.unit.size)
-            cases.append(BoundCase(when, let, value, k))
+            says = self.template(pack, at, case.says, names)
+            cases.append(BoundCase(when, let, value, k, says))
         assert want is not None
         return BoundDerived(derived.name, derived.meaning, kind.name, inputs, tuple(cases), want)
 
@@ -425,9 +435,10 @@ class _Binder:
         for parameter in (holds, *(w.holds for w in ways)):
             if parameter is not None and not names_in(parameter) - set(self.constants):
                 self.complain(pack, place, "holds or fails whatever the description says")
-        passes = self.template(pack, f"{place} / passes", rule.passes, names, bool(ways))
-        fails = self.template(pack, f"{place} / fails", rule.fails, names, bool(ways))
-        remedy = self.template(pack, f"{place} / remedy", rule.remedy, names, bool(ways))
+        passes, fails, remedy = (
+            self.template(pack, f"{place} / {what}", by_edition.at(self.edition) or "", names, bool(ways))
+            for what, by_edition in (("passes", rule.passes), ("fails", rule.fails), ("remedy", rule.remedy))
+        )
         if rule.applies and not rule.scope:
             self.complain(pack, place, "has `applies` but no `scope`, the words for it")
         if len(self.complaints) > before:
@@ -468,27 +479,31 @@ class _Binder:
                 out.append(piece)
                 continue
             known = {*names, *self.constants, "each", *(["way"] if way else [])}
+            piece, _, absent = piece.partition("|")
             if piece not in known:
                 self.complain(pack, place, f'puts in "{piece[:60]}", which is not defined; {nearest(piece, known)}')
             elif piece in self.constants:
                 constant = self.constants[piece]
                 name = constant.type.unit.name if constant.type.unit else ""
-                out.append(f"{constant.value:.6g}{_spaced(name)}")
+                out.append(f"{constant.value:.6g}{unit_words(name)}")
             else:
-                out.append(Slot(piece))
+                out.append(Slot(piece, absent))
         return tuple(p for p in out if p != "")
 
 
-def _spaced(unit_name: str) -> str:
-    return f" {unit_name}" if unit_name and unit_name != "%" else unit_name
+def _not_in_force(rule: Rule, edition: int) -> str:
+    if rule.begins and edition < rule.begins:
+        return f"is not in the {edition} edition; it begins with the {rule.begins} edition"
+    return f"is not in the {edition} edition; it ended with the {rule.withdrawn} edition"
 
 
 def _measured(holds: Node | None) -> tuple[Compare, ...]:
-    """The comparisons of numbers whose distance to the limit is a rule's margin: those in the unit of the first."""
-    if holds is None:
-        return ()
-    found = [c for c in conjuncts(holds) if isinstance(c, Compare) and c.op in ("<=", "<", ">=", ">")]
-    return tuple(c for c in found if c.left.type.unit == found[0].left.type.unit)
+    """The comparisons whose distance to the limit is a rule's margin; none where anything else decides as well."""
+    parts = conjuncts(holds) if holds is not None else ()
+    found = [c for c in parts if isinstance(c, Compare) and c.op in ("<=", "<", ">=", ">")
+             and not isinstance(c.right, Const)]  # fmt: skip
+    alike = {c.left.type.unit for c in found}
+    return tuple(found) if len(found) == len(parts) and len(alike) == 1 else ()
 
 
 def _type(field: Field) -> Type:

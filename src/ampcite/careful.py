@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from ampcite.bind import Bound, BoundDerived, BoundRule, Path, Slot
+from ampcite.bind import Bound, BoundDerived, BoundRule, Path, Slot, Template
 from ampcite.description import Part, place_title
 from ampcite.expression import Compare, Node, Type, conjuncts, names_in
 from ampcite.interpret import Env, Line, World, evaluate, fill
@@ -14,6 +14,7 @@ from ampcite.verdict import ABSENT, Barred, Unknown, Verdict, either
 from ampcite.wording import close_call as near
 from ampcite.wording import coarse, fine, line_of, said, sentence, show
 
+_BARRED_CURE = "Choose a combination that the table permits."
 MOST_LINES_OF = 4
 """The worked lines of a quantity taken over a list are shown for lists no longer than this."""
 
@@ -21,6 +22,12 @@ MOST_LINES_OF = 4
 def used_names(*trees: Node | None) -> frozenset[str]:
     """The names that several trees use."""
     return frozenset(n for tree in trees if tree is not None for n in names_in(tree))
+
+
+def slots(*templates: Template) -> frozenset[str]:
+    """The names that templates put in, but for those every finding has."""
+    found = {piece.name for template in templates for piece in template if isinstance(piece, Slot)}
+    return frozenset(found - {"each", "way"})
 
 
 def derive(world: World, bound: Bound, derived: BoundDerived, part: Part) -> None:
@@ -46,8 +53,10 @@ def derive(world: World, bound: Bound, derived: BoundDerived, part: Part) -> Non
         if case.k != 1.0 and isinstance(value, int | float):
             value = value * case.k
         env.values[derived.name], types[derived.name] = value, derived.type
+        if case.says:
+            lines.append((part, fill(case.says, env, types, coarse)))
         lines.append((part, _line(derived.name, case.value, env, types, bound)))
-        used |= used_names(case.value, *(n for _, n in case.let))
+        used |= used_names(case.value, *(n for _, n in case.let)) | slots(case.says)
         break
     if isinstance(value, Unknown | Barred) or value is ABSENT:
         world.reasons[derived.name, part.number] = value
@@ -71,7 +80,7 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
         env.values[name] = evaluate(node, env)
         types[name] = node.type
     env.values["each"], types["each"] = part.label, Type("text")
-    way = ""
+    way, taken = "", None
     if rule.holds is not None:
         holds = evaluate(rule.holds, env)
     else:
@@ -90,7 +99,8 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
     for statement in conjuncts(rule.holds) if rule.holds is not None else ():
         lines.append(_outcome(statement, env, types, bound, write))
     for one in rule.ways:
-        lines.append(f"{one.name}: {_outcome(one.holds, env, types, bound, write)}")
+        if holds is not True or one is taken:
+            lines.append(f"{one.name}: {_outcome(one.holds, env, types, bound, write)}")
     env.values["way"], types["way"] = way, Type("text")
     good = holds is True
     if isinstance(holds, Barred):
@@ -100,7 +110,7 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
     return Finding(
         rule.id, rule.title, rule.family, rule.force, verdict_of(rule, good), part.pointer, part.label, note,
         rule.clauses, figures(bound, rule, env.values), tuple(dict.fromkeys(lines) if before else lines), margin,
-        "" if good else fill(rule.remedy, env, types, write),
+        "" if good else _BARRED_CURE if isinstance(holds, Barred) else fill(rule.remedy, env, types, write),
     )  # fmt: skip
 
 
@@ -116,9 +126,8 @@ def verdict_of(rule: BoundRule, good: bool) -> Verdict:
 
 def mentioned(rule: BoundRule) -> frozenset[str]:
     """The names a rule reckons with or puts into its words."""
-    templates = (rule.passes, rule.fails, rule.remedy, *(w.says for w in rule.ways))
-    slots = {piece.name for t in templates for piece in t if isinstance(piece, Slot)}
-    return frozenset(slots) | used_names(rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
+    trees = (rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
+    return slots(rule.passes, rule.fails, rule.remedy, *(w.says for w in rule.ways)) | used_names(*trees)
 
 
 def figure_names(bound: Bound, rule: BoundRule) -> list[tuple[str, Type]]:

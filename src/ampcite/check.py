@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from ampcite.bind import BoundRule
 from ampcite.careful import derive, judge, unlisted
 from ampcite.description import Description, Part
 from ampcite.interpret import World, missing_lists
+from ampcite.model import kinds
 from ampcite.report import Aside, Finding, Report, ordered
 from ampcite.rulebook import Rulebook
 
@@ -49,9 +48,18 @@ def check(rulebook: Rulebook, description: Description) -> Report:
         careful.clear()
         for holder, pointer in lists[rule.kind]:
             found.append(unlisted(rule, holder, pointer))
-    return Report(description.source, rulebook.edition, ordered(found), _set_aside(bound.rules, aside), rulebook.packs)
+    out = [*_set_aside(bound.rules, aside), *_nothing_to_ask(bound.rules, description)]
+    out += [Aside(rule, "", reason) for rule, reason in bound.not_in_force]
+    return Report(description.source, rulebook.edition, ordered(found), tuple(out), rulebook.packs)
 
 
-def _set_aside(rules: tuple[BoundRule, ...], aside: list[tuple[int, Any]]) -> tuple[Aside, ...]:
-    return tuple(Aside(rules[n].id, part.pointer, f"does not apply to {part.label}: it is for {rules[n].scope}")
-                 for n, part in aside)  # fmt: skip
+def _set_aside(rules: tuple[BoundRule, ...], aside: list[tuple[int, Part]]) -> list[Aside]:
+    return [Aside(rules[n].id, p.pointer, f"does not apply to {p.label}: it is for {rules[n].scope}") for n, p in aside]
+
+
+def _nothing_to_ask(rules: tuple[BoundRule, ...], description: Description) -> list[Aside]:
+    """The rules whose parts this house is said not to have."""
+    empty = {kind.name: kind for kind in kinds().values()
+             if not description.parts[kind.name] and not missing_lists(description, kind.name)}  # fmt: skip
+    return [Aside(rule.id, "/" + rule.kind.replace("/", "/*/"), f"there is no {empty[rule.kind].title} to ask it of")
+            for rule in rules if rule.kind in empty]  # fmt: skip

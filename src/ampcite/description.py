@@ -205,7 +205,8 @@ def _word(error: Any, name: str) -> Iterator[Complaint]:
             yield Complaint(name, place, out_of_bounds(value, error.validator, limit, schema["title"], unit))
         case "pattern":
             want = f"a number in{unit}" if unit else "a number"
-            yield Complaint(name, place, f"is {short(value)}; {schema['title']} is {want}, or text that begins with one")
+            said = f"is {short(value)}; {schema['title']} is {want}, or text that begins with one"
+            yield Complaint(name, place, said)
         case "uniqueItems":
             yield Complaint(name, place, "names one part twice; name each once")
         case "maxLength":

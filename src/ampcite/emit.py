@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from ampcite.bind import Bound, BoundDerived, BoundRule, Constant, Path, Slot
-from ampcite.careful import MOST_LINES_OF, figure_names, mentioned, used_names
+from ampcite.careful import MOST_LINES_OF, figure_names, mentioned, slots, used_names
 from ampcite.expression import (
     Arith,
     Call,
@@ -27,7 +27,8 @@ from ampcite.expression import (
     absent_names,
     conjuncts,
 )
-from ampcite.wording import Either, Piece, line_of, show, unit_words, words
+from ampcite.quantity import unit_words
+from ampcite.wording import Either, Piece, line_of, show, words
 
 _IDENTIFIER = re.compile(r"[a-z][a-z0-9_]*")
 
@@ -166,6 +167,8 @@ class _Writer:
                 return f"(True in {first})"
             case "at_largest" | "at_least":
                 return f"at({first}, {args[1]}, {name == 'at_largest'})"
+            case "percent":
+                return first
             case "largest":
                 return f"max({first})"
             case "least":
@@ -211,6 +214,11 @@ class _Writer:
             match piece:
                 case str():
                     out.append(_literal(piece))
+                case Slot(name=name, absent=absent) if absent:
+                    self.count += 1
+                    var, shown = f"e_{self.count}", self.text(name, depth, write)
+                    self.put(depth, f"{var} = {absent!r} if v_{_identifier(name)} is ABSENT else {shown}")
+                    out.append("{" + var + "}" + _literal(self.suffix(name)))
                 case Slot(name=name):
                     out.append("{" + self.text(name, depth, write) + "}" + _literal(self.suffix(name)))
                 case Either(condition=condition, yes=yes, no=no):
@@ -266,7 +274,7 @@ class _Derived(_Writer):
         depth, asked = 3, frozenset[str]()
         for case in self.derived.cases:
             asked |= used_names(case.when)
-            seen = asked | used_names(case.value, *(n for _, n in case.let))
+            seen = asked | used_names(case.value, *(n for _, n in case.let)) | slots(case.says)
             if case.when is not None:
                 self.need(used_names(case.when), depth)
                 loaded, printed = set(self.loaded), dict(self.printed)
@@ -290,6 +298,8 @@ class _Derived(_Writer):
             rendered.append(self.fstring(line_of(let_name, node, self.bound.constants), depth, "coarse"))
         self.put(depth, f"v_{name} = {_times(self.code(case.value), case.k)}")
         self.types[name] = self.derived.type
+        if case.says:
+            rendered.append(self.fstring(case.says, depth, "coarse"))
         rendered.append(self.fstring(line_of(name, case.value, self.bound.constants), depth, "coarse"))
         self.put(depth, "lines = []")
         self.input_lines(seen, depth, "lines")
@@ -340,7 +350,9 @@ class _Rule(_Writer):
         for name, node in rule.let:
             one = self.fstring(line_of(name, node, c), depth, write)
             self.put(depth, f"lines.append({one})")
-        for var, pieces in outcomes:
+        if rule.ways:
+            self.way_lines(depth, outcomes)
+        for var, pieces in outcomes if not rule.ways else ():
             one = self.fstring(pieces, depth, write)
             self.put(depth, f"lines.append({one} + (': yes' if {var} else ': no'))")
         names = figure_names(self.bound, rule)
@@ -367,6 +379,18 @@ class _Rule(_Writer):
             self.put(depth, 'way = ""')
         note, remedy = self.fstring(rule.fails, depth, write), self.fstring(rule.remedy, depth, write)
         self.finding(depth, "FAIL" if rule.force == "requirement" else "WARN", note, margin, remedy)
+
+    def way_lines(self, depth: int, outcomes: list[tuple[str, tuple[Piece, ...]]]) -> None:
+        """The line of the way that is taken, or of all ways where none is."""
+        printed = dict(self.printed)
+        for i, (var, pieces) in enumerate(outcomes):
+            self.put(depth, f"{'if' if i == 0 else 'elif'} {var}:")
+            self.put(depth + 1, f"lines.append({self.fstring(pieces, depth + 1, 'coarse')} + ': yes')")
+            self.printed = dict(printed)
+        self.put(depth, "else:")
+        for _, pieces in outcomes:
+            self.put(depth + 1, f"lines.append({self.fstring(pieces, depth + 1, 'coarse')} + ': no')")
+        self.printed = printed
 
     def pair(self, name: str, kind: Type) -> str:
         value = repr(self.bound.constants[name].value) if name in self.bound.constants else f"v_{_identifier(name)}"

@@ -86,11 +86,10 @@ def faults(rulebook: Rulebook, trial: Trial) -> list[str]:
         if abs(value - trial.margin) > 1e-6:
             out.append(f"has a margin of {value!r}, expected {trial.margin!r}")
     shown = found[0].figures if found else {}
-    for name, value in trial.figures.items():
-        got_value = shown.get(name, ("", ""))[0]
-        same = got_value == value if isinstance(value, str) or isinstance(got_value, str) else close(got_value, value)
-        if not same:
-            out.append(f'shows {got_value!r} as "{name}", expected {value!r}')
+    for name, want in trial.figures.items():
+        shows = shown.get(name, ("nothing", ""))[0]
+        if shows != want and (isinstance(shows, str) or isinstance(want, str) or not close(shows, want)):
+            out.append(f'shows {shows!r} as "{name}", expected {want!r}')
     return out
 
 

@@ -146,6 +146,7 @@ FUNCTIONS: dict[str, str] = {
     "max": "the larger of two or more numbers",
     "abs": "a number without its sign",
     "whole": "the whole part of a plain number, forgiving one part in 10^9",
+    "percent": "a plain number as percent",
     "sum": "the sum of a list of numbers",
     "largest": "the largest of a list of numbers",
     "least": "the least of a list of numbers",
@@ -365,6 +366,8 @@ class _Reader:
                 return Call(name, args, ones, one)
             case "whole", [Type(kind="number", many=False, unit=u)] if u and not u.dimension and u.size == 1:
                 return Call(name, args, ones, PLAIN)
+            case "percent", [Type(kind="number", many=False, unit=u)] if u and not u.dimension and u.size == 1:
+                return Call(name, args, (_factor(u, unit("%")),), Type("number", unit("%")))
             case ("sum" | "largest" | "least"), [Type(kind="number", many=True, unit=u)]:
                 return Call(name, args, ones, Type("number", u))
             case "count", [Type(many=True) | Type(kind="items")]:

@@ -148,7 +148,7 @@ def _call(node: Call, env: Env) -> Any:
         if isinstance(value, tuple):
             return either([v if isinstance(v, Unknown | Barred) else v is ABSENT for v in value])
         return value if isinstance(value, Unknown | Barred) else value is ABSENT
-    if name in ("min", "max", "abs", "whole"):
+    if name in ("min", "max", "abs", "whole", "percent"):
         values = [_number(a, env) for a in args]
         bad = _not_numbers(*values)
         if bad is not None:
@@ -159,6 +159,8 @@ def _call(node: Call, env: Env) -> Any:
                 return abs(values[0])
             case "whole":
                 return whole(values[0])
+            case "percent":
+                return values[0]
             case _:
                 return min(values) if name == "min" else max(values)
     items = evaluate(args[0], env)
@@ -333,6 +335,8 @@ def fill(pieces: tuple[Piece, ...], env: Env, types: Mapping[str, Type], write: 
         match piece:
             case str():
                 out.append(piece)
+            case Slot(name=name, absent=absent) if absent and env.values[name] is ABSENT:
+                out.append(absent)
             case Slot(name=name):
                 out.append(said(env.values[name], types[name], write))
             case Either(condition=condition, yes=yes, no=no):

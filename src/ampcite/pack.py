@@ -147,7 +147,8 @@ class _Loader:
             for raw in value.get("rule", ()):
                 self.once(name, rules, raw["id"], self.rule(name, raw))
         return Pack(head["name"], head["title"], head["version"], self.editions, self.works, self.sources,
-                    parameters, tables, derived, rules, digest(self.folder), str(self.folder))  # fmt: skip
+                    parameters, tables, derived, rules, digest(self.folder), str(self.folder),
+                    head.get("order", 100))  # fmt: skip
 
     def once(self, file: str, into: dict[str, Any], key: str, record: Any) -> None:
         if key in into:
@@ -159,6 +160,9 @@ class _Loader:
             if int(year) not in self.editions:
                 self.complain(file, place, self.no_edition(int(year)))
         return ByEdition({int(year): text for year, text in raw.items()})
+
+    def text(self, file: str, place: str, raw: str | Mapping[str, str]) -> ByEdition:
+        return ByEdition({0: raw}) if isinstance(raw, str) else self.years(file, place, raw)
 
     def no_edition(self, year: int) -> str:
         listed = ", ".join(map(str, self.editions))
@@ -198,7 +202,7 @@ class _Loader:
                          raw.get("beyond", "not known"), self.citation(file, place, raw))  # fmt: skip
 
     def derived(self, file: str, raw: Mapping[str, Any]) -> Derived:
-        cases = [Case(c.get("when", ""), c["value"], c.get("let", {})) for c in raw.get("case", ())]
+        cases = [Case(c.get("when", ""), c["value"], c.get("let", {}), c.get("says", "")) for c in raw.get("case", ())]
         if ("value" in raw) == bool(cases):
             self.complain(file, f'derived "{raw["name"]}"', "has either one `value` or several `case`, and not both")
         if "value" in raw:
@@ -213,8 +217,11 @@ class _Loader:
             self.complain(file, place, "has either one `holds` or several `way`, and not both")
         given = raw.get("given", {})
         examples = tuple(
-            Example(e.get("says", ""), tuple(e.get("editions", ())), {**given, **e.get("set", {})}, e["source"],
-                    e.get("verdict"), e.get("vary", ""), e.get("at"), e.get("step"), e.get("passes", ""), e.get("figures", {}))
+            Example(
+                e.get("says", ""), tuple(e.get("editions", ())), {**given, **e.get("set", {})}, e["source"],
+                e.get("verdict"), e.get("vary", ""), e.get("at"), e.get("step"), e.get("passes", ""),
+                e.get("figures", {}),
+            )
             for e in raw["examples"]
         )  # fmt: skip
         years = [raw.get("begins"), raw.get("withdrawn"), *(w.begins for w in ways), *(w.withdrawn for w in ways)]
@@ -228,7 +235,8 @@ class _Loader:
         return Rule(
             raw["id"], raw["title"], raw["family"], raw["force"], tuple(raw.get("covers", ())), raw["each"],
             raw.get("scope", ""), raw["inputs"], raw.get("let", {}), raw.get("applies", ""), raw.get("holds", ""),
-            ways, raw["passes"], raw["fails"], raw["remedy"],
+            ways, self.text(file, place, raw["passes"]), self.text(file, place, raw["fails"]),
+            self.text(file, place, raw["remedy"]),
             tuple(self.citation(file, place, c) for c in raw["cite"]),
             raw.get("begins"), raw.get("withdrawn"), given, examples, file,
         )  # fmt: skip

@@ -94,6 +94,16 @@ def _value(text: str) -> Fraction:
     return sign * Fraction(whole)
 
 
+_UNIT_WORDS = {"degC": "°C", "%/degC": "%/°C", "V/degC": "V/°C", "ft2": "sq ft", "ohm/kft": "ohm/1000 ft",
+               "cmil": "circular mils"}  # fmt: skip
+
+
+def unit_words(name: str) -> str:
+    """A unit as it stands after a number, the space included."""
+    said = _UNIT_WORDS.get(name, name)
+    return said if said == "%" or not said else f" {said}"
+
+
 def read_quantity(text: str, unit: str) -> float:
     """A quantity written as text, in ``unit``.
 

@@ -80,11 +80,15 @@ class TableSpec:
 
 @attrs.frozen
 class Case:
-    """One way to reach a derived quantity: ``value`` where ``when`` is true (always, where that is empty)."""
+    """One way to reach a derived quantity: ``value`` where ``when`` is true (always, where that is empty).
+
+    ``says`` is a worked line of its own that gives the reason.
+    """
 
     when: str
     value: str
     let: Mapping[str, str]
+    says: str = ""
 
 
 @attrs.frozen
@@ -151,9 +155,9 @@ class Rule:
     applies: str
     holds: str
     ways: tuple[Way, ...]
-    passes: str
-    fails: str
-    remedy: str
+    passes: ByEdition
+    fails: ByEdition
+    remedy: ByEdition
     citations: tuple[Citation, ...]
     begins: int | None
     withdrawn: int | None
@@ -182,3 +186,4 @@ class Pack:
     rules: Mapping[str, Rule]
     digest: str
     folder: str
+    order: int = 100

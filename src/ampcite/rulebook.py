@@ -70,7 +70,7 @@ def _build(edition: int, folders: Sequence[Path]) -> _Kept:
 
     packs = [load_pack(folder) for folder in folders]
     known = {year for pack in packs for year in pack.editions}
-    usable = [pack for pack in packs if edition in pack.editions]
+    usable = sorted((pack for pack in packs if edition in pack.editions), key=lambda p: (p.order, p.name))
     if not usable:
         said = nearest(str(edition), map(str, known)) if known else "no pack is loaded"
         raise PackError([Complaint("", "", f"no pack has rules for the {edition} edition; {said}")])

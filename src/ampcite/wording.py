@@ -13,6 +13,7 @@ import attrs
 
 from ampcite.bind import Constant, Slot
 from ampcite.expression import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, Type
+from ampcite.quantity import unit_words
 from ampcite.verdict import ABSENT, Barred, Unknown
 
 
@@ -27,16 +28,8 @@ class Either:
 
 Piece = str | Slot | Either
 
-UNIT_WORDS = {"degC": "°C", "%/degC": "%/°C", "V/degC": "V/°C", "ft2": "sq ft", "ohm/kft": "ohm/1000 ft",
-              "cmil": "circular mils", "%": "%"}  # fmt: skip
-NEAR = 1e-4
+NEAR = 1e-3
 """Two figures that differ by less than this share are printed with more digits, so that they differ in print."""
-
-
-def unit_words(name: str) -> str:
-    """A unit as it stands after a number, the space included."""
-    said = UNIT_WORDS.get(name, name)
-    return said if said == "%" or not said else f" {said}"
 
 
 def words(name: str) -> str:
@@ -45,9 +38,9 @@ def words(name: str) -> str:
 
 
 def coarse(value: float) -> str:
-    """A number with six figures, never in powers of ten."""
-    text = f"{value:.6g}"
-    return text if "e" not in text else _long(value, 6)
+    """A number with five figures, never in powers of ten."""
+    text = f"{value:.5g}"
+    return text if "e" not in text else _long(value, 5)
 
 
 def fine(value: float) -> str:
@@ -150,6 +143,8 @@ def _show(node: Node, c: Mapping[str, Constant], strength: int) -> list[Piece]:
             return [Either(condition, tuple(_show(yes, c, strength)), tuple(_show(no, c, strength)))]
         case Lookup(title=title, args=args):
             return [title, " (", *_join(args, c), ")"]
+        case Call(name="count", args=(Name(name=name, type=Type(kind="items")),)):
+            return [f"the number of {words(name)}"]
         case Call(name=name, args=args):
             before, after = _CALLS[name]
             return [before, *_join(args, c), after]
@@ -157,7 +152,8 @@ def _show(node: Node, c: Mapping[str, Constant], strength: int) -> list[Piece]:
 
 _CALLS = {
     "min": ("the smaller of (", ")"), "max": ("the larger of (", ")"), "abs": ("the size of (", ")"),
-    "whole": ("the whole part of (", ")"), "sum": ("the sum of (", ")"), "largest": ("the largest of (", ")"),
+    "whole": ("the whole part of (", ")"), "percent": ("", ""), "sum": ("the sum of (", ")"),
+    "largest": ("the largest of (", ")"),
     "least": ("the least of (", ")"), "count": ("the number of (", ")"), "how_many": ("how many of (", ")"),
     "has": ("among (", ")"), "all_are": ("all of (", ")"), "any_is": ("any of (", ")"),
     "at_largest": ("the one with the largest of (", ")"), "at_least": ("the one with the least of (", ")"),

@@ -6,9 +6,10 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from ampcite.description import place_title
+from ampcite.quantity import unit_words
 from ampcite.report import Finding, Report
 from ampcite.verdict import Verdict
-from ampcite.wording import fine, sentence, unit_words
+from ampcite.wording import fine, sentence
 
 WIDTH = 100
 
@@ -41,8 +42,7 @@ def _lines(report: Report, every: bool) -> Iterator[str]:
         yield from _kept(passes)
     if every and report.not_applicable:
         yield from _head("Does not apply")
-        for aside in report.not_applicable:
-            yield from _wrap(f"- {aside.rule}: {aside.reason}", "  ")
+        yield from _aside(report)
     yield from _head("Read this with care")
     for caution in report.cautions:
         yield from _wrap(f"- {caution}", "  ")
@@ -66,22 +66,36 @@ def _head(text: str) -> Iterator[str]:
 
 
 def _findings(findings: Iterable[Finding], first: int) -> Iterator[str]:
-    for number, f in enumerate(findings, first):
+    same: dict[tuple[str, str], list[Finding]] = {}
+    for f in findings:
+        same.setdefault((f.about, f.note), []).append(f)
+    for number, (f, *others) in enumerate(same.values(), first):
         yield from _wrap(f"{number}. {f.verdict.upper()}  {f.note}", "   ")
-        yield from _wrap(f"Rule: {f.title} ({f.rule})", "     ", "   ")
+        for one in (f, *others):
+            yield from _wrap(f"Rule: {one.title} ({one.rule})", "     ", "   ")
         yield from _wrap(f"Clause: {'; '.join(dict.fromkeys(str(c) for c in f.citations))}", "     ", "   ")
         for i, line in enumerate(f.worked):
             yield from _wrap(line, "           ", "   Worked: " if i == 0 else "           ")
         if f.margin is not None and f.margin[0] != 0:
-            word = "Room left" if f.margin[0] > 0 else "Over by"
+            word = "Room left" if f.verdict is Verdict.PASS else "Off the limit by"
             yield f"   {word}: {_figure(abs(f.margin[0]))}{unit_words(f.margin[1])}"
-        if f.remedy:
-            yield from _wrap(f"Cure: {f.remedy}", "     ", "   ")
+        for remedy in dict.fromkeys(one.remedy for one in (f, *others) if one.remedy):
+            yield from _wrap(f"Cure: {remedy}", "     ", "   ")
         yield ""
 
 
+def _aside(report: Report) -> Iterator[str]:
+    by_rule: dict[tuple[str, str], int] = {}
+    for aside in report.not_applicable:
+        head, colon, scope = aside.reason.partition(": it is for ")
+        key = (aside.rule, f"it is for {scope}" if colon else head)
+        by_rule[key] = by_rule.get(key, 0) + 1
+    for (rule, reason), count in by_rule.items():
+        yield from _wrap(f"- {rule}: {reason}" + (f" ({count} parts are not)" if count > 1 else ""), "    ", "  ")
+
+
 def _figure(value: float) -> str:
-    return fine(float(f"{value:.6g}"))
+    return fine(float(f"{value:.5g}"))
 
 
 def _open(findings: list[Finding]) -> Iterator[str]:

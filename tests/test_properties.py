@@ -1,0 +1,697 @@
+"""What must hold for every house: monotone physics, stricter rules, unknowns, units, robustness, and the two paths.
+
+The expectations are not figures but relations: from physics (more metal carries more; a colder module of negative
+coefficient has a higher voltage), from what a parameter declares of itself (``stricter``), from the definition of
+the units (test_quantity.py holds those against pint), and from the project's laws. The houses are own inventions.
+"""
+
+from __future__ import annotations
+
+import copy
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tomllib
+from collections.abc import Iterator
+from decimal import Decimal
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+import ampcite
+from ampcite.careful import derive, judge, unlisted
+from ampcite.interpret import World, missing_lists
+from ampcite.model import description_schema
+from ampcite.paths import houses, shipped
+
+os.environ["AMPCITE_CACHE"] = ""
+
+EDITIONS = (2017, 2020, 2023)
+Document = dict[str, Any]
+few = settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+some = settings(few, max_examples=120)
+many = settings(few, max_examples=250)
+
+
+@cache
+def rulebook(edition: int) -> ampcite.Rulebook:
+    return ampcite.load(edition)
+
+
+def findings_of(document: Document, edition: int = 2020) -> ampcite.Report:
+    return ampcite.check(rulebook(edition), ampcite.read(document))
+
+
+# --- houses ------------------------------------------------------------------------------------------------------
+
+DISCONNECT = {
+    "role": "pv system disconnect", "kind": "unfused switch", "rated_current": 60, "rated_voltage": 600,
+    "load_break": True, "place": "outside", "readily_accessible": True, "handle_height": 66, "distance_to_equipment": 4,
+    "in_sight": True, "lockable_open": True, "shows_position": True, "line_terminals_feed": "utility",
+    "both_sides_live_when_open": False, "warns_both_sides_live": True, "marked_pv_disconnect": True,
+    "remote_control_distance": None,
+}  # fmt: skip
+SEGMENT = {"place": "outdoors", "wiring": "raceway", "wet": True, "ambient": 41, "roof_clearance": None,
+           "current_carrying_conductors": 4, "length": 25}  # fmt: skip
+CIRCUIT = {
+    "length": 70, "conductor": {"size": "8 AWG", "material": "copper", "insulation": "THWN-2", "parallel_sets": 1},
+    "terminal_temperature": 75, "equipment_ground": {"size": "10 AWG", "material": "copper"}, "base_size": None,
+    "enlarged_for": None,
+}  # fmt: skip
+DEVICE = {"rating": 40, "kind": "breaker", "dc_voltage": None, "continuous_rated": False}
+
+
+def house(kind: str) -> Document:
+    """A house of which everything the rules ask for is said: "strings", "converters" or "microinverters"."""
+    electronics: Document = {
+        "id": "E1", "make": "Invented", "module": "M1", "modules_per_unit": 1, "max_input_voltage": 60,
+        "max_input_current": 15, "max_input_power": 460, "max_output_voltage": 60, "string_max_voltage": 480,
+        "rated_output_current": 15, "min_units_per_string": 8, "max_units_per_string": 25, "max_string_power": 5700,
+        "min_string_power": None, "ac_output_current": 1.21, "ac_voltage": 240, "max_units_per_branch": 13,
+        "max_branch_overcurrent": 20, "meets_shutdown_inside_array": True,
+    }  # fmt: skip
+    converters, micro = kind == "converters", kind == "microinverters"
+    electronics["kind"] = "dc-to-dc converter" if converters else "microinverter" if micro else "shutdown device"
+    one = {"module": "M1", "electronics": "E1" if converters else None, "modules_in_series": 11, "units": 11}
+    dc = {**CIRCUIT, "voltage": 400, "overcurrent": None, "kind": "converter output" if converters else "pv source",
+          "segments": [{**SEGMENT, "place": "rooftop", "roof_clearance": 1},
+                       {**SEGMENT, "place": "attic", "wet": False}]}  # fmt: skip
+    ac = {**CIRCUIT, "voltage": 240, "overcurrent": DEVICE, "segments": [SEGMENT]}
+    circuits: list[Document] = [{**dc, "id": "C1", "strings": ["S1"]}, {**dc, "id": "C2", "strings": ["S2", "S3"]},
+                                {**ac, "id": "C3", "kind": "inverter output", "inverters": ["INV"]}]  # fmt: skip
+    if micro:
+        branch = {**ac, "kind": "microinverter branch", "electronics": "E1", "units": 12}
+        circuits = [{**branch, "id": "C1", "overcurrent": {**DEVICE, "rating": 20}}, {**branch, "id": "C2"},
+                    {**ac, "id": "C3", "kind": "combined output", "inverters": [],
+                     "branches": ["C1", "C2"]}]  # fmt: skip
+    out: Document = {
+        "project": {"name": "An invented house", "dwelling_type": "one-family"},
+        "site": {"design_low": -12, "design_low_source": "an invented station", "design_high": 36},
+        "modules": [{"id": "M1", "make": "Invented", "max_power": 405, "voc": 41.2, "vmp": 34.1, "isc": 12.4,
+                     "imp": 11.8,
+                     "voc_coefficient": -0.27, "power_coefficient": -0.34, "cell_technology": "crystalline silicon",
+                     "max_system_voltage": 1000, "max_series_fuse": 20}],
+        "module_electronics": [electronics],
+        "inverters": [] if micro else [
+            {"id": "INV", "max_dc_voltage": 550, "mppt_min_voltage": 120, "ac_voltage": 240,
+             "ac_configuration": "120/240 V split phase", "max_ac_current": 32, "max_ac_overcurrent": 50,
+             "isolating_means": "built-in dc switch",
+             "inputs": [{"id": "I1", "max_current": 15, "max_short_circuit_current": 20, "string_fuse": None},
+                        {"id": "I2", "max_current": 30, "max_short_circuit_current": 40, "string_fuse": None}]}],
+        "strings": [] if micro else [{**one, "id": "S1", "input": "I1"}, {**one, "id": "S2", "input": "I2"},
+                                     {**one, "id": "S3", "input": "I2"}],
+        "circuits": circuits,
+        "service": {"voltage": 240, "voltage_to_neutral": 120, "configuration": "120/240 V split phase"},
+        "disconnects": [{**DISCONNECT, "id": "D1", "system": "ac", "equipment": None, "circuit": "C3"},
+                        {**DISCONNECT, "id": "D2", "role": "equipment disconnect", "kind": "listed connectors",
+                         "system": "ac" if micro else "dc", "equipment": "E1" if micro else "INV", "circuit": "C1"}],
+        "working_spaces": [{"id": "W1", "volts_to_ground": 120, "condition": 2, "depth": 36, "width": 30, "height": 78,
+                            "equipment_width": 20, "equipment_top": 70}],
+        "rapid_shutdown": {
+            "array_place": "on a building", "provided": True, "listed_system": True, "boundary_distance": 1,
+            "entry_distance": 3, "outside_voltage": 24, "outside_time": 25, "inside_voltage": 80, "inside_time": 30,
+            "hazard_control_listed": False, "no_exposed_metal": False, "distance_to_grounded_metal": 6,
+            "systems_on_service": 1, "initiators_grouped": True,
+            "initiators": [{"id": "R1", "kind": "service disconnect", "place": "outside", "readily_accessible": True,
+                            "shows_position": True, "stops_everything": True}]},
+        "communications": [{"id": "N1", "kind": "twisted-pair ethernet", "length": 120, "separation_from_power": 2,
+                            "shares_power_raceway": False, "outdoors": True, "wet_rated": True,
+                            "signal_checked": True}],
+        "readings": {"strings": [] if micro else [{"string": "S1", "polarity": "correct", "safety_voltage": 11}],
+                     "line_to_line": 243, "line_1_to_neutral": 121, "line_2_to_neutral": 122,
+                     "dc_before_switch_opened": 30, "reporting_count": 24, "planned_count": 24,
+                     "voltage_after_shutdown": 12, "shutdown_time": 20},
+    }  # fmt: skip
+    return copy.deepcopy(out)
+
+
+@cache
+def models() -> tuple[Document, ...]:
+    """Own houses and the shipped ones."""
+    own = [house(k) for k in ("strings", "converters", "microinverters")]
+    return (*own, *(json.loads(p.read_text("utf-8-sig")) for p in houses()))
+
+
+def walk(schema: Document, value: Any, place: tuple[Any, ...] = ()) -> Iterator[tuple[tuple[Any, ...], Document]]:
+    """Every field a document gives, with its schema: (steps, schema)."""
+    if isinstance(value, dict) and "properties" in schema:
+        for key, below in value.items():
+            if key in schema["properties"]:
+                yield (*place, key), schema["properties"][key]
+                yield from walk(schema["properties"][key], below, (*place, key))
+    elif isinstance(value, list) and "items" in schema:
+        for i, one in enumerate(value):
+            yield from walk(schema["items"], one, (*place, i))
+
+
+def fields(document: Document) -> list[tuple[tuple[Any, ...], Document]]:
+    return list(walk(description_schema(), document))
+
+
+def at(document: Any, steps: tuple[Any, ...]) -> Any:
+    for step in steps:
+        document = document[step]
+    return document
+
+
+def types(schema: Document) -> list[str]:
+    given_types = schema.get("type", [])
+    return [given_types] if isinstance(given_types, str) else given_types
+
+
+def numeric(schema: Document) -> bool:
+    return bool({"number", "integer"} & set(types(schema)))
+
+
+def clipped(value: Any, schema: Document) -> Any:
+    """A number brought inside the bounds of its field."""
+    low, above, high = (schema.get(k) for k in ("minimum", "exclusiveMinimum", "maximum"))
+    if low is not None and value < low:
+        value = low
+    if above is not None and value <= above:
+        value = above + 0.5
+    return high if high is not None and value > high else value
+
+
+@st.composite
+def houses_like_the_models(draw: st.DrawFn, changes: int = 12) -> Document:
+    """A model house with some facts changed, all still sound: figures moved, words, flags and nulls exchanged."""
+    document = copy.deepcopy(draw(st.sampled_from(models())))
+    leaves = [(s, sch) for s, sch in fields(document) if "refersTo" not in sch and s[-1] != "id"
+              and (numeric(sch) or "enum" in sch or "boolean" in types(sch) or "null" in types(sch))]  # fmt: skip
+    for _ in range(draw(st.integers(0, changes))):
+        steps, schema = draw(st.sampled_from(leaves))
+        try:
+            holder, key = at(document, steps[:-1]), steps[-1]
+            old = holder[key]
+        except (KeyError, TypeError):
+            continue
+        if "null" in types(schema) and draw(st.integers(0, 4)) == 0:
+            holder[key] = None
+        elif "enum" in schema:
+            holder[key] = draw(st.sampled_from(schema["enum"]))
+        elif "boolean" in types(schema):
+            holder[key] = draw(st.booleans())
+        elif numeric(schema) and isinstance(old, int | float):
+            factor = draw(st.sampled_from([0.5, 0.75, 0.9, 0.99, 1, 1.01, 1.1, 1.25, 1.5, 2, 4]))
+            new = round(old * factor, 4) if "number" in types(schema) else int(old * factor)
+            holder[key] = clipped(new, schema)
+    return document
+
+
+def key(finding: ampcite.Finding) -> tuple[str, str]:
+    return finding.rule, finding.about
+
+
+def decided(report: ampcite.Report) -> dict[tuple[str, str], str]:
+    """Verdicts that rest on facts: passes, failures, and warnings of broken recommendations."""
+    return {key(f): f.verdict.value for f in report.findings
+            if f.verdict != "warn" or (f.force == "recommendation" and not f.missing and f.worked)}  # fmt: skip
+
+
+def test_the_model_houses_are_fully_described() -> None:
+    """Else the properties below would be about little."""
+    for edition in EDITIONS:
+        for kind in ("strings", "converters", "microinverters"):
+            report = findings_of(house(kind), edition)
+            lacking = [(f.rule, f.missing) for f in report.findings if f.missing]
+            assert len(report.findings) > 40
+            assert len(lacking) < 4, lacking
+
+
+# --- physics -----------------------------------------------------------------------------------------------------
+
+SIZES = description_schema()["properties"]["circuits"]["items"]["properties"]["conductor"]["properties"]["size"]["enum"]
+INSULATIONS = description_schema()["properties"]["circuits"]["items"]["properties"]["conductor"]["properties"]["insulation"]["enum"]  # fmt: skip
+segments = st.fixed_dictionaries({
+    "place": st.sampled_from(["rooftop", "outdoors", "attic", "indoors", "underground"]),
+    "wiring": st.sampled_from(["raceway", "cable", "single conductors in free air"]), "wet": st.booleans(),
+    "ambient": st.floats(-20, 80).map(lambda x: round(x, 1)), "length": st.floats(0, 100).map(lambda x: round(x, 1)),
+    "roof_clearance": st.none() | st.floats(0, 3).map(lambda x: round(x, 2)),
+    "current_carrying_conductors": st.integers(1, 50),
+})  # fmt: skip
+
+
+@given(parts=st.lists(segments, min_size=1, max_size=4), material=st.sampled_from(["copper", "aluminum"]),
+       insulation=st.sampled_from(INSULATIONS), terminals=st.sampled_from([60, 75, 90, None]),
+       current=st.floats(1, 400), sets=st.integers(1, 3), edition=st.sampled_from(EDITIONS))  # fmt: skip
+@few
+def test_more_metal_never_carries_less(parts: list[Document], material: str, insulation: str, terminals: int | None,
+                                       current: float, sets: int, edition: int) -> None:  # fmt: skip
+    """All sizes, each in a circuit of its own, the smaller before the larger (the order of the trade's sizes)."""
+    conductor = {"material": material, "insulation": insulation, "parallel_sets": sets}
+    report = findings_of({"circuits": [
+        {"id": size, "kind": "feeder", "declared_current": current, "conductor": {**conductor, "size": size},
+         "terminal_temperature": terminals, "segments": parts} for size in SIZES]}, edition)  # fmt: skip
+    for rule, figure in (("conductor-too-small-before-correction", "ampacity"),
+                         ("conductor-too-small-after-correction", "corrected ampacity")):  # fmt: skip
+        by_part = {f.about: f for f in report.of(rule)}
+        last = None
+        for i in range(len(SIZES)):
+            finding = by_part[f"/circuits/{i}"]
+            if figure in finding.figures:
+                value = finding.figures[figure][0]
+                assert last is None or value >= last, (rule, SIZES[i], value, last)
+                last = value
+            else:
+                assert last is None, f"{rule}: {SIZES[i]} carries nothing known, a smaller size {last}"
+
+
+coefficients = st.one_of(
+    st.floats(-1, 0).map(lambda x: round(x, 3)),
+    st.floats(-0.5, 0).map(lambda x: f"{round(x, 4)} V/degC"),
+    st.integers(-500, 0).map(lambda x: f"{x} mV/K"),
+    st.none(),
+)
+
+
+@given(coefficient=coefficients, voc=st.floats(20, 80).map(lambda x: round(x, 2)), series=st.integers(1, 30),
+       temperatures=st.lists(st.floats(-60, 60).map(lambda x: round(x, 2)), min_size=2, max_size=8, unique=True),
+       edition=st.sampled_from(EDITIONS))  # fmt: skip
+@some
+def test_colder_never_lowers_the_voltage(coefficient: Any, voc: float, series: int, temperatures: list[float],
+                                         edition: int) -> None:  # fmt: skip
+    last = None
+    for temperature in sorted(temperatures, reverse=True):
+        found = findings_of({
+            "project": {"dwelling_type": "other"}, "site": {"design_low": temperature},
+            "modules": [{"id": "M", "voc": voc, "voc_coefficient": coefficient, "cell_technology": "crystalline silicon"}],
+            "strings": [{"id": "S", "module": "M", "electronics": None, "modules_in_series": series}],
+        }, edition).of("string-voltage-over-building-limit")  # fmt: skip
+        assert len(found) == 1
+        if "string voltage" not in found[0].figures:
+            assert coefficient is None and temperature < -40, "only the table ends, and only below its last row"
+            continue
+        voltage = found[0].figures["string voltage"][0]
+        assert last is None or voltage >= last, (temperature, voltage, last)
+        last = voltage
+
+
+# --- stricter parameters -----------------------------------------------------------------------------------------
+
+
+def parameters() -> list[tuple[str, str, str]]:
+    """Every parameter that says which way is stricter: (pack, name, way)."""
+    out = []
+    for folder in sorted(p.parent for p in shipped("rulepacks").glob("*/pack.toml")):
+        for file in sorted(folder.glob("*.toml")):
+            for p in tomllib.loads(file.read_text("utf-8")).get("parameter", ()):
+                if p["stricter"] in ("higher", "lower"):
+                    out.append((folder.name, p["name"], p["stricter"]))
+    return out
+
+
+def stricter_copy(pack: str, name: str, way: str, share: Decimal, folder: Path) -> Path:
+    """A copy of a pack with one parameter moved the stricter way by a share of itself."""
+    copied = folder / pack
+    shutil.copytree(shipped("rulepacks") / pack, copied)
+    done = 0
+    for file in copied.glob("*.toml"):
+        blocks = re.split(r"(?m)^(?=\[\[)", file.read_text("utf-8"))
+        for i, block in enumerate(blocks):
+            if block.startswith("[[parameter]]") and re.search(rf'(?m)^name = "{name}"$', block):
+                blocks[i] = re.sub(r"(?m)^value\s*=.*$", lambda m: re.sub(r'"(-?[0-9.]+)"', moved(way, share), m[0]), block)
+                done += 1
+        file.write_text("".join(blocks), "utf-8")
+    assert done == 1, f"{name} stands {done} times in {pack}"
+    return copied
+
+
+def moved(way: str, share: Decimal) -> Any:
+    def replace(match: re.Match[str]) -> str:
+        value = Decimal(match[1])
+        return f'"{value + abs(value) * share * (1 if way == "higher" else -1):f}"'
+
+    return replace
+
+
+@cache
+def sample_houses() -> tuple[Document, ...]:
+    """Houses to try stricter rules on: the models, and the models with single facts moved a little."""
+    out: list[Document] = []
+    for model in models():
+        out.append(model)
+        for n in range(10):
+            changed = copy.deepcopy(model)
+            for i, (steps, schema) in enumerate(fields(changed)):
+                value = at(changed, steps)
+                if numeric(schema) and isinstance(value, int | float) and not isinstance(value, bool):
+                    factor = (0.4, 0.7, 0.85, 0.93, 1, 1, 1, 1.04, 1.12, 1.3, 1.8, 3)[(i * 7 + n * 5 + i * n) % 12]
+                    new = round(value * factor, 3) if "number" in types(schema) else int(value * factor)
+                    at(changed, steps[:-1])[steps[-1]] = clipped(new, schema)
+                elif "boolean" in types(schema) and (i + n) % 4 == 0:
+                    at(changed, steps[:-1])[steps[-1]] = not value
+                elif steps[-1] == "terminal_temperature":
+                    at(changed, steps[:-1])[steps[-1]] = (60, 75, 90, None)[(i + n) % 4]
+                elif steps[-1] in ("rooftop", "roof_clearance") and n % 2:
+                    at(changed, steps[:-1])[steps[-1]] = 0.5 + 0.05 * (n % 9)
+            out.append(changed)
+    return tuple(out)
+
+
+@cache
+def sample_verdicts(pack: str, edition: int) -> tuple[dict[tuple[str, str], str], ...]:
+    rules = ampcite.load(edition, [shipped("rulepacks") / pack])
+    return tuple(decided(ampcite.check(rules, ampcite.read(d))) for d in sample_houses())
+
+
+@pytest.mark.parametrize(("pack", "name", "way"), parameters(), ids=lambda v: v if isinstance(v, str) else None)
+def test_a_stricter_parameter_never_lets_more_pass(pack: str, name: str, way: str, tmp_path: Path) -> None:
+    for edition, share in ((2017, Decimal("0.2")), (2023, Decimal("0.06"))):
+        copied = stricter_copy(pack, name, way, share, tmp_path / str(edition))
+        strict = ampcite.load(edition, [copied])
+        for document, before in zip(sample_houses(), sample_verdicts(pack, edition), strict=True):
+            after = decided(ampcite.check(strict, ampcite.read(document)))
+            eased = [k for k, v in before.items() if v != "pass" and after.get(k) == "pass"]
+            assert not eased, (edition, eased, json.dumps(document))
+
+
+# --- unknowns ----------------------------------------------------------------------------------------------------
+
+
+def without(document: Document, steps: tuple[Any, ...]) -> None:
+    """Takes a field out of a document, if it is still there; list elements stay, their whole list goes."""
+    while steps and isinstance(steps[-1], int):
+        steps = steps[:-1]
+    try:
+        at(document, steps[:-1]).pop(steps[-1], None)
+    except (KeyError, IndexError, TypeError):
+        return
+
+
+def still_sound(document: Document) -> ampcite.Description:
+    """Reads a document; references to parts no longer listed are taken out as well."""
+    for _ in range(20):
+        try:
+            return ampcite.read(document)
+        except ampcite.InputError as fault:
+            for complaint in fault.complaints:
+                assert "no part of this description" in complaint.said, complaint
+                without(document, tuple(int(s) if s.isdigit() else s for s in complaint.place.split("/")[1:]))
+    raise AssertionError("no sound document is left")
+
+
+@given(fuller=houses_like_the_models(), data=st.data(), edition=st.sampled_from(EDITIONS))
+@settings(many, max_examples=200)
+def test_filling_in_an_unknown_never_flips_a_verdict(fuller: Document, data: st.DataObject, edition: int) -> None:
+    poorer = copy.deepcopy(fuller)
+    removable = [s for s, _ in fields(fuller) if s[-1] != "id"]
+    for steps in data.draw(st.lists(st.sampled_from(removable), min_size=1, max_size=25)):
+        without(poorer, steps)
+    less = ampcite.check(rulebook(edition), still_sound(poorer))
+    more = findings_of(fuller, edition)
+    verdicts = {key(f): f.verdict.value for f in more.findings}
+    aside = {(a.rule, a.about) for a in more.not_applicable}
+    for k, verdict in decided(less).items():
+        assert k not in aside, (k, "was decided, and is set aside once more is known")
+        assert k in verdicts, (k, "was decided, and is not answered once more is known")
+        assert verdicts[k] == verdict, (k, verdict, verdicts[k], "flips")
+    for one in less.not_applicable:
+        assert (one.rule, one.about) in aside, (one, "was set aside, and applies once more is known")
+
+
+# --- units -------------------------------------------------------------------------------------------------------
+
+# Exact by definition: 1 ft = 12 in = 0.3048 m, 1 in = 25.4 mm, degF = degC * 9 / 5 + 32.
+OTHER_UNITS: dict[str, dict[str, Any]] = {
+    "ft": {"ft": lambda x: x, "in": lambda x: x * 12, "m": lambda x: x * Decimal("0.3048"),
+           "cm": lambda x: x * Decimal("30.48"), "mm": lambda x: x * Decimal("304.8")},
+    "in": {"in": lambda x: x, "mm": lambda x: x * Decimal("25.4"), "cm": lambda x: x * Decimal("2.54"),
+           "m": lambda x: x * Decimal("0.0254")},
+    "degC": {"degC": lambda x: x, "degF": lambda x: x * 9 / 5 + 32},
+    "V": {"V": lambda x: x, "mV": lambda x: x * 1000, "kV": lambda x: x / 1000},
+    "A": {"A": lambda x: x, "mA": lambda x: x * 1000, "kA": lambda x: x / 1000},
+    "W": {"W": lambda x: x, "kW": lambda x: x / 1000},
+    "s": {"s": lambda x: x, "min": None},
+}  # fmt: skip
+
+
+@given(document=houses_like_the_models(), data=st.data(), edition=st.sampled_from(EDITIONS),
+       large=st.sampled_from([1, 1, 1, 100_000]))  # fmt: skip
+@some
+def test_a_quantity_is_the_same_in_any_unit(document: Document, data: st.DataObject, edition: int, large: int) -> None:
+    said = copy.deepcopy(document)
+    reached = 0
+    for steps, schema in fields(document):
+        value, unit = at(document, steps), schema.get("unit")
+        if unit not in OTHER_UNITS or types(schema)[:1] != ["number"] or isinstance(value, str) or value is None:
+            continue
+        if large > 1 and "maximum" not in schema and data.draw(st.integers(0, 9)) == 0:
+            value = at(document, steps[:-1])[steps[-1]] = value * large
+        other = data.draw(st.sampled_from([u for u, f in OTHER_UNITS[unit].items() if f]))
+        exact = OTHER_UNITS[unit][other](Decimal(repr(value)))
+        at(said, steps[:-1])[steps[-1]] = f"{exact:f} {other}"
+        reached += 1
+    assert reached > 20
+    one, two = findings_of(document, edition), findings_of(said, edition)
+    for a, b in zip(one.findings, two.findings, strict=True):
+        assert a == b
+    assert one.not_applicable == two.not_applicable
+
+
+# --- any document ------------------------------------------------------------------------------------------------
+
+EXTREME = [0, 1, 1e-300, 5e-324, 1e-9, 1e14, 999_999_999_999_999, 1e6, 2_000_000, 0.1 + 0.2, 1e15 - 1]
+
+
+@st.composite
+def documents(draw: st.DrawFn, sound: bool, share: float = 0.6) -> Document:
+    """A document built by walking the schema; a sound one must be accepted, another may hold any fault."""
+    ids: dict[str, list[str]] = {}
+    wanted: list[tuple[dict[str, Any] | list[Any], Any, list[str], bool]] = []
+    count = 0
+    random = draw(st.randoms(use_true_random=False))
+
+    def fault() -> bool:
+        return not sound and random.random() < 0.01
+
+    def number(schema: Document) -> Any:
+        if fault():
+            return random.choice([-1, 1e300, float("nan"), float("inf"), 10**400, True, "1e999 ft", "-300 degC", "12 furlongs"])
+        if "integer" in types(schema):
+            return int(clipped(random.choice([0, 1, 2, 3, 8, 12, 25, 2020, 1_000_000]), schema))
+        value = clipped(random.choice([random.choice(EXTREME), random.randint(0, 60), random.uniform(0, 600)]), schema)
+        if schema.get("maximum") is not None and random.random() < 0.3:
+            value = clipped(random.uniform(-60, 60), schema)
+        if random.random() < 0.3 and "e" not in repr(float(value)):
+            return f"{Decimal(repr(value)):f} {schema.get('unit', '')}".strip()
+        return value
+
+    def build(schema: Document, kind: str, name: str) -> Any:
+        nonlocal count
+        if fault():
+            return random.choice([None, [], {}, "x", 7, [[[]]], {"x": {}}, True, "\x00", "é" * 3000])
+        if "null" in types(schema) and random.random() < 0.15:
+            return None
+        if "enum" in schema:
+            return random.choice(schema["enum"])
+        if "refersTo" in schema:
+            holder: list[Any] = [None]
+            wanted.append((holder, 0, schema["refersTo"], "array" in types(schema)))
+            return holder
+        if "object" in types(schema):
+            here = {}
+            for k, below in schema["properties"].items():
+                if k in schema.get("required", ()) or random.random() < share:
+                    below_kind = f"{kind}/{k}" if kind else k
+                    here[k] = build(below, below_kind, k)
+                    if k == "id":
+                        ids.setdefault(kind, []).append(here[k])
+            if fault():
+                here[random.choice(["x", "lenght", "", "a/b", "~", "\ud800"])] = 1
+            return here
+        if "array" in types(schema):
+            return [build(schema["items"], kind, name) for _ in range(random.choice([0, 1, 1, 2, 3]))]
+        if numeric(schema):
+            return number(schema)
+        if "boolean" in types(schema):
+            return random.random() < 0.5
+        if name == "id":
+            count += 1
+            if fault():
+                return random.choice(["", "same", "a/b", "\ud800", "x" * 2001])
+            return random.choice(["P", "part ", "{each}", "a\"b'c\\", "ü", "%s"]) + str(count)
+        return random.choice(["", "word", "{length}", "two\nlines", "\u2028", "x" * 150])
+
+    document = build(description_schema(), "", "")
+    if not isinstance(document, dict):
+        return {"broken": document}
+    for holder, slot, kinds, several in wanted:
+        known = [i for kind in kinds for i in ids.get(kind, ())]
+        if fault():
+            known = [*known, "nobody", *(i for found in ids.values() for i in found)]
+        if several:
+            holder[slot] = random.sample(known, random.randint(0, min(3, len(known))))
+        else:
+            holder[slot] = random.choice(known) if known else REMOVE
+    out: Document = settle(document)
+    return out
+
+
+REMOVE = object()
+
+
+def settle(value: Any) -> Any:
+    """Puts references where they were promised; those that could lead nowhere are left out."""
+    if isinstance(value, dict):
+        settled = {k: settle(v[0] if promised(v) else v) for k, v in value.items()}
+        return {k: v for k, v in settled.items() if v is not REMOVE}
+    if isinstance(value, list):
+        return [settle(v) for v in value]
+    return value
+
+
+def promised(value: Any) -> bool:
+    return isinstance(value, list) and len(value) == 1 and (value[0] is REMOVE or isinstance(value[0], str | list))
+
+
+@cache
+def outside_validator() -> Any:
+    """jsonschema on the published schema, apart from the package's own use of it."""
+    schema = json.loads((shipped("schemas") / "description.schema.json").read_text("utf-8"))
+    return jsonschema.Draft202012Validator(schema)
+
+
+def answered(document: Document, edition: int) -> bool:
+    """Whether a document gets a report; if not, it got an InputError and nothing else."""
+    try:
+        description = ampcite.read(document)
+    except ampcite.InputError as fault:
+        assert fault.complaints
+        assert all(c.said for c in fault.complaints)
+        return False
+    report = ampcite.check(rulebook(edition), description)
+    json.loads(ampcite.to_json(report), parse_constant=lambda word: pytest.fail(f"the report's JSON holds {word}"))
+    assert ampcite.to_text(report)
+    assert ampcite.to_text(report, True)
+    return True
+
+
+@given(document=documents(sound=True), edition=st.sampled_from(EDITIONS))
+@some
+def test_a_sound_document_gets_a_report(document: Document, edition: int) -> None:
+    assume(outside_validator().is_valid(document))
+    assert answered(document, edition), document
+
+
+@given(document=documents(sound=False), edition=st.sampled_from(EDITIONS))
+@many
+def test_any_document_gets_a_report_or_a_clear_refusal(document: Document, edition: int) -> None:
+    if answered(document, edition):
+        assert outside_validator().is_valid(document), "what the schema refuses is refused"
+
+
+json_values = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=20),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=12), inner, max_size=4),
+    max_leaves=12,
+)
+tops = sorted(description_schema()["properties"])
+
+
+@given(document=st.dictionaries(st.sampled_from(tops) | st.text(max_size=12), json_values, max_size=5))
+@many
+def test_any_json_object_gets_a_report_or_a_clear_refusal(document: Document) -> None:
+    answered(document, 2020)
+
+
+@given(text=st.binary(max_size=200) | json_values.map(json.dumps).map(str.encode))
+@some
+def test_any_bytes_are_read_or_refused(text: bytes) -> None:
+    try:
+        ampcite.read(text)
+    except ampcite.InputError as fault:
+        assert fault.complaints
+
+
+# --- two paths ---------------------------------------------------------------------------------------------------
+
+
+def carefully(edition: int, document: Document) -> dict[tuple[str, str], list[ampcite.Finding]]:
+    """The findings when the careful path is asked of every part and the generated functions of none."""
+    description, bound = ampcite.read(document), rulebook(edition).bound
+    places = description.size + 2
+    world = World(description, {d.name: [None] * places for d in bound.derived}, {},
+                  {d.name: [()] * places for d in bound.derived})  # fmt: skip
+    for derived in bound.derived:
+        for part in description.parts[derived.kind] or ():
+            derive(world, bound, derived, part)
+    out: dict[tuple[str, str], list[ampcite.Finding]] = {}
+    for rule in bound.rules:
+        found = [f for part in description.parts[rule.kind] or () if (f := judge(world, bound, rule, part))]
+        found += [unlisted(rule, holder, pointer) for holder, pointer in missing_lists(description, rule.kind)]
+        for finding in found:
+            out.setdefault(key(finding), []).append(finding)
+    return out
+
+
+def both_agree(edition: int, document: Document) -> None:
+    slow = carefully(edition, document)
+    fast: dict[tuple[str, str], list[ampcite.Finding]] = {}
+    for finding in findings_of(document, edition).findings:
+        fast.setdefault(key(finding), []).append(finding)
+    assert set(fast) == set(slow)
+    for k in fast:
+        for a, b in zip(fast[k], slow[k], strict=True):
+            for what in ("verdict", "note", "figures", "worked", "margin", "remedy", "missing"):
+                assert getattr(a, what) == getattr(b, what), (k, what)
+            assert a == b
+
+
+@given(document=houses_like_the_models(), edition=st.sampled_from(EDITIONS))
+@some
+def test_the_fast_and_the_careful_path_agree_on_houses(document: Document, edition: int) -> None:
+    both_agree(edition, document)
+
+
+@given(document=documents(sound=True, share=0.85), edition=st.sampled_from(EDITIONS))
+@some
+def test_the_fast_and_the_careful_path_agree_on_any_document(document: Document, edition: int) -> None:
+    both_agree(edition, document)
+
+
+# --- the same in, the same out -----------------------------------------------------------------------------------
+
+
+def shuffled(value: Any, random: Any) -> Any:
+    if isinstance(value, dict):
+        items = [(k, shuffled(v, random)) for k, v in value.items()]
+        random.shuffle(items)
+        return dict(items)
+    return [shuffled(v, random) for v in value] if isinstance(value, list) else value
+
+
+@given(document=houses_like_the_models() | documents(sound=True), random=st.randoms(use_true_random=False),
+       edition=st.sampled_from(EDITIONS))  # fmt: skip
+@some
+def test_the_order_of_keys_does_not_matter_and_nothing_else_changes(document: Document, random: Any, edition: int) -> None:
+    before = copy.deepcopy(document)
+    one = findings_of(document, edition)
+    assert document == before, "the document is left as it was"
+    assert ampcite.to_json(one) == ampcite.to_json(findings_of(document, edition))
+    other = findings_of(shuffled(document, random), edition)
+    assert one.findings == other.findings
+    assert one.not_applicable == other.not_applicable
+
+
+def test_two_processes_write_the_same_bytes() -> None:
+    """Also with another order of hashing, and with packs read anew."""
+    program = ("import sys, json, ampcite; d = ampcite.read(json.load(sys.stdin)); "
+               "sys.stdout.buffer.write(ampcite.to_json(ampcite.check(ampcite.load(2020), d)).encode())")  # fmt: skip
+    poor = house("strings")
+    del poor["site"], poor["inverters"][0]["max_dc_voltage"], poor["circuits"][1]["segments"], poor["modules"][0]["isc"]
+    written = {
+        subprocess.run([sys.executable, "-c", program], input=json.dumps(poor).encode(), capture_output=True, check=True,
+                       env={**os.environ, "PYTHONHASHSEED": seed, "AMPCITE_CACHE": ""}).stdout
+        for seed in ("0", "1", "4242")
+    }  # fmt: skip
+    assert len(written) == 1
+    assert b"missing" in written.pop()
