@@ -38,6 +38,7 @@ class Path:
         steps: ("whole" | "one" | "many", key of ``Part.links``) in order.
         leaf: field path or name of a derived quantity; None where the parts themselves are meant.
         derived: whether the leaf is a derived quantity.
+        nullable: whether the description may say that there is none.
     """
 
     text: str
@@ -45,6 +46,7 @@ class Path:
     leaf: str | None
     derived: bool
     type: Type
+    nullable: bool = False
 
     @property
     def many(self) -> bool:
@@ -279,11 +281,17 @@ class _Binder:
             types = {_type(f) for f in fields}
             if len(types) > 1:
                 raise FormulaError(f'leads to things of different units in "{text}"')
-            return Path(text, tuple(steps), rest, False, self.spread(types.pop(), steps, text))
+            nullable = any(_nullable(one, rest) for one in here) or self.passes_none(steps)
+            return Path(text, tuple(steps), rest, False, self.spread(types.pop(), steps, text), nullable)
         if any(rest in one.groups for one in here):
-            return Path(text, tuple(steps), rest, False, self.spread(FLAG, steps, text))
+            return Path(text, tuple(steps), rest, False, self.spread(FLAG, steps, text), True)
         near = [n for one in here for n in (*one.fields, *self.quantities[one.name], *one.groups, *one.children)]
         raise FormulaError(f'has the path "{text}", but {here[0].title} has no "{rest[:60]}"; {nearest(rest, near)}')
+
+    def passes_none(self, steps: list[tuple[str, str]]) -> bool:
+        """Whether a step of a path follows a reference that may be none."""
+        return any(how == "one" and key in other.references and other.references[key].nullable
+                   for how, key in steps for other in kinds().values())  # fmt: skip
 
     def spread(self, found: Type, steps: list[tuple[str, str]], text: str) -> Type:
         if not any(how == "many" for how, _ in steps):
@@ -504,6 +512,14 @@ def _measured(holds: Node | None) -> tuple[Compare, ...]:
              and not isinstance(c.right, Const)]  # fmt: skip
     alike = {c.left.type.unit for c in found}
     return tuple(found) if len(found) == len(parts) and len(alike) == 1 else ()
+
+
+def _nullable(kind: Kind, path: str) -> bool:
+    """Whether a field, or an object it stands in, may be said to be none."""
+    steps = path.split("/")
+    inside = ("/".join(steps[:i]) for i in range(1, len(steps)))
+    own = path in kind.fields and kind.fields[path].nullable
+    return own or any(group in kind.groups and kind.groups[group].nullable for group in inside)
 
 
 def _type(field: Field) -> Type:

@@ -33,13 +33,11 @@ def slots(*templates: Template) -> frozenset[str]:
 def derive(world: World, bound: Bound, derived: BoundDerived, part: Part) -> None:
     """Reckons one derived quantity for one part and stores it, its worked lines, or the reason there is none."""
     env, types = _env(world, bound, derived.inputs, part)
-    used: set[str] = set()
+    used = frozenset[str]()
     value: Any = ABSENT
     lines: list[Line] = []
     for case in derived.cases:
         chosen = True if case.when is None else evaluate(case.when, env)
-        if case.when is not None:
-            used |= names_in(case.when)
         if chosen is False or isinstance(chosen, Barred):
             continue
         if isinstance(chosen, Unknown):
@@ -56,7 +54,7 @@ def derive(world: World, bound: Bound, derived: BoundDerived, part: Part) -> Non
         if case.says:
             lines.append((part, fill(case.says, env, types, coarse)))
         lines.append((part, _line(derived.name, case.value, env, types, bound)))
-        used |= used_names(case.value, *(n for _, n in case.let)) | slots(case.says)
+        used = used_names(case.when, case.value, *(n for _, n in case.let)) | slots(case.says)
         break
     if isinstance(value, Unknown | Barred) or value is ABSENT:
         world.reasons[derived.name, part.number] = value

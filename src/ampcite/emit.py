@@ -62,6 +62,11 @@ class _Writer:
     def put(self, depth: int, *lines: str) -> None:
         self.body += ["    " * depth + line for line in lines]
 
+    def may_be_none(self, trees: list[Node]) -> frozenset[str]:
+        """The inputs of which the description may say that there is none."""
+        asked = {name for tree in trees for name in absent_names(tree)}
+        return frozenset(asked | {name for name, path in self.inputs.items() if path.nullable})
+
     # --- values ---------------------------------------------------------------------------------------------
 
     def need(self, names: frozenset[str] | set[str], depth: int) -> None:
@@ -189,11 +194,16 @@ class _Writer:
         kind = self.types[name]
         v = f"v_{_identifier(name)}"
         self.printed[key] = out = f"s_{name}" if write != "coarse" else f"c_{name}"
-        derived_number = kind.kind == "number" and not kind.many and name not in self.absent_ok
-        if derived_number:
-            self.put(depth, f"{out} = {write}({v})")
+        if kind.many or kind.kind == "items":
+            value = f"said({v}, {self.kind_constant(kind)}, {write})"
+        elif kind.kind == "flag":
+            value = f'("yes" if {v} is True else "none" if {v} is ABSENT else "no")'
+        elif name in self.absent_ok:
+            known = v if kind.kind == "text" else f'{write}({v}) + {unit_words(kind.unit.name)!r}' if kind.unit else v
+            value = f'("none" if {v} is ABSENT else {known})'
         else:
-            self.put(depth, f"{out} = said({v}, {self.kind_constant(kind)}, {write})")
+            value = v if kind.kind == "text" else f"{write}({v})"
+        self.put(depth, f"{out} = {value}")
         return out
 
     def kind_constant(self, kind: Type) -> str:
@@ -267,25 +277,27 @@ class _Derived(_Writer):
         super().__init__(bound, derived.inputs)
         self.derived = derived
         trees = [n for c in derived.cases for n in (c.when, c.value, *(x for _, x in c.let)) if n is not None]
-        self.absent_ok = frozenset(name for tree in trees for name in absent_names(tree))
+        self.absent_ok = self.may_be_none(trees)
 
     def lines(self) -> list[str]:
         name = _identifier(self.derived.name)
-        depth, asked = 3, frozenset[str]()
+        depth = 3
         for case in self.derived.cases:
-            asked |= used_names(case.when)
-            seen = asked | used_names(case.value, *(n for _, n in case.let)) | slots(case.says)
-            if case.when is not None:
-                self.need(used_names(case.when), depth)
-                loaded, printed = set(self.loaded), dict(self.printed)
-                self.put(depth, f"if {self.code(case.when)}:")
-                self.case(case, name, depth + 1, seen)
-                self.loaded, self.printed = loaded, printed
-            else:
+            seen = used_names(case.when, case.value, *(n for _, n in case.let)) | slots(case.says)
+            if case.when is None:
                 self.case(case, name, depth, seen)
                 break
+            deeper = depth
+            for statement in conjuncts(case.when):
+                self.need(used_names(statement), deeper)
+                if deeper == depth:
+                    loaded, printed = set(self.loaded), dict(self.printed)
+                self.put(deeper, f"if {self.code(statement)}:")
+                deeper += 1
+            self.case(case, name, deeper, seen)
+            self.loaded, self.printed = loaded, printed
         else:
-            self.put(depth, "slow(p)")
+            self.put(depth, f"world.reasons[{name!r}, p.number] = ABSENT")
         return self.function(f"d_{name}", self.derived.kind, [f"    V_{name} = world.values[{name!r}]",
                                                              f"    L_{name} = world.lines[{name!r}]"])  # fmt: skip
 
@@ -313,14 +325,14 @@ class _Rule(_Writer):
         self.rule = rule
         self.number = number
         trees = (rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
-        self.absent_ok = frozenset(name for t in trees if t is not None for name in absent_names(t))
+        self.absent_ok = self.may_be_none([t for t in trees if t is not None])
         self.used = used_names(*trees)
 
     def lines(self) -> list[str]:
         rule, depth = self.rule, 3
-        if rule.applies is not None:
-            self.need(used_names(rule.applies), depth)
-            self.put(depth, f"if not {self.code(rule.applies)}:", f"    aside(({self.number}, p))", "    continue")
+        for statement in conjuncts(rule.applies) if rule.applies is not None else ():
+            self.need(used_names(statement), depth)
+            self.put(depth, f"if not {self.code(statement)}:", f"    aside(({self.number}, p))", "    continue")
         self.need(mentioned(rule), depth)
         for name, node in rule.let:
             self.types[name] = node.type
@@ -340,7 +352,8 @@ class _Rule(_Writer):
             self.put(depth, f"good = {' and '.join(f'o_{i}' for i in range(len(parts)))}")
         else:
             for i, way in enumerate(rule.ways):
-                self.put(depth, f"o_{i} = {self.code(way.holds)}")
+                before = f"not {' and not '.join(f'o_{j}' for j in range(i))} and " if i else ""
+                self.put(depth, f"o_{i} = {before}{self.code(way.holds)}")
                 outcomes.append((f"o_{i}", (f"{way.name}: ", *show(way.holds, c))))
             self.put(depth, f"good = {' or '.join(f'o_{i}' for i in range(len(rule.ways)))}")
         margin, write = self.margin(depth)

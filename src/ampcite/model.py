@@ -79,10 +79,7 @@ class Kind:
     fields: dict[str, Field] = attrs.Factory(dict)
     groups: dict[str, Group] = attrs.Factory(dict)
     children: dict[str, Kind] = attrs.Factory(dict)
-
-    @property
-    def references(self) -> dict[str, Field]:
-        return {path: field for path, field in self.fields.items() if field.refers}
+    references: dict[str, Field] = attrs.Factory(dict)
 
 
 @lru_cache(maxsize=1)
@@ -110,6 +107,7 @@ def _kind(name: str, schema: dict[str, Any], list_title: str, parent: Kind | Non
     kind = Kind(name, "the system" if not name else schema["title"], list_title, parent, under)
     out[name] = kind
     kind.top = _group("", schema, kind, out)
+    kind.references = {path: field for path, field in kind.fields.items() if field.refers}
     return kind
 
 

@@ -81,7 +81,8 @@ def spelling(unit: str) -> str:
     return unit if unit in _UNITS else _SAME.get(unit, "?")
 
 
-def _value(text: str) -> Fraction:
+def _ratio(text: str) -> tuple[int, int]:
+    """A written number as numerator and denominator."""
     whole, sign = text.strip(), 1
     if whole[0] in "+-":
         sign, whole = (-1 if whole[0] == "-" else 1), whole[1:]
@@ -90,8 +91,22 @@ def _value(text: str) -> Fraction:
         top, _, bottom = tail.partition("/")
         if int(bottom) == 0:
             raise ValueError("a fraction with a zero below the line")
-        return sign * (Fraction(int(head or 0)) + Fraction(int(top), int(bottom)))
-    return sign * Fraction(whole)
+        return sign * (int(head or 0) * int(bottom) + int(top)), int(bottom)
+    digits, _, power = whole.lower().partition("e")
+    left, _, right = digits.partition(".")
+    tens = int(power or 0) - len(right)
+    top_ = sign * int(left + right)
+    return (top_ * 10**tens, 1) if tens >= 0 else (top_, 10**-tens)
+
+
+@lru_cache(maxsize=1024)
+def _line(given: str, unit: str) -> tuple[int, int, int]:
+    """What turns a number in one unit into another: multiply by the first, add the second, divide by the third."""
+    _, factor, offset = _UNITS[given]
+    _, factor_out, offset_out = _UNITS[unit]
+    slope, shift = factor / factor_out, (offset - offset_out) / factor_out
+    return (slope.numerator * shift.denominator, shift.numerator * slope.denominator,
+            slope.denominator * shift.denominator)  # fmt: skip
 
 
 _UNIT_WORDS = {"degC": "°C", "%/degC": "%/°C", "V/degC": "V/°C", "ft2": "sq ft", "ohm/kft": "ohm/1000 ft",
@@ -115,11 +130,11 @@ def read_quantity(text: str, unit: str) -> float:
     """
     if len(text) > 100:
         raise ValueError(f"is {len(text)} characters long; a quantity is a number with a unit")
-    total, place, parts = Fraction(0), 0, 0
+    top, bottom, place, parts = 0, 1, 0, 0
     while place < len(text):
         found = _PART.match(text, place)
         if not found:
-            raise ValueError(f'is not a number with a unit; write it like "12 {unit}"'.replace(' "', ' "'))
+            raise ValueError(f'is not a number with a unit; write it like "{("12 " + unit).strip()}"')
         start = found.end()
         stop = start
         while stop < len(text) and not (text[stop].isspace() and _PART.match(text, stop)):
@@ -129,19 +144,20 @@ def read_quantity(text: str, unit: str) -> float:
         if given == "?":
             raise ValueError(f'has the unit "{name[:20]}", which is not known here; {_like(unit)}')
         if not same_dimension(given, unit):
-            raise ValueError(f'is in {given}; {_like(unit)}')
+            raise ValueError(f"is in {given}; {_like(unit)}")
         if parts and (unit not in ("ft", "in", "m") or parts > 1):
             raise ValueError("has more parts than a quantity has")
-        _, factor, offset = _UNITS[given]
-        part = _value(found.group(1)) * factor + offset
-        total = total + part if not (parts and text.lstrip().startswith("-")) else total - part
+        number, over = _ratio(found.group(1))
+        slope, shift, under = _line(given, unit)
+        part, under = number * slope + shift * over, over * under
+        sign = -1 if parts and text.lstrip().startswith("-") else 1
+        top, bottom = top * under + sign * part * bottom, bottom * under
         parts += 1
         place = stop
     if not parts:
-        raise ValueError(f'is empty; {_like(unit)}')
-    _, factor, offset = _UNITS[unit]
+        raise ValueError(f"is empty; {_like(unit)}")
     try:
-        return float((total - offset) / factor)
+        return top / bottom
     except OverflowError:
         raise ValueError("is too large a number") from None
 
