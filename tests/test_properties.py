@@ -231,8 +231,8 @@ def test_the_model_houses_are_fully_described() -> None:
 
 # --- physics -----------------------------------------------------------------------------------------------------
 
-SIZES = description_schema()["properties"]["circuits"]["items"]["properties"]["conductor"]["properties"]["size"]["enum"]
-INSULATIONS = description_schema()["properties"]["circuits"]["items"]["properties"]["conductor"]["properties"]["insulation"]["enum"]  # fmt: skip
+CONDUCTOR = description_schema()["properties"]["circuits"]["items"]["properties"]["conductor"]["properties"]
+SIZES, INSULATIONS = CONDUCTOR["size"]["enum"], CONDUCTOR["insulation"]["enum"]
 segments = st.fixed_dictionaries({
     "place": st.sampled_from(["rooftop", "outdoors", "attic", "indoors", "underground"]),
     "wiring": st.sampled_from(["raceway", "cable", "single conductors in free air"]), "wet": st.booleans(),
@@ -285,7 +285,8 @@ def test_colder_never_lowers_the_voltage(coefficient: Any, voc: float, series: i
     for temperature in sorted(temperatures, reverse=True):
         found = findings_of({
             "project": {"dwelling_type": "other"}, "site": {"design_low": temperature},
-            "modules": [{"id": "M", "voc": voc, "voc_coefficient": coefficient, "cell_technology": "crystalline silicon"}],
+            "modules": [{"id": "M", "voc": voc, "voc_coefficient": coefficient,
+                         "cell_technology": "crystalline silicon"}],
             "strings": [{"id": "S", "module": "M", "electronics": None, "modules_in_series": series}],
         }, edition).of("string-voltage-over-building-limit")  # fmt: skip
         assert len(found) == 1
@@ -320,7 +321,9 @@ def stricter_copy(pack: str, name: str, way: str, share: Decimal, folder: Path) 
         blocks = re.split(r"(?m)^(?=\[\[)", file.read_text("utf-8"))
         for i, block in enumerate(blocks):
             if block.startswith("[[parameter]]") and re.search(rf'(?m)^name = "{name}"$', block):
-                blocks[i] = re.sub(r"(?m)^value\s*=.*$", lambda m: re.sub(r'"(-?[0-9.]+)"', moved(way, share), m[0]), block)
+                line = re.search(r"(?m)^value\s*=.*$", block)
+                assert line
+                blocks[i] = block.replace(line[0], re.sub(r'"(-?[0-9.]+)"', moved(way, share), line[0]))
                 done += 1
         file.write_text("".join(blocks), "utf-8")
     assert done == 1, f"{name} stands {done} times in {pack}"
@@ -477,7 +480,9 @@ def documents(draw: st.DrawFn, sound: bool, share: float = 0.6) -> Document:
 
     def number(schema: Document) -> Any:
         if fault():
-            return random.choice([-1, 1e300, float("nan"), float("inf"), 10**400, True, "1e999 ft", "-300 degC", "12 furlongs"])
+            return random.choice(
+                [-1, 1e300, float("nan"), float("inf"), 10**400, True, "1e999 ft", "-300 degC", "12 furlongs"]
+            )
         if "integer" in types(schema):
             return int(clipped(random.choice([0, 1, 2, 3, 8, 12, 25, 2020, 1_000_000]), schema))
         value = clipped(random.choice([random.choice(EXTREME), random.randint(0, 60), random.uniform(0, 600)]), schema)

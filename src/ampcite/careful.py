@@ -211,7 +211,7 @@ def _undecided(rule: BoundRule, part: Part, unknown: Unknown, what: str) -> Find
         note = f"{what} can't be decided for {part.label}: {unknown.why or 'a figure is missing'}."
         remedy = "Have a qualified person settle this by another method and state the result."
     return Finding(rule.id, rule.title, rule.family, rule.force, Verdict.WARN, part.pointer, part.label, note,
-                   rule.clauses, {}, (), None, remedy, missing)  # fmt: skip
+                   rule.clauses, {}, (), None, remedy, missing, decided=False)  # fmt: skip
 
 
 def _phrases(pointers: Iterable[str]) -> str:

@@ -86,7 +86,7 @@ def _one(file: str, edition: int | None, form: str, every: bool, packs: Iterable
         raise InputError([Complaint(description.source, "/codes/electrical_edition",
                                     "is not given; name the edition there or with --edition")])  # fmt: skip
     report = run(load(edition, list(packs) or None), description)
-    status = NOTHING if not report.findings else FAILS if report.verdict is Verdict.FAIL else 0
+    status = NOTHING if not report.checked else FAILS if report.verdict is Verdict.FAIL else 0
     return status, to_json(report) if form == "json" else to_text(report, every)
 
 

@@ -19,7 +19,7 @@ from ampcite.quantity import read_quantity
 from ampcite.report import Finding
 from ampcite.rule import Example, Pack, Rule
 from ampcite.rulebook import Rulebook
-from ampcite.verdict import Verdict, close, worst
+from ampcite.verdict import close, worst
 
 
 @attrs.frozen
@@ -79,7 +79,7 @@ def faults(rulebook: Rulebook, trial: Trial) -> list[str]:
         out.append(f'answers "{got or "does not apply"}", expected "{trial.expected or "does not apply"}"')
     if any(f.missing for f in found):
         out.append(f"lacks {', '.join(m for f in found for m in f.missing)}")
-    if any(f.verdict is Verdict.WARN and f.force == "requirement" for f in found):
+    if not all(f.decided for f in found):
         out.append(f"is not decided: {found[0].note}")
     if trial.margin is not None and found and found[0].margin is not None:
         value = min((f.margin[0] for f in found if f.margin), key=abs)

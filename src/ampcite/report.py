@@ -57,7 +57,8 @@ class Finding:
         worked: the arithmetic, line by line.
         margin: (distance to the limit, unit), negative where the limit is passed; None where there is no one limit.
         remedy: what would cure it; empty for a pass.
-        missing: JSON Pointers of the facts that would decide; empty where it is decided.
+        missing: JSON Pointers of the facts that would decide.
+        decided: False where the rule could not be decided; its verdict is then warn.
     """
 
     rule: str
@@ -74,6 +75,7 @@ class Finding:
     margin: tuple[float, str] | None = None
     remedy: str = ""
     missing: tuple[str, ...] = ()
+    decided: bool = True
 
 
 @attrs.frozen
@@ -118,8 +120,13 @@ class Report:
 
     @property
     def verdict(self) -> Verdict:
-        """The worst verdict of all findings; of none, pass (ask ``findings`` whether anything was checked)."""
+        """The worst verdict of all findings; of none, pass (ask ``checked`` whether anything was)."""
         return worst(f.verdict for f in self.findings)
+
+    @property
+    def checked(self) -> bool:
+        """Whether any rule was decided at all."""
+        return any(f.decided for f in self.findings)
 
     @property
     def counts(self) -> dict[str, int]:
@@ -168,4 +175,6 @@ def _finding(f: Finding) -> dict[str, Any]:
         out["remedy"] = f.remedy
     if f.missing:
         out["missing"] = list(f.missing)
+    if not f.decided:
+        out["decided"] = False
     return out

@@ -21,8 +21,8 @@ def write(report: Report, every: bool) -> str:
 
 def _lines(report: Report, every: bool) -> Iterator[str]:
     fails = [f for f in report.findings if f.verdict is Verdict.FAIL]
-    open_ = [f for f in report.findings if f.verdict is Verdict.WARN and (f.missing or f.force == "requirement")]
-    warns = [f for f in report.findings if f.verdict is Verdict.WARN and f not in open_]
+    open_ = [f for f in report.findings if not f.decided]
+    warns = [f for f in report.findings if f.verdict is Verdict.WARN and f.decided]
     passes = [f for f in report.findings if f.verdict is Verdict.PASS]
     yield f"{report.source}, checked against the {report.edition} electrical code"
     yield _summary(fails, warns, open_, passes, len(report.not_applicable))
@@ -52,8 +52,8 @@ def _lines(report: Report, every: bool) -> Iterator[str]:
 def _summary(
     fails: list[Finding], warns: list[Finding], open_: list[Finding], passes: list[Finding], aside: int
 ) -> str:
-    if not (fails or warns or open_ or passes):
-        return "Nothing was checked: no rule applies to what is described."
+    if not (fails or warns or passes):
+        return f"Nothing was checked: no rule could be decided ({len(open_)} lack facts, {aside} do not apply)"
     verdict = "FAIL" if fails else "WARN" if warns or open_ else "PASS"
     return (f"{verdict}: {len(fails)} must change, {len(warns)} to look at, {len(open_)} can't be decided yet, "
             f"{len(passes)} kept, {aside} do not apply")  # fmt: skip
