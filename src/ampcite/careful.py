@@ -92,7 +92,7 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
     margin, write = _margin(rule.measured, env)
     shown = used_names(rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
     before = input_lines(world, {n: p for n, p in rule.inputs.items() if n in shown}, part)
-    lines = [text if at is part else f"{at.label}: {text}" for at, text in before]
+    lines = [text if at is part else f"{at.label.removesuffix(f' of {part.label}')}: {text}" for at, text in before]
     lines += [_line(name, node, env, types, bound, write) for name, node in rule.let]
     for statement in conjuncts(rule.holds) if rule.holds is not None else ():
         lines.append(_outcome(statement, env, types, bound, write))
@@ -101,15 +101,22 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
             lines.append(f"{one.name}: {_outcome(one.holds, env, types, bound, write)}")
     env.values["way"], types["way"] = way, Type("text")
     good = holds is True
-    if isinstance(holds, Barred):
+    words = rule.passes if good else rule.fails
+    if isinstance(holds, Barred) and not _sayable(words, env):
         note = sentence(f"{part.label}: {holds.why}.")
     else:
-        note = sentence(fill(rule.passes if good else rule.fails, env, types, write))
+        note = sentence(fill(words, env, types, write))
+    cure = "" if good else fill(rule.remedy, env, types, write) if _sayable(rule.remedy, env) else _BARRED_CURE
     return Finding(
         rule.id, rule.title, rule.family, rule.force, verdict_of(rule, good), part.pointer, part.label, note,
         rule.clauses, figures(bound, rule, env.values), tuple(dict.fromkeys(lines) if before else lines), margin,
-        "" if good else _BARRED_CURE if isinstance(holds, Barred) else fill(rule.remedy, env, types, write),
+        cure,
     )  # fmt: skip
+
+
+def _sayable(template: Template, env: Env) -> bool:
+    """Whether a sentence puts in nothing that a table bars."""
+    return not any(isinstance(env.values[name], Barred) for name in slots(template))
 
 
 def unlisted(rule: BoundRule, holder: Part, pointer: str) -> Finding:

@@ -359,7 +359,8 @@ class _Rule(_Writer):
         margin, write = self.margin(depth)
         self.put(depth, "before = []")
         self.input_lines(self.used, depth, "before")
-        self.put(depth, "lines = [t if q is p else f'{q.label}: {t}' for q, t in before]")
+        self.put(depth, "tail = f' of {p.label}'")
+        self.put(depth, "lines = [t if q is p else f'{q.label.removesuffix(tail)}: {t}' for q, t in before]")
         for name, node in rule.let:
             one = self.fstring(line_of(name, node, c), depth, write)
             self.put(depth, f"lines.append({one})")
