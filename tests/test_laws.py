@@ -20,7 +20,7 @@ from ampcite.quantity import known_units
 SRC = Path(ampcite.__file__).parent
 ROOMS = (
     "errors", "paths", "verdict", "quantity", "table", "rule", "model", "expression", "report", "description", "pack",
-    "bind", "wording", "interpret", "careful", "emit", "rulebook", "check", "examples", "plugins", "writers", "api",
+    "bind", "wording", "interpret", "careful", "emit", "rulebook", "checking", "examples", "plugins", "writers", "api",
     "pages", "cli",
 )  # fmt: skip
 PACKS = {name: load_pack(folder) for name, folder in pack_folders().items()}
@@ -76,6 +76,15 @@ def test_public_names_are_few_typed_and_documented() -> None:
     assert len(ampcite.__all__) <= 14
     for name in ampcite.__all__:
         assert getattr(ampcite, name).__doc__
+
+
+def test_no_room_takes_the_name_of_a_public_function() -> None:
+    code = (
+        "import ampcite, importlib, pkgutil\n"
+        "for m in pkgutil.iter_modules(ampcite.__path__):\n    importlib.import_module('ampcite.' + m.name)\n"
+        "print([n for n in ampcite.__all__ if not callable(getattr(ampcite, n))])"
+    )
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "[]\n"
 
 
 def test_packs_hold_only_data() -> None:

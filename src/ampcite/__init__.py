@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from ampcite.api import load, to_json, to_text
-    from ampcite.check import check
+    from ampcite.checking import check
     from ampcite.description import Description, read
     from ampcite.errors import AmpciteError, InputError, PackError
     from ampcite.report import Finding, Report
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from ampcite.verdict import Verdict
 
 _HOME = {
-    "load": "api", "to_json": "api", "to_text": "api", "check": "check", "Description": "description",
+    "load": "api", "to_json": "api", "to_text": "api", "check": "checking", "Description": "description",
     "read": "description", "AmpciteError": "errors", "InputError": "errors", "PackError": "errors",
     "Finding": "report", "Report": "report", "Rulebook": "rulebook", "Verdict": "verdict",
 }  # fmt: skip

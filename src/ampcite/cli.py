@@ -75,7 +75,7 @@ def check(files: tuple[str, ...], edition: int | None, form: str, every: bool, p
 
 def _one(file: str, edition: int | None, form: str, every: bool, packs: Iterable[str]) -> tuple[int, str]:
     from ampcite.api import load, to_json, to_text
-    from ampcite.check import check as run
+    from ampcite.checking import check as run
     from ampcite.description import read
     from ampcite.errors import Complaint, InputError
     from ampcite.verdict import Verdict

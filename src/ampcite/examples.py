@@ -12,7 +12,7 @@ from typing import Any
 
 import attrs
 
-from ampcite.check import check
+from ampcite.checking import check
 from ampcite.description import read
 from ampcite.model import Group, kinds
 from ampcite.quantity import read_quantity
