@@ -19,6 +19,7 @@ from typing import Any
 import pytest
 
 import ampcite
+from ampcite import check
 
 SCRIPT = Path(sysconfig.get_path("scripts")) / ("ampcite.exe" if os.name == "nt" else "ampcite")
 GUARD_SECONDS, GUARD_BYTES = 20, 2 * 1024**3
@@ -524,7 +525,7 @@ def test_the_base_pack_is_good(tmp_path: Path) -> None:
     """What the cases below change loads as it stands, and answers."""
     rulebook = ampcite.load(2020, [write(tmp_path / "base", BASE)])
     runs = [{"id": "R", "kind": "RS-485", "length": 101}, {"id": "Q", "kind": "RS-485", "length": "100 ft"}]
-    report = ampcite.check(rulebook, ampcite.read({"communications": runs}))
+    report = check(rulebook, ampcite.read({"communications": runs}))
     assert [f.verdict.value for f in report.findings] == ["fail", "pass"]
 
 

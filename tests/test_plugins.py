@@ -1,4 +1,7 @@
-"""Packs of other distributions are found through their entry point. Source: the packaging entry-points specification."""
+"""Packs of other distributions are found through their entry point.
+
+Source: the entry-points specification of Python packaging (entry_points.txt beside METADATA).
+"""
 
 from __future__ import annotations
 

@@ -28,6 +28,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 import ampcite
+from ampcite import check
 from ampcite.careful import derive, judge, unlisted
 from ampcite.examples import trials
 from ampcite.interpret import World, missing_lists
@@ -51,7 +52,7 @@ def rulebook(edition: int) -> ampcite.Rulebook:
 
 
 def findings_of(document: Document, edition: int = 2020) -> ampcite.Report:
-    return ampcite.check(rulebook(edition), ampcite.read(document))
+    return check(rulebook(edition), ampcite.read(document))
 
 
 # --- houses ------------------------------------------------------------------------------------------------------
@@ -374,7 +375,7 @@ def asked(pack: str, edition: int) -> tuple[tuple[ampcite.Description, dict[tupl
     examples = [t.document for rule in loaded.rules.values() for t in trials(loaded, rule) if t.edition == edition]
     rules = ampcite.load(edition, [shipped("rulepacks") / pack])
     read = [ampcite.read(d) for d in (*sample_houses(), *examples)]
-    return tuple((d, decided(ampcite.check(rules, d))) for d in read)
+    return tuple((d, decided(check(rules, d))) for d in read)
 
 
 @pytest.mark.parametrize(("pack", "name", "way"), parameters(), ids=lambda v: v if isinstance(v, str) else None)
@@ -384,7 +385,7 @@ def test_a_stricter_parameter_never_lets_more_pass(pack: str, name: str, way: st
         copied = stricter_copy(pack, name, way, share, tmp_path / str(edition))
         strict = ampcite.load(edition, [copied])
         for description, before in asked(pack, edition):
-            after = decided(ampcite.check(strict, description))
+            after = decided(check(strict, description))
             eased = [k for k, v in before.items() if v != "pass" and after.get(k) == "pass"]
             assert not eased, (edition, eased, json.dumps(description.document))
             tightened += sum(v == "pass" and after.get(k) != "pass" for k, v in before.items())
@@ -423,7 +424,7 @@ def test_filling_in_an_unknown_never_flips_a_verdict(fuller: Document, data: st.
     removable = [s for s, _ in fields(fuller) if s[-1] != "id"]
     for steps in data.draw(st.lists(st.sampled_from(removable), min_size=1, max_size=25)):
         without(poorer, steps)
-    less = ampcite.check(rulebook(edition), still_sound(poorer))
+    less = check(rulebook(edition), still_sound(poorer))
     more = findings_of(fuller, edition)
     verdicts = {key(f): f.verdict.value for f in more.findings}
     aside = {(a.rule, a.about) for a in more.not_applicable}
@@ -584,7 +585,7 @@ def answered(document: Document, edition: int) -> bool:
         assert fault.complaints
         assert all(c.said for c in fault.complaints)
         return False
-    report = ampcite.check(rulebook(edition), description)
+    report = check(rulebook(edition), description)
     json.loads(ampcite.to_json(report), parse_constant=lambda word: pytest.fail(f"the report's JSON holds {word}"))
     assert ampcite.to_text(report)
     assert ampcite.to_text(report, True)
@@ -720,3 +721,15 @@ def test_two_processes_write_the_same_bytes() -> None:
     }  # fmt: skip
     assert len(written) == 1
     assert b"missing" in written.pop()
+
+
+def test_public_names_stay_what_they_are_whatever_was_imported() -> None:
+    """A module of the same name as a public function must not take its place."""
+    program = """
+import importlib, pkgutil, types, ampcite
+for room in pkgutil.iter_modules(ampcite.__path__):
+    importlib.import_module(f"ampcite.{room.name}")
+print([name for name in ampcite.__all__ if isinstance(getattr(ampcite, name), types.ModuleType)])
+"""
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+    assert done.stdout == "[]\n", done.stdout + done.stderr[-300:]

@@ -26,6 +26,9 @@ def book(folder: Path, edition: int) -> Rulebook:
     return load(edition, [folder])
 
 
-@pytest.mark.parametrize(("pack", "trial"), TRIALS, ids=[f"{t.rule}-{t.edition}-{i}" for i, (_, t) in enumerate(TRIALS)])
+IDS = [f"{trial.rule}-{trial.edition}-{i}" for i, (_, trial) in enumerate(TRIALS)]
+
+
+@pytest.mark.parametrize(("pack", "trial"), TRIALS, ids=IDS)
 def test_example(pack: str, trial: Trial) -> None:
     assert faults(book(FOLDERS[pack], trial.edition), trial) == []

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping
 from graphlib import CycleError, TopologicalSorter
 
 import attrs
 
-from ampcite.errors import Complaint, PackError, nearest
+from ampcite.errors import Complaint, PackError, nearest, short
 from ampcite.expression import (
     FLAG,
     PLAIN,
@@ -200,6 +201,8 @@ class _Binder:
         if value is None:
             return
         kind = self.unit_type(pack, f'parameter "{p.name}"', p.unit)
+        if not math.isfinite(float(value)):
+            return self.complain(pack, f'parameter "{p.name}"', f"is {short(value)}, which is too large a number")
         new = Constant(p.name, float(value), kind)
         if self.constants.setdefault(p.name, new) != new:
             self.complain(pack, f'parameter "{p.name}"', "is also in another pack, with another figure")
@@ -224,10 +227,15 @@ class _Binder:
             }
         except ValueError as fault:
             return self.complain(pack, place, f'has a cell in "{file}" that is no number: {fault}')
+        cells = [cell for row in rows for cell in row]
+        if bad := [c for c in cells if c != NOT_PERMITTED and _number(c) and not math.isfinite(float(c))]:
+            return self.complain(pack, place, f'has a cell in "{file}" that is no finite number: {short(bad[0])}')
         if len(set(keys)) != len(keys):
             self.complain(pack, place, f'has a key twice in "{file}"')
         title = spec.citation.clause.at(self.edition) or spec.name
-        self.tables[spec.name] = Table(spec.name, title, spec.match, keys, columns, spec.beyond)
+        table = Table(spec.name, title, spec.match, keys, columns, spec.beyond)
+        if self.tables.setdefault(spec.name, table) != table:
+            return self.complain(pack, place, "is also in another pack, with other cells")
         conditions = []
         for i, (_, condition_unit) in enumerate(spec.conditions):
             words = frozenset(name.split(" ", len(spec.conditions) - 1)[i] for name in columns
@@ -432,7 +440,7 @@ class _Binder:
         applies = self.statement(pack, f"{place} / applies", rule.applies, names) if rule.applies else None
         let = self.lets(pack, place, rule.let, names)
         holds = self.statement(pack, f"{place} / holds", rule.holds, names) if rule.holds else None
-        ways = []
+        ways: list[BoundWay] = []
         for way in rule.ways:
             if not (way.begins or 0) <= self.edition < (way.withdrawn or 9999):
                 continue
@@ -440,6 +448,8 @@ class _Binder:
             node = self.statement(pack, at, way.holds, names)
             if node is not None:
                 ways.append(BoundWay(way.name, node, self.template(pack, at, way.says, names)))
+        if rule.ways and not ways:
+            self.complain(pack, place, f"has no way that the {self.edition} edition knows; give the rule `begins`")
         for parameter in (holds, *(w.holds for w in ways)):
             if parameter is not None and not names_in(parameter) - set(self.constants):
                 self.complain(pack, place, "holds or fails whatever the description says")
@@ -497,6 +507,14 @@ class _Binder:
             else:
                 out.append(Slot(piece, absent))
         return tuple(p for p in out if p != "")
+
+
+def _number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
 
 
 def _not_in_force(rule: Rule, edition: int) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import json
 import re
 from collections.abc import Iterator, Mapping
@@ -110,10 +111,12 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
         name = name or str(source)
         try:
             source = Path(source).read_bytes()
-        except OSError as fault:
-            raise InputError([Complaint(name, "", f"can't be read: {fault.strerror or fault}")]) from None
+        except (OSError, ValueError) as fault:
+            said = getattr(fault, "strerror", None) or fault
+            raise InputError([Complaint(name, "", f"can't be read: {said}")]) from None
     name = name or "description"
     document = _parse(source, name) if isinstance(source, bytes) else source
+    document = dict(document) if isinstance(document, Mapping) else document
     if not isinstance(document, dict):
         raise InputError([Complaint(name, "", f"is {short(document)}; a description is a JSON object")])
     _validate(document, name)
@@ -133,13 +136,18 @@ def _parse(text: bytes, name: str) -> Any:
         raise ValueError(f"holds {word}, which is not a number in JSON; leave the field out if it is not known")
 
     try:
-        return json.loads(text.decode("utf-8-sig"), object_pairs_hook=twice, parse_constant=no_number)
+        value = json.loads(text.decode("utf-8-sig"), object_pairs_hook=twice, parse_constant=no_number)
+        if b"\\ud" in text or b"\\uD" in text:
+            json.dumps(value, ensure_ascii=False).encode()
+        return value
+    except UnicodeEncodeError:
+        said = "holds half of a surrogate pair (\\ud800 to \\udfff); write the whole character"
     except UnicodeDecodeError as fault:
         said = f"is not UTF-8 text (byte {fault.start}); save it as UTF-8"
     except json.JSONDecodeError as fault:
         said = f"is not JSON at line {fault.lineno}, column {fault.colno}: {fault.msg[0].lower()}{fault.msg[1:]}"
     except RecursionError:
-        said = "is nested deeper than any description; look for unclosed brackets"
+        said = _TOO_DEEP
     except ValueError as fault:
         said = str(fault) if "gives" in str(fault) or "holds" in str(fault) else "holds a number with too many digits"
     raise InputError([Complaint(name, "", said)])
@@ -170,11 +178,51 @@ def _validate(document: Mapping[str, Any], name: str) -> None:
         pass
     try:
         found = sorted(_reference().iter_errors(document), key=lambda e: [str(p) for p in e.absolute_path])
-        complaints = [c for error in found[:200] for c in _word(error, name)]
+        complaints = [c for error in found for c in _word(error, name)]
     except RecursionError:
-        complaints = [Complaint(name, "", "is nested deeper than any description; look for unclosed brackets")]
+        raise InputError([Complaint(name, "", _TOO_DEEP)]) from None
+    except ValueError:  # an integer too long to be printed, which only a Python caller can give
+        return _validate(_capped(document), name)
     if complaints:
-        raise InputError(complaints)
+        raise InputError([*complaints, *_further(document, found, name)])
+
+
+def _capped(value: Any) -> Any:
+    """A JSON value with integers too long to be printed cut down to ones that are merely absurd."""
+    if isinstance(value, dict):
+        return {key: _capped(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_capped(item) for item in value]
+    return min(max(value, -(10**400)), 10**400) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+_TOO_DEEP = "is nested deeper than any description; look for unclosed brackets"
+
+
+def _further(document: Mapping[str, Any], found: list[Any], name: str) -> tuple[Complaint, ...]:
+    """What else is wrong once the fields that the schema refuses are left out, where they can be."""
+    try:
+        pruned = copy.deepcopy(document)
+    except RecursionError:
+        return ()
+    for error in found:
+        path = list(error.absolute_path)
+        if error.validator == "additionalProperties":
+            extra = [key for key in error.instance if key not in error.schema["properties"]]
+        elif path and isinstance(path[-1], str) and path[-1] != "id":
+            path, extra = path[:-1], [path[-1]]
+        else:
+            return ()
+        here: Any = pruned
+        for step in path:
+            here = here[step] if isinstance(here, list) or step in here else {}
+        for key in extra:
+            here.pop(key, None)
+    try:
+        _Gatherer(name).gather(pruned)
+    except InputError as fault:
+        return fault.complaints
+    return ()
 
 
 def _word(error: Any, name: str) -> Iterator[Complaint]:
@@ -186,8 +234,8 @@ def _word(error: Any, name: str) -> Iterator[Complaint]:
         case "additionalProperties":
             for key in value:
                 if key not in schema["properties"]:
-                    said = f"is not a field of {schema['title']}; {nearest(key, schema['properties'])}"
-                    yield Complaint(name, f"{place}/{key[:60]}", said)
+                    said = f"is not a field of {schema['title']}; {nearest(str(key), schema['properties'])}"
+                    yield Complaint(name, place + pointer([key]), said)
         case "required":
             for key in limit:
                 if key not in value:
@@ -330,7 +378,7 @@ class _Gatherer:
                 if bad:
                     assert limit is not None
                     self.complain(place, out_of_bounds(value, bound, limit, field.title, unit))
-        if not -LARGEST < value < LARGEST:
+        if not abs(value) <= LARGEST:
             self.complain(place, f"is {short(value)}, which is no {field.title} anyone could build")
             return 0.0
         return value
@@ -378,7 +426,7 @@ class _Gatherer:
             where = f"{place}/{i}" if field.many else place
             if target is None or target.kind not in field.refers:
                 known = [n for n, p in self.by_id.items() if p.kind in field.refers]
-                what = "is no part of this description" if target is None else f"is a {kinds()[target.kind].title}"
+                what = "is no part of this description" if target is None else f"is the id of {target.label}"
                 self.complain(where, f'"{name[:60]}" {what}; the {field.title} here must be one of its '
                                      f"{' or '.join(kinds()[k].list_title for k in field.refers)}: "
                                      f"{nearest(name, known)}")  # fmt: skip

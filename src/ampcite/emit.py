@@ -125,6 +125,8 @@ class _Writer:
                 a, b = self.code(left), self.code(right)
                 if op in "+-":
                     return f"({a} {op} {_times(b, k)})"
+                if op == "/":
+                    return _times(f"over({a}, {b})", k)
                 return _times(f"({a} {op} {b})", k)
             case Compare(op=op, left=left, right=right, k=k):
                 return self.compare(op, left, right, k)

@@ -62,5 +62,8 @@ def short(value: object, limit: int = 60) -> str:
         return "null"
     if isinstance(value, bool):
         return "true" if value else "false"
-    text = f'"{value}"' if isinstance(value, str) else str(value)
+    try:
+        text = f'"{value}"' if isinstance(value, str) else str(value)
+    except ValueError:
+        return "a number with too many digits"
     return text if len(text) <= limit else text[:limit] + "..."

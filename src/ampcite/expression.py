@@ -282,7 +282,9 @@ class _Reader:
                 condition = self.flag(self.read(test, down))
                 yes, no = self.read(body, down), self.read(orelse, down)
                 return Choose(condition, yes, no, self.alike(yes, no, "gives one of"), yes.type)
-            case ast.Call(func=ast.Name(id=name), args=args, keywords=[]):
+            case ast.Call(func=ast.Name(), keywords=[_, *_]):
+                _fail("calls with a keyword argument, which formulas may not")
+            case ast.Call(func=ast.Name(id=name), args=args):
                 return self.call(name, tuple(self.read(a, down) for a in args))
             case _:
                 _fail(f"uses {_WORDS.get(type(tree), type(tree).__name__)}, which formulas may not")

@@ -209,6 +209,14 @@ def _same(value: Any, word: Any) -> Any:
     return bad if bad is not None else value == word
 
 
+def over(a: float, b: float) -> float:
+    """A quotient. Raises OverflowError where it is no finite number, ZeroDivisionError where there is none."""
+    out = a / b
+    if not math.isfinite(out):
+        raise OverflowError
+    return out
+
+
 def whole(value: float) -> float:
     """The whole part of a number, forgiving what comparisons forgive."""
     nearest = round(value)

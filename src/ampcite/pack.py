@@ -100,7 +100,7 @@ class _Loader:
     def toml(self, path: Path) -> dict[str, Any] | None:
         try:
             return tomllib.loads(path.read_text("utf-8"))
-        except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as fault:
+        except (ValueError, RecursionError) as fault:
             self.complain(path.name, "", f"is not TOML: {str(fault)[:200]}")
             return None
 
@@ -109,9 +109,14 @@ class _Loader:
             text = path.read_text("utf-8")
         except UnicodeDecodeError:
             return self.complain(path.name, "", "is not UTF-8 text")
-        rows = tuple(tuple(cell.strip() for cell in row) for row in csv.reader(io.StringIO(text)) if row)
+        try:
+            rows = tuple(tuple(cell.strip() for cell in row) for row in csv.reader(io.StringIO(text)) if row)
+        except csv.Error as fault:
+            return self.complain(path.name, "", f"can't be read as CSV: {fault}")
         if len(rows) < 2:
             return self.complain(path.name, "", "has no rows under its header")
+        for name in {name for name in rows[0] if rows[0].count(name) > 1}:
+            self.complain(path.name, "line 1", f'has the column "{name[:60]}" twice')
         for i, row in enumerate(rows, 1):
             if len(row) != len(rows[0]):
                 self.complain(path.name, f"line {i}", f"has {len(row)} cells; the header has {len(rows[0])}")
@@ -271,8 +276,10 @@ def _word(error: Any, schema: Any) -> str:
         case "enum":
             return f"is {short(value)}; it is one of {', '.join(map(str, limit))}"
         case "pattern":
-            return f"is {short(value)}, which is not written the way this is ({error.schema['description'][:80]})"
+            return f"is {short(value)}, which is not written the way this is ({error.schema.get('description', limit)[:80]})"
         case "type":
             return f"is {short(value)}; it should be of type {limit}"
+        case "maxLength":
+            return f"is {len(value)} characters long; at most {limit} are allowed"
         case _:
             return f"{short(value)} can't be used: {error.message[:160]}"

@@ -71,7 +71,10 @@ _PART = re.compile(rf"\s*([-+]?[0-9]+[- ][0-9]+/[0-9]+|[-+]?[0-9]+/[0-9]+|{_NUMB
 
 
 def known_units() -> dict[str, tuple[str, Fraction]]:
-    """The units a pack may use: name to (pint's spelling, exact size in coherent SI units)."""
+    """The units a pack may use: name to (pint's spelling, exact size).
+
+    The size is in coherent SI units, but for ``deg`` (a plain 1) and ``cmil`` (a square mil: only ratios are formed).
+    """
     return {name: (pint_name, size) for name, (pint_name, size, _) in _UNITS.items()}
 
 
@@ -90,7 +93,7 @@ def _ratio(text: str) -> tuple[int, int]:
         head, _, tail = whole.replace("-", " ").rpartition(" ")
         top, _, bottom = tail.partition("/")
         if int(bottom) == 0:
-            raise ValueError("a fraction with a zero below the line")
+            raise ValueError("has a fraction with a zero below the line")
         return sign * (int(head or 0) * int(bottom) + int(top)), int(bottom)
     digits, _, power = whole.lower().partition("e")
     left, _, right = digits.partition(".")
@@ -145,7 +148,7 @@ def read_quantity(text: str, unit: str) -> float:
             raise ValueError(f'has the unit "{name[:20]}", which is not known here; {_like(unit)}')
         if not same_dimension(given, unit):
             raise ValueError(f"is in {given}; {_like(unit)}")
-        if parts and (unit not in ("ft", "in", "m") or parts > 1):
+        if parts and (unit not in ("ft", "in", "m") or parts > 1 or found.group(1)[0] in "+-"):
             raise ValueError("has more parts than a quantity has")
         number, over = _ratio(found.group(1))
         slope, shift, under = _line(given, unit)

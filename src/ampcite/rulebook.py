@@ -81,7 +81,7 @@ def _build(edition: int, folders: Sequence[Path]) -> _Kept:
 
 def _functions(bound: Bound, code: CodeType) -> Mapping[str, Callable[..., None]]:
     from ampcite.expression import Type
-    from ampcite.interpret import alike, at, whole
+    from ampcite.interpret import alike, at, over, whole
     from ampcite.quantity import Unit
     from ampcite.table import NoEntry
     from ampcite.verdict import ABSENT, Verdict, close
@@ -91,7 +91,7 @@ def _functions(bound: Bound, code: CodeType) -> Mapping[str, Callable[..., None]
         "Finding": Finding, "PASS": Verdict.PASS, "WARN": Verdict.WARN, "FAIL": Verdict.FAIL, "ABSENT": ABSENT,
         "C": tuple(rule.clauses for rule in bound.rules),
         "coarse": coarse, "fine": fine, "said": said, "sentence": sentence, "near": close_call,
-        "close": close, "same": close, "whole": whole, "alike": alike, "at": at, "Type": Type, "Unit": Unit,
+        "close": close, "same": close, "whole": whole, "alike": alike, "at": at, "over": over, "Type": Type, "Unit": Unit,
         "at_most": lambda a, b: a <= b or close(a, b), "not_below": lambda a, b: a >= b or close(a, b),
         "below": lambda a, b: a < b and not close(a, b), "above": lambda a, b: a > b and not close(a, b),
         "NOT_PLAIN": (NoEntry, TypeError, ZeroDivisionError, OverflowError, ValueError),

@@ -62,11 +62,13 @@ class Table:
         """The cell for a row key and the column conditions, or why there is none."""
         header = " ".join(_text(c) for c in conditions) if conditions else next(iter(self.columns))
         column = self.columns.get(header)
-        if self.match == "cell at or above" and column is not None:
+        asked = ", ".join(_text(k) for k in (key, *conditions))
+        if column is None:
+            return Unknown(why=f"{self.title} has no entry for {asked}")
+        if self.match == "cell at or above":
             return self._backwards(key, column)
         at = self.row(key)
-        asked = ", ".join(_text(k) for k in (key, *conditions))
-        if column is None or (at is None and self.match == "exact"):
+        if at is None and self.match == "exact":
             return Unknown(why=f"{self.title} has no entry for {asked}")
         if at is None:
             said = f"{self.title} ends before {_text(key)}"
@@ -102,6 +104,4 @@ class Table:
 
 
 def _text(value: Any) -> str:
-    if isinstance(value, float):
-        return f"{value:.6g}"
-    return str(value)
+    return f"{float(value):.10g}" if isinstance(value, int | float) else str(value)
