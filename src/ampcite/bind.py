@@ -233,7 +233,7 @@ class _Binder:
         if len(set(keys)) != len(keys):
             self.complain(pack, place, f'has a key twice in "{file}"')
         title = spec.citation.clause.at(self.edition) or spec.name
-        table = Table(spec.name, title, spec.match, keys, columns, spec.beyond)
+        table = Table(spec.name, title, spec.match, keys, columns, spec.beyond, len(spec.conditions))
         if self.tables.setdefault(spec.name, table) != table:
             return self.complain(pack, place, "is also in another pack, with other cells")
         conditions = []

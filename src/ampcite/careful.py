@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from ampcite.bind import Bound, BoundDerived, BoundRule, Path, Slot, Template
 from ampcite.description import Part, place_title
 from ampcite.expression import Compare, Node, Type, conjuncts, names_in
-from ampcite.interpret import Env, Line, World, evaluate, fill
+from ampcite.interpret import Env, World, evaluate, fill
 from ampcite.report import Finding
 from ampcite.verdict import ABSENT, Barred, Unknown, Verdict, either
 from ampcite.wording import close_call as near
@@ -35,7 +35,7 @@ def derive(world: World, bound: Bound, derived: BoundDerived, part: Part) -> Non
     env, types = _env(world, bound, derived.inputs, part)
     used = frozenset[str]()
     value: Any = ABSENT
-    lines: list[Line] = []
+    lines: list[str] = []
     for case in derived.cases:
         chosen = True if case.when is None else evaluate(case.when, env)
         if chosen is False or isinstance(chosen, Barred):
@@ -46,14 +46,14 @@ def derive(world: World, bound: Bound, derived: BoundDerived, part: Part) -> Non
         for name, node in case.let:
             env.values[name] = evaluate(node, env)
             types[name] = node.type
-            lines.append((part, _line(name, node, env, types, bound)))
+            lines.append(_line(name, node, env, types, bound))
         value = evaluate(case.value, env)
         if case.k != 1.0 and isinstance(value, int | float):
             value = value * case.k
         env.values[derived.name], types[derived.name] = value, derived.type
         if case.says:
-            lines.append((part, fill(case.says, env, types, coarse)))
-        lines.append((part, _line(derived.name, case.value, env, types, bound)))
+            lines.append(fill(case.says, env, types, coarse))
+        lines.append(_line(derived.name, case.value, env, types, bound))
         used = used_names(case.when, case.value, *(n for _, n in case.let)) | slots(case.says)
         break
     if isinstance(value, Unknown | Barred) or value is ABSENT:
@@ -61,8 +61,8 @@ def derive(world: World, bound: Bound, derived: BoundDerived, part: Part) -> Non
         lines = []
     else:
         world.values[derived.name][part.number] = value
-    before = input_lines(world, {n: p for n, p in derived.inputs.items() if n in used}, part)
-    world.lines[derived.name][part.number] = (*before, *lines)
+    before = input_lines(world, line_inputs(bound, derived.inputs, used), part)
+    world.lines[derived.name][part.number] = tuple(dict.fromkeys((*before, *lines)))
 
 
 def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | None:
@@ -91,14 +91,13 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
         return _undecided(rule, part, holds, "This rule")
     margin, write = _margin(rule.measured, env)
     shown = used_names(rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
-    before = input_lines(world, {n: p for n, p in rule.inputs.items() if n in shown}, part)
-    lines = [text if at is part else f"{at.label.removesuffix(f' of {part.label}')}: {text}" for at, text in before]
+    lines = input_lines(world, line_inputs(bound, rule.inputs, shown), part)
     lines += [_line(name, node, env, types, bound, write) for name, node in rule.let]
     for statement in conjuncts(rule.holds) if rule.holds is not None else ():
-        lines.append(_outcome(statement, env, types, bound, write))
+        lines += _outcome("", statement, env, types, bound, write)
     for one in rule.ways:
         if holds is not True or one is taken:
-            lines.append(f"{one.name}: {_outcome(one.holds, env, types, bound, write)}")
+            lines += _outcome(f"{one.name}: ", one.holds, env, types, bound, write)
     env.values["way"], types["way"] = way, Type("text")
     good = holds is True
     words = rule.passes if good else rule.fails
@@ -109,7 +108,7 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
     cure = "" if good else fill(rule.remedy, env, types, write) if _sayable(rule.remedy, env) else _BARRED_CURE
     return Finding(
         rule.id, rule.title, rule.family, rule.force, verdict_of(rule, good), part.pointer, part.label, note,
-        rule.clauses, figures(bound, rule, env.values), tuple(dict.fromkeys(lines) if before else lines), margin,
+        rule.clauses, figures(bound, rule, env.values), tuple(dict.fromkeys(lines)), margin,
         cure,
     )  # fmt: skip
 
@@ -155,16 +154,43 @@ def figures(bound: Bound, rule: BoundRule, values: Mapping[str, Any]) -> dict[st
     return out
 
 
-def input_lines(world: World, inputs: Mapping[str, Path], part: Part) -> list[Line]:
-    """The worked lines of the derived quantities that come in, each with the part it is about."""
-    out: list[Line] = []
+def line_inputs(bound: Bound, inputs: Mapping[str, Path], used: Iterable[str]) -> dict[str, Path]:
+    """The derived inputs whose worked lines are shown: those used, but for what another one's lines hold anyway."""
+    by_name = {d.name: d for d in bound.derived}
+    derived = {name: path for name, path in inputs.items() if path.derived and name in set(used)}
+    own = [path for path in derived.values() if not path.steps]
+    return {name: path for name, path in derived.items()
+            if not any(path is not other and _holds_lines(by_name, str(other.leaf), path.text) for other in own)}  # fmt: skip
+
+
+def _holds_lines(by_name: Mapping[str, BoundDerived], name: str, text: str) -> bool:
+    """Whether the lines of a derived quantity always hold those of what a path from the same part leads to."""
+    derived = by_name[name]
+    always = frozenset.intersection(
+        *(used_names(c.when, c.value, *(n for _, n in c.let)) | slots(c.says) for c in derived.cases)
+    )
+    paths = [path for n, path in derived.inputs.items() if n in always and path.derived]
+    return any(p.text == text or (not p.steps and _holds_lines(by_name, str(p.leaf), text)) for p in paths)
+
+
+def input_lines(world: World, inputs: Mapping[str, Path], part: Part) -> list[str]:
+    """The worked lines of the derived quantities that come in; those of another part begin with its label."""
+    out: list[str] = []
     for path in inputs.values():
         if path.derived:
             assert path.leaf is not None
             here = world.parts(path, part)
             for target in here if len(here) <= MOST_LINES_OF else ():
-                out += world.lines[path.leaf][target.number]
+                out += said_from(part, target, world.lines[path.leaf][target.number])
     return out
+
+
+def said_from(part: Part, target: Part, lines: Sequence[str]) -> Sequence[str]:
+    """The worked lines of one part as another says them."""
+    if target is part or not lines:
+        return lines
+    label = target.label.removesuffix(f" of {part.label}")
+    return [f"{label}: {line}" for line in lines]
 
 
 def _env(world: World, bound: Bound, inputs: Mapping[str, Path], part: Part) -> tuple[Env, dict[str, Type]]:
@@ -186,9 +212,13 @@ def _line(name: str, node: Node, env: Env, types: Mapping[str, Type], bound: Bou
     return fill(line_of(name, node, bound.constants), env, types, write)
 
 
-def _outcome(statement: Node, env: Env, types: Mapping[str, Type], bound: Bound, write: Any) -> str:
+def _outcome(before: str, statement: Node, env: Env, types: Mapping[str, Type], bound: Bound, write: Any) -> list[str]:
+    """The worked line of a statement; none where it could not be asked and did not have to be."""
+    outcome = evaluate(statement, env)
+    if isinstance(outcome, Unknown):
+        return []
     words = fill(show(statement, bound.constants), env, types, write)
-    return f"{words}: {said(evaluate(statement, env), statement.type)}"
+    return [f"{before}{words}: {said(outcome, statement.type)}"]
 
 
 def _margin(measured: tuple[Compare, ...], env: Env) -> tuple[tuple[float, str] | None, Any]:

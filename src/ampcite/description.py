@@ -28,6 +28,7 @@ class Part:
         number: counts the parts of one description, the whole being 0.
         pointer: JSON Pointer.
         label: what a person calls it.
+        heading: the label as a sentence begins with it.
         facts: field path to a number in the schema's unit, a text, a flag, a tuple of them, or ``ABSENT``.
             What nobody has said is not in it.
         links: where reference fields lead (to a part), lists lead (to a tuple of parts, or None where the list is
@@ -39,6 +40,7 @@ class Part:
     kind: str
     pointer: str
     label: str
+    heading: str
     facts: Mapping[str, Any] = attrs.field(repr=False)
     links: Mapping[str, Any] = attrs.field(repr=False)
 
@@ -59,7 +61,7 @@ class _Nowhere(dict[str, Any]):
 def _nowhere(number: int, fact: Any) -> Part:
     facts, links = _Nowhere(), _Nowhere()
     facts.fact = fact
-    links.stay = Part(number, "", "", "", facts, links)
+    links.stay = Part(number, "", "", "", "", facts, links)
     out: Part = links.stay
     return out
 
@@ -77,12 +79,15 @@ class Description:
         document: the JSON value as it was given. Treat it as read-only.
         parts: kind to its parts in document order, or None where the list is not given.
         size: how many parts there are, the whole included.
+        unlisted: kind to the lists that would have to be given for all its parts to be known: who lacks each, and
+            its pointer.
     """
 
     source: str
     document: Mapping[str, Any] = attrs.field(repr=False)
     parts: Mapping[str, tuple[Part, ...] | None] = attrs.field(repr=False)
     size: int
+    unlisted: Mapping[str, tuple[tuple[Part, str], ...]] = attrs.field(repr=False)
 
     @property
     def whole(self) -> Part:
@@ -297,7 +302,13 @@ class _Gatherer:
         if self.complaints:
             raise InputError(self.complaints)
         parts = {kind: tuple(found) if found is not None else None for kind, found in self.parts.items()}
-        return Description(self.name, document, parts, self.count)
+        unlisted: dict[str, tuple[tuple[Part, str], ...]] = {}
+        for name, kind in kinds().items():
+            above = unlisted[kind.parent.name] if kind.parent is not None else ()
+            holders = parts[kind.parent.name] or () if kind.parent is not None else ()
+            here = ((p, f"{p.pointer}/{kind.under}") for p in holders if p.links.get(kind.under) is None)
+            unlisted[name] = (*above, *here)
+        return Description(self.name, document, parts, self.count, unlisted)
 
     def complain(self, place: str, said: str) -> None:
         self.complaints.append(Complaint(self.name, place, said))
@@ -307,7 +318,7 @@ class _Gatherer:
         links: dict[str, Any] = dict.fromkeys(kind.children)
         if parent is not None:
             links[".."] = parent
-        part = Part(self.count, kind.name, place, label, facts, links)
+        part = Part(self.count, kind.name, place, label, label[:1].upper() + label[1:], facts, links)
         self.count += 1
         found = self.parts[kind.name]
         if found is None:

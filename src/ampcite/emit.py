@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from ampcite.bind import Bound, BoundDerived, BoundRule, Constant, Path, Slot
-from ampcite.careful import MOST_LINES_OF, figure_names, mentioned, slots, used_names
+from ampcite.careful import MOST_LINES_OF, figure_names, line_inputs, mentioned, slots, used_names
 from ampcite.expression import (
     Arith,
     Call,
@@ -28,7 +28,7 @@ from ampcite.expression import (
     conjuncts,
 )
 from ampcite.quantity import unit_words
-from ampcite.wording import Either, Piece, line_of, show, words
+from ampcite.wording import NEAR, Either, Piece, line_of, show, words
 
 _IDENTIFIER = re.compile(r"[a-z][a-z0-9_]*")
 
@@ -83,14 +83,14 @@ class _Writer:
         v = f"v_{_identifier(name)}"
         start, steps = "p", list(path.steps)
         if steps and steps[0][0] == "whole":
-            start = "whole"
+            start = "house"
             steps.pop(0)
         at = next((i for i, (how, _) in enumerate(steps) if how == "many"), None)
         if at is None:
             for _, key in steps:
                 start += f".links[{key!r}]"
             value = self.leaf(path, start)
-            if start == "whole" and not path.derived:
+            if start == "house" and not path.derived:
                 self.head.append(f"    {v} = {value}")
             else:
                 self.put(depth, f"{v} = {value}")
@@ -241,30 +241,31 @@ class _Writer:
                     out.append("{" + var + "}")
         return 'f"' + "".join(out) + '"'
 
-    def input_lines(self, used: frozenset[str], depth: int, into: str) -> None:
-        """Adds the worked lines of the derived quantities that come in."""
-        for name, path in self.inputs.items():
-            if not path.derived or name not in used or name not in self.loaded:
-                continue
+    def input_lines(self, used: frozenset[str], depth: int, into: str) -> int:
+        """Adds the worked lines of the derived quantities that come in; gives how many those are."""
+        shown = line_inputs(self.bound, self.inputs, used & self.loaded)
+        for name, path in shown.items():
             steps = list(path.steps)
             at = next((i for i, (how, _) in enumerate(steps) if how == "many"), None)
             store = f"L_{_identifier(str(path.leaf))}"
             if at is None:
                 target = "p"
                 for how, key in steps:
-                    target = "whole" if how == "whole" else f"{target}.links[{key!r}]"
-                self.put(depth, f"{into} += {store}[{target}.number]")
+                    target = "house" if how == "whole" else f"{target}.links[{key!r}]"
+                here = f"{store}[{target}.number]"
+                self.put(depth, f"{into} += {here if target == 'p' else f'said_from(p, {target}, {here})'}")
             else:
                 each = "q" + "".join(f".links[{key!r}]" for _, key in steps[at + 1 :])
                 self.put(depth, f"if len(l_{name}) <= {MOST_LINES_OF}:", f"    for q in l_{name}:",
-                         f"        {into} += {store}[{each}.number]")  # fmt: skip
+                         f"        {into} += said_from(p, {each}, {store}[{each}.number])")  # fmt: skip
+        return len(shown)
 
     def function(self, name: str, kind: str, extra: list[str]) -> list[str]:
         used = sorted({m for line in self.body for m in re.findall(r"\b([VL]_[a-z][a-z0-9_]*)\[", line)})
         binds = [f"    {n} = world.{'values' if n[0] == 'V' else 'lines'}[{n[2:]!r}]" for n in used]
         return [
             f"def {name}(world, out, aside, slow):",
-            "    whole = world.description.whole",
+            "    house = world.description.whole",
             *binds, *extra, *self.head,
             f"    for p in world.description.parts[{kind!r}] or ():",
             "        try:",
@@ -316,9 +317,10 @@ class _Derived(_Writer):
             rendered.append(self.fstring(case.says, depth, "coarse"))
         rendered.append(self.fstring(line_of(name, case.value, self.bound.constants), depth, "coarse"))
         self.put(depth, "lines = []")
-        self.input_lines(seen, depth, "lines")
-        self.put(depth, *(f"lines.append((p, {one}))" for one in rendered))
-        self.put(depth, f"V_{name}[p.number] = v_{name}", f"L_{name}[p.number] = lines", "continue")
+        sources = self.input_lines(seen, depth, "lines")
+        self.put(depth, *(f"lines.append({one})" for one in rendered))
+        kept = "tuple(dict.fromkeys(lines))" if sources > 1 else "lines"
+        self.put(depth, f"V_{name}[p.number] = v_{name}", f"L_{name}[p.number] = {kept}", "continue")
 
 
 class _Rule(_Writer):
@@ -359,10 +361,8 @@ class _Rule(_Writer):
                 outcomes.append((f"o_{i}", (f"{way.name}: ", *show(way.holds, c))))
             self.put(depth, f"good = {' or '.join(f'o_{i}' for i in range(len(rule.ways)))}")
         margin, write = self.margin(depth)
-        self.put(depth, "before = []")
-        self.input_lines(self.used, depth, "before")
-        self.put(depth, "tail = f' of {p.label}'")
-        self.put(depth, "lines = [t if q is p else f'{q.label.removesuffix(tail)}: {t}' for q, t in before]")
+        self.put(depth, "lines = []")
+        sources = self.input_lines(self.used, depth, "lines")
         for name, node in rule.let:
             one = self.fstring(line_of(name, node, c), depth, write)
             self.put(depth, f"lines.append({one})")
@@ -378,14 +378,14 @@ class _Rule(_Writer):
             if name in self.absent_ok:
                 self.put(depth, f"if v_{name} is not ABSENT:",
                          f"    figures[{words(name)!r}] = {self.pair(name, kind)}")  # fmt: skip
-        self.put(depth, "lines = tuple(dict.fromkeys(lines)) if before else tuple(lines)")
+        self.put(depth, "lines = tuple(dict.fromkeys(lines))" if sources > 1 else "lines = tuple(lines)")
         printed = dict(self.printed)
         self.put(depth, "if good:")
         if rule.ways:
             for i, way in enumerate(rule.ways):
                 self.put(depth + 1, f"{'if' if i == 0 else 'elif'} o_{i}:")
                 text = self.fstring(way.says, depth + 2, "coarse")
-                self.put(depth + 2, f"way = {text}")
+                self.put(depth + 2, f"way = sentence({text})")
                 self.printed = dict(printed)
         note = self.fstring(rule.passes, depth + 1, write)
         self.finding(depth + 1, "PASS", note, margin, '""')
@@ -420,15 +420,21 @@ class _Rule(_Writer):
         for one in measured:
             left, right = self.code(one.left), _times(self.code(one.right), one.k)
             margins.append(f"{right} - {left}" if one.op in ("<=", "<") else f"{left} - {right}")
-            nears.append(f"near({left}, {right})")
-        self.put(depth, f"m = {margins[0]}" if len(margins) == 1 else f"m = min({', '.join(margins)})")
-        self.put(depth, f"w = fine if {' or '.join(nears)} else coarse")
+            nears.append((left, right))
+        if len(measured) == 1:
+            self.put(depth, f"m = {margins[0]}", f"w = fine if m and abs(m) < {NEAR} * abs({nears[0][0]}) else coarse")
+        else:
+            self.put(depth, f"m = min({', '.join(margins)})")
+            asked = " or ".join(f"near({left}, {right})" for left, right in nears)
+            self.put(depth, f"w = fine if {asked} else coarse")
         assert measured[0].left.type.unit
         return f"(m, {measured[0].left.type.unit.name!r})", "w"
 
     def finding(self, depth: int, verdict: str, note: str, margin: str, remedy: str) -> None:
         r = self.rule
-        if note.startswith('f"{'):
+        if note.startswith('f"{p.label}'):
+            note = note.replace("{p.label}", "{p.heading}", 1)
+        elif note.startswith('f"{') and note != 'f"{way}"':
             note = f"sentence({note})"
         self.put(depth, f"out(Finding({r.id!r}, {r.title!r}, {r.family!r}, {r.force!r}, {verdict}, p.pointer, p.label, "
                         f"{note}, C[{self.number}], figures, lines, {margin}, {remedy}, ()))")  # fmt: skip

@@ -7,7 +7,7 @@ same answers where everything is known.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import attrs
@@ -15,7 +15,6 @@ import attrs
 from ampcite.bind import Path, Slot
 from ampcite.description import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.expression import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, Type
-from ampcite.model import kinds
 from ampcite.table import Table
 from ampcite.verdict import ABSENT, Barred, Unknown, both, close, denied, either
 from ampcite.wording import Either, Piece, said
@@ -237,10 +236,6 @@ def at(numbers: Any, texts: Any, largest: bool) -> Any:
 # --- paths ---------------------------------------------------------------------------------------------------
 
 
-Line = tuple[Part, str]
-"""A worked line and the part it is about."""
-
-
 @attrs.frozen
 class World:
     """A description being checked.
@@ -249,13 +244,13 @@ class World:
         values: name of a derived quantity to its value by part number, None where it has none; two more places at
             the end stand for a part not known and a part that is not there.
         reasons: (name, part number) to the Unknown, Barred or ABSENT that stands for a missing value.
-        lines: name to the worked lines by part number.
+        lines: name to the worked lines by part number, as that part would say them.
     """
 
     description: Description
     values: dict[str, list[Any]]
     reasons: dict[tuple[str, int], Any]
-    lines: dict[str, list[tuple[Line, ...]]]
+    lines: dict[str, list[Sequence[str]]]
 
     def follow(self, path: Path, part: Part) -> tuple[Any, str]:
         """The value a path leads to from a part, and the pointer of where it is or should be."""
@@ -320,20 +315,9 @@ class World:
         if "[" not in key:
             return Unknown(frozenset({f"{part.pointer}/{key}"}))
         name, _, field = key.rstrip("]").partition("[")
-        lists = {pointer for _, pointer in missing_lists(self.description, name)}
+        lists = {pointer for _, pointer in self.description.unlisted[name]}
         return Unknown(frozenset(lists or {f"{p.pointer}/{field}" for p in self.description.parts[name] or ()
                                            if field not in p.facts}))  # fmt: skip
-
-
-def missing_lists(description: Description, kind_name: str) -> tuple[tuple[Part, str], ...]:
-    """The lists that would have to be given for every part of a kind to be known: who lacks it, and its pointer."""
-    kind = kinds()[kind_name]
-    if kind.parent is None:
-        return ()
-    above = missing_lists(description, kind.parent.name)
-    here = tuple((p, f"{p.pointer}/{kind.under}") for p in description.parts[kind.parent.name] or ()
-                 if p.links.get(kind.under) is None)  # fmt: skip
-    return (*above, *here)
 
 
 def fill(pieces: tuple[Piece, ...], env: Env, types: Mapping[str, Type], write: Any) -> str:

@@ -122,8 +122,9 @@ def unit_words(name: str) -> str:
     return said if said == "%" or not said else f" {said}"
 
 
+@lru_cache(maxsize=4096)
 def read_quantity(text: str, unit: str) -> float:
-    """A quantity written as text, in ``unit``.
+    """A quantity written as text, in ``unit``; kept for the next description, since the same texts come again.
 
     ``text`` is a number with a unit of the same dimension, a bare number (then in ``unit``), or two parts of one
     length (``"6 ft 7 in"``). The conversion is exact; one rounding to a float ends it.

@@ -7,7 +7,7 @@ import marshal
 import os
 import pickle
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import CodeType
 from typing import Any
@@ -29,13 +29,15 @@ class Rulebook:
         edition: the electrical code edition.
         packs: the packs it was made of, with version and content digest.
         bound: the rules, their formulas checked and settled.
-        functions: the generated function of each rule (``r_N``) and derived quantity (``d_NAME``).
+        derive: the generated function of each derived quantity, in the order of ``bound.derived``.
+        judge: the generated function of each rule, in the order of ``bound.rules``.
     """
 
     edition: int
     packs: tuple[PackUsed, ...]
     bound: Bound = attrs.field(repr=False)
-    functions: Mapping[str, Callable[..., None]] = attrs.field(repr=False)
+    derive: tuple[Callable[..., None], ...] = attrs.field(repr=False)
+    judge: tuple[Callable[..., None], ...] = attrs.field(repr=False)
 
 
 def load(edition: int, packs: Sequence[Path]) -> Rulebook:
@@ -54,7 +56,7 @@ def load(edition: int, packs: Sequence[Path]) -> Rulebook:
         kept = _build(edition, [folder for folder, _ in used])
         _keep(key, kept)
     names, bound, code = kept
-    return Rulebook(edition, names, bound, _functions(bound, code))
+    return Rulebook(edition, names, bound, *functions(bound, code))
 
 
 _Kept = tuple[tuple[PackUsed, ...], Bound, CodeType]
@@ -79,7 +81,12 @@ def _build(edition: int, folders: Sequence[Path]) -> _Kept:
     return names, bound, compile(emit(bound), f"<rules {edition}>", "exec")
 
 
-def _functions(bound: Bound, code: CodeType) -> Mapping[str, Callable[..., None]]:
+_Functions = tuple[Callable[..., None], ...]
+
+
+def functions(bound: Bound, code: CodeType) -> tuple[_Functions, _Functions]:
+    """The functions that the code of bound rules defines: of derived quantities, and of rules."""
+    from ampcite.careful import said_from
     from ampcite.expression import Type
     from ampcite.interpret import alike, at, over, whole
     from ampcite.quantity import Unit
@@ -90,15 +97,16 @@ def _functions(bound: Bound, code: CodeType) -> Mapping[str, Callable[..., None]
     space: dict[str, Any] = {
         "Finding": Finding, "PASS": Verdict.PASS, "WARN": Verdict.WARN, "FAIL": Verdict.FAIL, "ABSENT": ABSENT,
         "C": tuple(rule.clauses for rule in bound.rules),
-        "coarse": coarse, "fine": fine, "said": said, "sentence": sentence, "near": close_call,
+        "coarse": coarse, "fine": fine, "said": said, "said_from": said_from, "sentence": sentence, "near": close_call,
         "close": close, "same": close, "whole": whole, "alike": alike, "at": at, "over": over, "Type": Type, "Unit": Unit,
         "at_most": lambda a, b: a <= b or close(a, b), "not_below": lambda a, b: a >= b or close(a, b),
         "below": lambda a, b: a < b and not close(a, b), "above": lambda a, b: a > b and not close(a, b),
-        "NOT_PLAIN": (NoEntry, TypeError, ZeroDivisionError, OverflowError, ValueError),
-        **{f"T_{name}": table for name, table in bound.tables.items()},
+        "NOT_PLAIN": (NoEntry, KeyError, TypeError, ZeroDivisionError, OverflowError, ValueError),
+        **{f"T_{name}": table.quick() for name, table in bound.tables.items()},
     }  # fmt: skip
     exec(code, space)
-    return {name: value for name, value in space.items() if name[:2] in ("r_", "d_")}
+    return (tuple(space[f"d_{derived.name}"] for derived in bound.derived),
+            tuple(space[f"r_{number}"] for number in range(len(bound.rules))))  # fmt: skip
 
 
 # --- what is kept between runs -------------------------------------------------------------------------------

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 import attrs
@@ -30,6 +30,7 @@ class Table:
         row_keys: the row keys in file order (numbers ascending, or texts).
         columns: column header to the cells of that column. Several column keys make a header joined by a space.
         beyond: "not permitted" or "not known": what a key past the last row means.
+        conditions: how many column keys there are.
     """
 
     name: str
@@ -38,6 +39,7 @@ class Table:
     row_keys: tuple[float | str, ...]
     columns: Mapping[str, tuple[float | str, ...]]
     beyond: str
+    conditions: int = 0
     _index: dict[float | str, int] = attrs.field(init=False, repr=False, eq=False)
 
     def __attrs_post_init__(self) -> None:
@@ -78,22 +80,49 @@ class Table:
             return Barred(f"{self.title} does not permit {asked}")
         return cell
 
-    def __call__(self, key: Any, *conditions: Any) -> float | str:
-        """As :meth:`find`; raises :class:`NoEntry` where that gives no plain value."""
+    def quick(self) -> Callable[..., float | str]:
+        """A function that gives plain cells fast and raises :class:`NoEntry` or KeyError where there is none."""
         if self.match == "exact":
-            header = " ".join(_text(c) for c in conditions) if conditions else next(iter(self.columns))
-            try:
-                cell: Any = self.columns[header][self._index[key]]
-            except KeyError:
-                raise NoEntry from None
-            if cell == NOT_PERMITTED:
+            cells = {
+                (key, *conditions): cell
+                for conditions, column in self._by_conditions()
+                for key, cell in zip(self.row_keys, column, strict=True)
+                if cell != NOT_PERMITTED
+            }
+            return lambda *keys: cells[keys]
+
+        if self.match == "cell at or above":
+            return self._asked
+        columns, keys, above = dict(self._by_conditions()), self.row_keys, self.match == "next at or above"
+        last = len(keys)
+
+        def find(key: Any, *conditions: Any) -> float | str:
+            column = columns[conditions]
+            if above:
+                at = bisect_left(keys, key)
+                if at and close(keys[at - 1], key):  # type: ignore[arg-type]
+                    at -= 1
+            else:
+                at = bisect_right(keys, key)
+                if at == last or not close(keys[at], key):  # type: ignore[arg-type]
+                    at -= 1
+            if not 0 <= at < last or column[at] == NOT_PERMITTED:
                 raise NoEntry
-        else:
-            cell = self.find(key, *conditions)
-            if isinstance(cell, Barred | Unknown):
-                raise NoEntry
-        out: float | str = cell
-        return out
+            return column[at]
+
+        return find
+
+    def _asked(self, key: Any, *conditions: Any) -> float | str:
+        cell = self.find(key, *conditions)
+        if isinstance(cell, Barred | Unknown):
+            raise NoEntry
+        return cell
+
+    def _by_conditions(self) -> Iterator[tuple[tuple[Any, ...], tuple[float | str, ...]]]:
+        """The columns by their conditions, numbers as numbers."""
+        for header, column in [*self.columns.items()][: None if self.conditions else 1]:
+            words = header.split(" ", self.conditions - 1) if self.conditions else []
+            yield tuple(float(w) if w.replace(".", "", 1).isdigit() else w for w in words), column
 
     def _backwards(self, key: Any, column: tuple[float | str, ...]) -> float | str | Barred | Unknown:
         for row_key, cell in zip(self.row_keys, column, strict=True):

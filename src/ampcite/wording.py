@@ -57,7 +57,7 @@ def _long(value: float, figures: int) -> str:
 
 def close_call(a: float, b: float) -> bool:
     """Whether two different figures would be hard to tell apart in print."""
-    return a != b and abs(a - b) < NEAR * max(abs(a), abs(b))
+    return a != b and abs(a - b) < NEAR * abs(a)
 
 
 def sentence(text: str) -> str:
@@ -83,7 +83,7 @@ def said(value: Any, kind: Type, write: Any = coarse) -> str:
         if not value:
             return "none"
         if kind.kind == "number":
-            inner = [said(v, Type("number", None), write) for v in value]
+            inner = [write(v) if isinstance(v, int | float) else said(v, kind) for v in value]
             return listed(inner) + (unit_words(kind.unit.name) if kind.unit else "")
         return listed([said(v, Type(kind.kind), write) for v in value])
     if value is True or value is False:

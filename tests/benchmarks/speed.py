@@ -144,7 +144,7 @@ def many(document: dict[str, Any], kind: str, count: int) -> dict[str, Any]:
 def many_rules(count: int) -> ampcite.Rulebook:
     """A rulebook with so many rules: those of the packs, over and over."""
     from ampcite.emit import emit
-    from ampcite.rulebook import _functions
+    from ampcite.rulebook import functions
 
     packs = [load_pack(folder) for folder in pack_folders().values()]
     pool = [(pack, rule) for pack in packs for rule in pack.rules.values() if rule.in_force(EDITION)]
@@ -154,7 +154,7 @@ def many_rules(count: int) -> ampcite.Rulebook:
         name = f"{rule.id}-{i}"
         chosen[pack.name][name] = attrs.evolve(rule, id=name)
     bound = bind([attrs.evolve(pack, rules=chosen[pack.name]) for pack in packs], EDITION)
-    return ampcite.Rulebook(EDITION, (), bound, _functions(bound, compile(emit(bound), "<many>", "exec")))
+    return ampcite.Rulebook(EDITION, (), bound, *functions(bound, compile(emit(bound), "<many>", "exec")))
 
 
 def cold(words: list[str], rounds: int) -> float:

@@ -87,8 +87,7 @@ def _findings(findings: Iterable[Finding], first: int) -> Iterator[str]:
 def _aside(report: Report) -> Iterator[str]:
     by_rule: dict[tuple[str, str], int] = {}
     for aside in report.not_applicable:
-        head, colon, scope = aside.reason.partition(": it is for ")
-        key = (aside.rule, f"it is for {scope}" if colon else head)
+        key = (aside.rule, f"it is for {aside.why}" if aside.label else aside.why)
         by_rule[key] = by_rule.get(key, 0) + 1
     for (rule, reason), count in by_rule.items():
         yield from _wrap(f"- {rule}: {reason}" + (f" ({count} parts are not)" if count > 1 else ""), "    ", "  ")
