@@ -159,8 +159,11 @@ def line_inputs(bound: Bound, inputs: Mapping[str, Path], used: Iterable[str]) -
     by_name = {d.name: d for d in bound.derived}
     derived = {name: path for name, path in inputs.items() if path.derived and name in set(used)}
     own = [path for path in derived.values() if not path.steps]
-    return {name: path for name, path in derived.items()
-            if not any(path is not other and _holds_lines(by_name, str(other.leaf), path.text) for other in own)}  # fmt: skip
+    return {
+        name: path
+        for name, path in derived.items()
+        if not any(path is not other and _holds_lines(by_name, str(other.leaf), path.text) for other in own)
+    }
 
 
 def _holds_lines(by_name: Mapping[str, BoundDerived], name: str, text: str) -> bool:

@@ -64,5 +64,8 @@ def _nothing_to_ask(rules: tuple[BoundRule, ...], description: Description) -> l
     """The rules whose parts this house is said not to have."""
     empty = {kind.name: kind for kind in kinds().values()
              if not description.parts[kind.name] and not description.unlisted[kind.name]}  # fmt: skip
-    return [Aside(rule.id, "/" + rule.kind.replace("/", "/*/"), "", f"there is no {empty[rule.kind].title} to ask it of")
-            for rule in rules if rule.kind in empty]  # fmt: skip
+    return [
+        Aside(rule.id, "/" + rule.kind.replace("/", "/*/"), "", f"there is no {empty[rule.kind].title} to ask it of")
+        for rule in rules
+        if rule.kind in empty
+    ]

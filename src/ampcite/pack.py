@@ -276,7 +276,8 @@ def _word(error: Any, schema: Any) -> str:
         case "enum":
             return f"is {short(value)}; it is one of {', '.join(map(str, limit))}"
         case "pattern":
-            return f"is {short(value)}, which is not written the way this is ({error.schema.get('description', limit)[:80]})"
+            how = error.schema.get("description", limit)[:80]
+            return f"is {short(value)}, which is not written the way this is ({how})"
         case "type":
             return f"is {short(value)}; it should be of type {limit}"
         case "maxLength":

@@ -97,8 +97,10 @@ def functions(bound: Bound, code: CodeType) -> tuple[_Functions, _Functions]:
     space: dict[str, Any] = {
         "Finding": Finding, "PASS": Verdict.PASS, "WARN": Verdict.WARN, "FAIL": Verdict.FAIL, "ABSENT": ABSENT,
         "C": tuple(rule.clauses for rule in bound.rules),
-        "coarse": coarse, "fine": fine, "said": said, "said_from": said_from, "sentence": sentence, "near": close_call,
-        "close": close, "same": close, "whole": whole, "alike": alike, "at": at, "over": over, "Type": Type, "Unit": Unit,
+        "coarse": coarse, "fine": fine, "said": said, "said_from": said_from, "sentence": sentence,
+        "near": close_call,
+        "close": close, "same": close, "whole": whole, "alike": alike, "at": at, "over": over,
+        "Type": Type, "Unit": Unit,
         "at_most": lambda a, b: a <= b or close(a, b), "not_below": lambda a, b: a >= b or close(a, b),
         "below": lambda a, b: a < b and not close(a, b), "above": lambda a, b: a > b and not close(a, b),
         "NOT_PLAIN": (NoEntry, KeyError, TypeError, ZeroDivisionError, OverflowError, ValueError),

@@ -4,8 +4,8 @@
 
 The aims stand beside each ratio. The yardstick is ``yardstick.py``: the same rules written by hand as plain Python
 functions over a parsed dict, every finding with its words and worked lines, held to the same answers by
-``test_yardstick.py``. The general-purpose expression engine is simpleeval from the registry, given the same formulas,
-parsed beforehand, and the values of their names; it renders no words.
+``test_yardstick.py``. The general-purpose expression engines are from the registry; they get the formulas of the
+rules and the values of their names, and render no words, while our own time is that of the whole check.
 """
 
 from __future__ import annotations
@@ -24,16 +24,18 @@ from pathlib import Path
 from typing import Any
 
 import attrs
+import celpy
 import simpleeval
 
 import ampcite
 from ampcite import careful, interpret
-from ampcite.bind import bind
+from ampcite.bind import BoundRule, bind
 from ampcite.description import Description
+from ampcite.expression import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node
 from ampcite.pack import load_pack
 from ampcite.paths import houses
 from ampcite.plugins import pack_folders
-from ampcite.verdict import ABSENT
+from ampcite.verdict import ABSENT, Unknown
 
 sys.path.insert(0, str(Path(__file__).parent))
 import yardstick
@@ -61,68 +63,148 @@ def say(what: str, ratio: float, aim: str) -> None:
     print(f"{what:<78} {ratio:8.3f}   aim {aim}")
 
 
-# --- the engine from the registry ------------------------------------------------------------------------------
+# --- engines from the registry ----------------------------------------------------------------------------------
 
 
-def engine(rulebook: ampcite.Rulebook, description: Description) -> Callable[[], int]:
-    """All formulas of all rules, for every part, by simpleeval; gives how many it evaluated."""
-    texts = formulas()
-    bound = rulebook.bound
-    places = description.size + 2
-    world = interpret.World(description, {d.name: [None] * places for d in bound.derived}, {},
-                            {d.name: [()] * places for d in bound.derived})  # fmt: skip
-    for derived in bound.derived:
-        for part in description.parts[derived.kind] or ():
-            careful.derive(world, bound, derived, part)
-    functions = {
+def plain_functions(rulebook: ampcite.Rulebook) -> dict[str, Callable[..., Any]]:
+    """The functions and tables of the formulas, as plain Python."""
+    return {
         "min": min, "max": max, "abs": abs, "sum": sum, "count": len, "largest": max, "least": min,
         "whole": interpret.whole, "alike": interpret.alike, "has": lambda v, w: w in v,
         "how_many": lambda v, w: list(v).count(w), "all_are": lambda v, *w: all(i == w[0] if w else i for i in v),
         "any_is": any, "at_largest": lambda v, t: interpret.at(v, t, True), "percent": lambda v: v * 100,
         "at_least": lambda v, t: interpret.at(v, t, False),
-        "absent": lambda v: v is ABSENT or (isinstance(v, tuple) and ABSENT in v), **bound.tables,
+        "absent": lambda v: v is ABSENT or v is None or (isinstance(v, tuple) and ABSENT in v),
+        **{name: table.quick() for name, table in rulebook.bound.tables.items()},
     }  # fmt: skip
-    jobs = []
+
+
+def jobs(rulebook: ampcite.Rulebook, description: Description) -> list[tuple[BoundRule, dict[str, Any]]]:
+    """Every rule with every part it is asked of, and what its names stand for there."""
+    bound, places = rulebook.bound, description.size + 2
+    world = interpret.World(description, {d.name: [None] * places for d in bound.derived}, {},
+                            {d.name: [()] * places for d in bound.derived})  # fmt: skip
+    for derived in bound.derived:
+        for part in description.parts[derived.kind] or ():
+            careful.derive(world, bound, derived, part)
+    out = []
     for rule in bound.rules:
-        applies, lets, holds = texts[rule.id]
         for part in description.parts[rule.kind] or ():
             env, _ = careful._env(world, bound, rule.inputs, part)
-            known = {name: value for name, value in env.values.items() if not isinstance(value, interpret.Unknown)}
-            jobs.append((known, applies, lets, holds))
-    tool = simpleeval.SimpleEval(functions=functions)
-    parsed = {t: tool.parse(t) for a, ls, hs in texts.values() for t in [a, *ls.values(), *hs] if t}
+            known = {name: value for name, value in env.values.items() if not isinstance(value, Unknown)}
+            out.append((rule, known))
+    return out
+
+
+def with_engine(todo: list[tuple[BoundRule, dict[str, Any]]], evaluate: Callable[[Any, dict[str, Any]], Any],
+                formulas: dict[str, tuple[Any, list[tuple[str, Any]], list[Any]]],
+                convert: Callable[[Any], Any]) -> Callable[[], int]:  # fmt: skip
+    """All formulas of all rules for every part by an engine; the function gives how many it evaluated."""
+    prepared = [(rule, {n: convert(v) for n, v in known.items()}) for rule, known in todo]
 
     def run() -> int:
         done = 0
-        for known, applies, lets, holds in jobs:
+        for rule, known in prepared:
+            applies, lets, holds = formulas[rule.id]
             names = dict(known)
-            tool.names = names
             try:
-                if applies:
+                done += 1
+                if applies is not None and not evaluate(applies, names):
+                    continue
+                for name, formula in lets:
+                    names[name] = evaluate(formula, names)
                     done += 1
-                    if not tool.eval(applies, previously_parsed=parsed[applies]):
-                        continue
-                for name, text in lets.items():
-                    names[name] = tool.eval(text, previously_parsed=parsed[text])
+                for formula in holds:
                     done += 1
-                for text in holds:
-                    done += 1
-                    if tool.eval(text, previously_parsed=parsed[text]):
+                    if evaluate(formula, names):
                         break
-            except (TypeError, simpleeval.NameNotDefined):
+            except (TypeError, KeyError, simpleeval.NameNotDefined, celpy.CELEvalError):
                 continue
         return done
 
     return run
 
 
-def formulas() -> dict[str, tuple[str, dict[str, str], list[str]]]:
+def texts() -> dict[str, tuple[str | None, list[tuple[str, str]], list[str]]]:
+    """The formulas of every rule as the packs write them."""
     out = {}
     for folder in pack_folders().values():
         for rule in load_pack(folder).rules.values():
             ways = [w.holds for w in rule.ways if (w.begins or 0) <= EDITION < (w.withdrawn or 9999)]
-            out[rule.id] = (rule.applies, dict(rule.let), [rule.holds] if rule.holds else ways)
+            out[rule.id] = (rule.applies or None, list(rule.let.items()), [rule.holds] if rule.holds else ways)
     return out
+
+
+def simple(rulebook: ampcite.Rulebook, todo: list[tuple[BoundRule, dict[str, Any]]], parsed: bool) -> Callable[[], int]:
+    """simpleeval, with formulas parsed beforehand or, as it is mostly used, each time."""
+    tool = simpleeval.EvalWithCompoundTypes(functions=plain_functions(rulebook))
+    trees = {t: tool.parse(t) for a, ls, hs in texts().values() for t in [a, *(x for _, x in ls), *hs] if t}
+
+    def evaluate(formula: str, names: dict[str, Any]) -> Any:
+        tool.names = names
+        return tool.eval(formula, previously_parsed=trees[formula]) if parsed else tool.eval(formula)
+
+    return with_engine(todo, evaluate, texts(), lambda value: value)
+
+
+def cel(rulebook: ampcite.Rulebook, todo: list[tuple[BoundRule, dict[str, Any]]]) -> Callable[[], int]:
+    """cel-python, an implementation of the open Common Expression Language; formulas compiled beforehand."""
+    types = celpy.celtypes
+
+    def convert(value: Any) -> Any:
+        if isinstance(value, bool):
+            return types.BoolType(value)
+        if isinstance(value, int | float):
+            return types.DoubleType(value)
+        if isinstance(value, str):
+            return types.StringType(value)
+        return types.ListType([convert(v) for v in value]) if isinstance(value, list | tuple) else None
+
+    def wrapped(function: Callable[..., Any]) -> Callable[..., Any]:
+        return lambda *args: convert(function(*args))
+
+    known = {name: wrapped(function) for name, function in plain_functions(rulebook).items()}
+    environment = celpy.Environment()
+
+    def compiled(node: Node | None) -> Any:
+        if node is None:
+            return None
+        return environment.program(environment.compile(cel_text(node, rulebook)), functions=known)
+
+    formulas = {
+        rule.id: (compiled(rule.applies), [(n, compiled(x)) for n, x in rule.let],
+                  [compiled(h) for h in ([rule.holds] if rule.holds is not None else [w.holds for w in rule.ways])])
+        for rule in rulebook.bound.rules
+    }  # fmt: skip
+    return with_engine(todo, lambda program, names: program.evaluate(names), formulas, convert)
+
+
+def cel_text(node: Node, rulebook: ampcite.Rulebook) -> str:
+    """A formula in the words of the Common Expression Language."""
+
+    def down(part: Node, k: float = 1.0) -> str:
+        return cel_text(part, rulebook) if k == 1.0 else f"({cel_text(part, rulebook)} * {k!r})"
+
+    match node:
+        case Const(value=bool() as value):
+            return "true" if value else "false"
+        case Const(value=value):
+            return repr(value)
+        case Name(name=name):
+            constant = rulebook.bound.constants.get(name)
+            return repr(constant.value) if constant else name
+        case Arith(op=op, left=left, right=right, k=k):
+            return f"({down(left)} {op} {down(right, k) if op in '+-' else f'{down(right)} * {k!r}'})"
+        case Compare(op=op, left=left, right=right, k=k):
+            return f"({down(left)} {op} {down(right, k)})"
+        case Logic(op="not", parts=(part,)):
+            return f"(!{down(part)})"
+        case Logic(op=op, parts=parts):
+            return "(" + (" && " if op == "and" else " || ").join(map(down, parts)) + ")"
+        case Choose(condition=condition, yes=yes, no=no, k=k):
+            return f"({down(condition)} ? {down(yes)} : {down(no, k)})"
+        case Call(name=name, args=args, ks=ks) | Lookup(table=name, args=args, ks=ks):
+            return f"{name}({', '.join(down(a, k) for a, k in zip(args, ks, strict=True))})"
 
 
 # --- many of everything ------------------------------------------------------------------------------------------
@@ -182,14 +264,20 @@ def main() -> None:
         return ampcite.check(rulebook, description)
 
     for path in houses():
-        one, parsed = ampcite.read(path), json.loads(path.read_bytes())
-        ratio = paired(lambda d=one: ampcite.check(rulebook, d), lambda p=parsed: yardstick.check(p), rounds, repeat)
-        say(f"check of {path.stem}, all words, over hand-written", ratio, "at most 1.5")
+        one, by_hand = ampcite.read(path), yardstick.House(json.loads(path.read_bytes()))
+        ratio = paired(lambda d=one: ampcite.check(rulebook, d), lambda h=by_hand: yardstick.judge(h), rounds, repeat)
+        say(f"rules of {path.stem}, all words, over hand-written", ratio, "at most 1.5")
     ratio = paired(lambda: ampcite.check(rulebook, ampcite.read(text)),
                    lambda: yardstick.check(json.loads(text)), rounds, repeat)  # fmt: skip
     say("bytes to report, schema included, over json.loads and hand-written", ratio, "(shown)")
-    run = engine(rulebook, description)
-    say(f"simpleeval, {run()} formulas without words, over our whole check", paired(run, ours, rounds, 3), "at least 10")
+    todo = jobs(rulebook, description)
+    for name, run in (
+        ("cel-python, compiled before", cel(rulebook, todo)),
+        ("simpleeval, parsed each time", simple(rulebook, todo, parsed=False)),
+        ("simpleeval, parsed before", simple(rulebook, todo, parsed=True)),
+    ):
+        aim = "at least 10" if name.startswith("cel") else "(shown)"
+        say(f"{name}, {run()} rule formulas without words, over our whole check", paired(run, ours, rounds, 1), aim)
     ratio = paired(lambda: ampcite.read(text), ours, rounds, repeat)
     say("parsing and validation over the rules, many documents in one process", ratio, "below 1")
     for kind in ("strings", "circuits"):
