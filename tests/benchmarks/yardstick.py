@@ -589,7 +589,7 @@ def segment_ampacity(segment: Part, circuit: Part) -> Reckoned:
     ambient = effective_ambient(segment, conductor["insulation"])
     correction = AMBIENT_CORRECTION[AMBIENTS[at_or_above(AMBIENTS, ambient.value)], rating.value]
     count = segment["current_carrying_conductors"]
-    if at_most(count, 1) or (segment["wiring"] == "raceway" and at_most(segment["length"], 2.0)):
+    if segment["wiring"] == "raceway" and at_most(segment["length"], 2.0):
         percent = 100.0
         counted = "count factor = 100%"
     else:
