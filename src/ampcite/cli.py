@@ -5,8 +5,12 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from ampcite.rule import Pack
 
 FAILS, UNUSABLE, NOTHING = 1, 2, 3
 CAUTION = (
@@ -111,18 +115,9 @@ def example(name: str | None) -> None:
 @main.command()
 def packs() -> None:
     """List the installed packs."""
-    from ampcite.errors import AmpciteError
-    from ampcite.pack import load_pack
-    from ampcite.plugins import pack_folders
-
-    try:
-        for folder in pack_folders().values():
-            pack = load_pack(folder)
-            editions = ", ".join(map(str, pack.editions))
-            click.echo(f"{pack.name} {pack.version}  {len(pack.rules)} rules, editions {editions}\n  {pack.title}")
-    except AmpciteError as fault:
-        click.echo(str(fault), err=True)
-        sys.exit(UNUSABLE)
+    for pack in _load_packs(()):
+        editions = ", ".join(map(str, pack.editions))
+        click.echo(f"{pack.name} {pack.version}  {len(pack.rules)} rules, editions {editions}\n  {pack.title}")
 
 
 @main.command()
@@ -158,7 +153,7 @@ def rule(rule_id: str, packs: tuple[str, ...]) -> None:
     sys.exit(UNUSABLE)
 
 
-def _load_packs(names: tuple[str, ...]) -> list:  # type: ignore[type-arg]
+def _load_packs(names: tuple[str, ...]) -> list[Pack]:
     from ampcite.errors import AmpciteError, nearest
     from ampcite.pack import load_pack
     from ampcite.plugins import pack_folders
@@ -171,7 +166,7 @@ def _load_packs(names: tuple[str, ...]) -> list:  # type: ignore[type-arg]
                 click.echo(f'no pack is called "{name}"; {nearest(name, known)}', err=True)
                 sys.exit(UNUSABLE)
             chosen.append(known.get(name, Path(name)))
-        return [load_pack(folder) for folder in chosen]
+        return sorted(map(load_pack, chosen), key=lambda pack: (pack.order, pack.name))
     except AmpciteError as fault:
         click.echo(str(fault), err=True)
         sys.exit(UNUSABLE)

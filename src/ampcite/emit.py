@@ -170,8 +170,6 @@ class _Writer:
                 return f"({first}.count({args[1]}) == len({first}))"
             case "all_are":
                 return f"({first}.count(True) == len({first}))"
-            case "any_is":
-                return f"(True in {first})"
             case "at_largest" | "at_least":
                 return f"at({first}, {args[1]}, {name == 'at_largest'})"
             case "percent":

@@ -154,7 +154,6 @@ FUNCTIONS: dict[str, str] = {
     "how_many": "how many of a list are a given text",
     "has": "whether a list holds a given text",
     "all_are": "whether every one of a list is a given text, or every flag of a list is yes",
-    "any_is": "whether any flag of a list is yes",
     "at_largest": "of two lists of one order: the text that belongs to the largest number",
     "at_least": "of two lists of one order: the text that belongs to the least number",
     "alike": "whether all of a list are the same",
@@ -379,7 +378,7 @@ class _Reader:
                 if c is not None and isinstance(word, Const) and word.value not in c:
                     _fail(f'looks for "{word.value}", which can never occur; {nearest(str(word.value), c)}')
                 return Call(name, args, ones, PLAIN if name == "how_many" else FLAG)
-            case ("all_are" | "any_is"), [Type(kind="flag", many=True)]:
+            case "all_are", [Type(kind="flag", many=True)]:
                 return Call(name, args, ones, FLAG)
             case ("at_largest" | "at_least"), [Type(kind="number", many=True), Type(kind="text", many=True)]:
                 return Call(name, args, ones, Type("text"))

@@ -171,8 +171,6 @@ def _call(node: Call, env: Env) -> Any:
             return len(items)
         case "has":
             return either([_same(i, word) for i in items])
-        case "any_is":
-            return either([_flag(i) for i in items])
         case "all_are":
             return both([_same(i, word) if len(args) > 1 else _flag(i) for i in items])
     bad = _not_numbers(*(_listed(i) for i in items))

@@ -208,8 +208,7 @@ def all_pages() -> Mapping[str, str]:
     head = f"# Functions of the rule language\n\n{MADE}\n\n"
     out = {"description.md": description_page(), "functions.md": head + language_page()}
     index = ["# Rules", "", MADE]
-    for folder in pack_folders().values():
-        pack = load_pack(folder)
+    for pack in sorted(map(load_pack, pack_folders().values()), key=lambda p: (p.order, p.name)):
         index += ["", f"## {pack.name}", "", pack.title]
         family = ""
         for rule in pack.rules.values():

@@ -146,7 +146,7 @@ def _fetch(key: str) -> _Kept | None:
                     return None
         names, bound, code = pickle.loads(path.read_bytes())
         return names, bound, marshal.loads(code)
-    except (OSError, ValueError, EOFError, pickle.UnpicklingError, AttributeError, ImportError, TypeError):
+    except Exception:  # a damaged file can raise anything; it is then made anew
         return None
 
 

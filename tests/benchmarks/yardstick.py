@@ -2371,10 +2371,20 @@ def dc_disconnect_voltage_too_low(rule: Rule, house: House, out: Results) -> Non
         good = at_least(rating, voltage.value)
         show = writer(rating, voltage.value)
         has, volts = show(rating), show(voltage.value)
-        note = f"{disconnect['Label']} is rated {has} V dc; its circuit reaches {volts} V."
+        strings = disconnect["circuit"]["strings"]
+        voltages = [string["max_voltage"].value for string in strings]
+        names = [string["id"] for string in strings]
+        highest = names[voltages.index(max(voltages))]
+        note = f"{disconnect['Label']} is rated {has} V dc; its circuit reaches {volts} V, by string {highest}."
         worked = told(disconnect, voltage)
+        worked.append(
+            f"highest string = the one with the largest of (string voltages {listing(voltages, ' V', show)}; "
+            f"string names {texts(names)}) = {highest}"
+        )
         worked.append(f"rated voltage {has} V ≥ circuit voltage {volts} V: {yes(good)}")
-        figures = {"rated voltage": (rating, "V"), "circuit voltage": (voltage.value, "V")}
+        figures = {
+            "rated voltage": (rating, "V"), "circuit voltage": (voltage.value, "V"), "highest string": (highest, ""),
+        }  # fmt: skip
         remedy = f"Use a disconnect with a dc rating of at least {volts} V."
         out.add(rule, disconnect, good, note, worked, figures, (rating - voltage.value, "V"), remedy)
 
