@@ -146,13 +146,18 @@ RESERVED = frozenset({"each", "way"})
 
 
 def bind(packs: Iterable[Pack], edition: int) -> Bound:
-    """Settles packs for an edition.
+    """Settles packs for an edition. Packs that do not know the edition are left out, and their rules named as such.
 
     Raises:
         PackError: with every fault found: unknown names, paths that lead nowhere, units that do not fit,
             quantities that depend on themselves.
     """
-    return _Binder(tuple(packs), edition).bind()
+    known = sorted(packs, key=lambda pack: (pack.order, pack.name))
+    usable = tuple(pack for pack in known if edition in pack.editions)
+    bound = _Binder(usable, edition).bind()
+    others = tuple((rule, f"the pack {pack.name} has no rules for the {edition} edition")
+                   for pack in known if pack not in usable for rule in pack.rules)  # fmt: skip
+    return attrs.evolve(bound, not_in_force=bound.not_in_force + others)
 
 
 class _Binder:

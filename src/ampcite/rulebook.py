@@ -72,12 +72,12 @@ def _build(edition: int, folders: Sequence[Path]) -> _Kept:
 
     packs = [load_pack(folder) for folder in folders]
     known = {year for pack in packs for year in pack.editions}
-    usable = sorted((pack for pack in packs if edition in pack.editions), key=lambda p: (p.order, p.name))
-    if not usable:
+    if edition not in known:
         said = nearest(str(edition), map(str, known)) if known else "no pack is loaded"
         raise PackError([Complaint("", "", f"no pack has rules for the {edition} edition; {said}")])
-    bound = bind(usable, edition)
-    names = tuple(PackUsed(pack.name, pack.version, pack.digest) for pack in usable)
+    bound = bind(packs, edition)
+    used = sorted((pack for pack in packs if edition in pack.editions), key=lambda pack: (pack.order, pack.name))
+    names = tuple(PackUsed(pack.name, pack.version, pack.digest) for pack in used)
     return names, bound, compile(emit(bound), f"<rules {edition}>", "exec")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable, Iterator
 
@@ -98,15 +99,27 @@ def _figure(value: float) -> str:
 
 
 def _open(findings: list[Finding]) -> Iterator[str]:
+    """What to state, grouped by what is missing, the same fact of many parts once."""
     by_need: dict[tuple[str, ...], list[Finding]] = {}
     for f in findings:
-        by_need.setdefault(f.missing or (f.note,), []).append(f)
-    for missing, group in sorted(by_need.items(), key=lambda item: -len(item[1])):
+        by_need.setdefault(tuple(dict.fromkeys(map(_any_place, f.missing))) or (f.note,), []).append(f)
+    for need, group in sorted(by_need.items(), key=lambda item: -len(item[1])):
         if group[0].missing:
-            yield from _wrap("- State " + ", ".join(f"{place_title(p)} ({p})" for p in missing), "  ")
+            places = {p: None for f in group for p in f.missing}
+            yield from _wrap("- State " + ", ".join(_fact(general, places) for general in need), "  ")
         else:
             yield from _wrap(f"- {group[0].note}", "  ")
         yield from _wrap("for: " + "; ".join(dict.fromkeys(f.title for f in group)), "    ", "  ")
+
+
+def _any_place(pointer: str) -> str:
+    return re.sub(r"/[0-9]+(?=/|$)", "/*", pointer)
+
+
+def _fact(general: str, places: Iterable[str]) -> str:
+    """A missing fact by name, with its place, or how many places lack it."""
+    here = [p for p in places if _any_place(p) == general]
+    return f"{place_title(here[0])} ({here[0] if len(here) == 1 else f'{general}, {len(here)} places'})"
 
 
 def _kept(passes: list[Finding]) -> Iterator[str]:
