@@ -12,18 +12,19 @@ from ampcite.rulebook import Rulebook
 from ampcite.rulebook import load as _load
 
 
-def load(edition: int, packs: Iterable[str | Path] | None = None) -> Rulebook:
+def load(edition: int, packs: str | Path | Iterable[str | Path] | None = None) -> Rulebook:
     """The rules in force at an edition of the electrical code.
 
     Args:
-        edition: the year, such as 2020.
-        packs: names of installed packs, or folders of packs; by default every installed pack.
+        edition: the year, such as 2020; ``description.edition`` is the one a description names.
+        packs: one or more names of installed packs or folders of packs; by default every installed pack.
 
     Raises:
         PackError: with every fault found, or when a pack or the edition is not known.
     """
     from ampcite.plugins import pack_folders
 
+    packs = [packs] if isinstance(packs, str | Path) else packs
     if packs is None:
         return _load(edition, list(pack_folders().values()))
     folders: list[Path] = []
@@ -33,6 +34,9 @@ def load(edition: int, packs: Iterable[str | Path] | None = None) -> Rulebook:
             folders.append(Path(pack))
             continue
         known = pack_folders() if known is None else known
+        if pack not in known and (Path(pack) / "pack.toml").is_file():
+            folders.append(Path(pack))
+            continue
         if pack not in known:
             raise PackError([Complaint("", "", f'no pack is called "{pack}"; {nearest(pack, known)}')])
         folders.append(known[pack])

@@ -125,7 +125,8 @@ class Constant:
 class Bound:
     """Everything a check needs, settled for one edition.
 
-    ``not_in_force`` names the rules that this edition does not have, and why.
+    ``not_in_force`` names the rules that this edition does not have, and why; ``reads`` the fields that some rule or
+    quantity reads, each as kind and path.
     """
 
     edition: int
@@ -134,6 +135,7 @@ class Bound:
     derived: tuple[BoundDerived, ...]
     rules: tuple[BoundRule, ...]
     not_in_force: tuple[tuple[str, str], ...]
+    reads: frozenset[tuple[str, str]]
 
 
 @attrs.frozen
@@ -169,6 +171,7 @@ class _Binder:
         self.tables: dict[str, Table] = {}
         self.table_types: dict[str, TableType] = {}
         self.quantities: dict[str, dict[str, Type]] = {name: {} for name in kinds()}
+        self.reads: set[tuple[str, str]] = set()
 
     def complain(self, pack: Pack, place: str, said: str) -> None:
         self.complaints.append(Complaint(pack.folder, place, said))
@@ -191,7 +194,8 @@ class _Binder:
             raise PackError(self.complaints)
         outside = tuple((rule.id, _not_in_force(rule, self.edition)) for pack in self.packs
                         for rule in pack.rules.values() if not rule.in_force(self.edition))  # fmt: skip
-        return Bound(self.edition, self.constants, self.tables, tuple(derived), tuple(rules), outside)
+        return Bound(self.edition, self.constants, self.tables, tuple(derived), tuple(rules), outside,
+                     frozenset(self.reads))  # fmt: skip
 
     def unit_type(self, pack: Pack, place: str, name: str | None) -> Type:
         if name is None:
@@ -279,12 +283,15 @@ class _Binder:
             step = self.step(here, rest)
             if step is None:
                 break
+            self.reads |= {(one.name, step[1].partition("[")[0]) for one in here}
             how, key, here, rest = step
+            self.reads |= {(one.name, "") for one in here}
             if how == "many" and any(h == "many" for h, _ in steps):
                 raise FormulaError(f'goes through two lists in "{text}"; reckon the inner one as a derived quantity')
             steps.append((how, key))
             if not rest:
                 return Path(text, tuple(steps), None, False, Type("items", many=True))
+        self.reads |= {(one.name, rest) for one in here}
         for one in here:
             if rest in self.quantities[one.name]:
                 found = self.quantities[one.name][rest]

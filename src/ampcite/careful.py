@@ -92,7 +92,8 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
     margin, write = _margin(rule.measured, env)
     shown = used_names(rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
     lines = input_lines(world, line_inputs(bound, rule.inputs, shown), part)
-    lines += [_line(name, node, env, types, bound, write) for name, node in rule.let]
+    lines += [_line(name, node, env, types, bound, write) for name, node in rule.let
+              if not isinstance(env.values[name], Barred)]  # fmt: skip
     for statement in conjuncts(rule.holds) if rule.holds is not None else ():
         lines += _outcome("", statement, env, types, bound, write)
     for one in rule.ways:
@@ -220,6 +221,8 @@ def _outcome(before: str, statement: Node, env: Env, types: Mapping[str, Type], 
     outcome = evaluate(statement, env)
     if isinstance(outcome, Unknown):
         return []
+    if isinstance(outcome, Barred):
+        return [f"{before}{outcome.why}"]
     words = fill(show(statement, bound.constants), env, types, write)
     return [f"{before}{words}: {said(outcome, statement.type)}"]
 

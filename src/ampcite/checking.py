@@ -21,6 +21,8 @@ def check(rulebook: Rulebook, description: Description) -> Report:
     Returns:
         The report. The same two arguments always give the same report.
     """
+    if not isinstance(description, Description):
+        raise TypeError("check takes a rulebook from load and a description from read")
     bound, places = rulebook.bound, description.size + 2
     world = World(
         description,
@@ -53,7 +55,23 @@ def check(rulebook: Rulebook, description: Description) -> Report:
             keep(unlisted(rule, holder, pointer))
     out = [*_set_aside(bound.rules, aside), *_nothing_to_ask(bound.rules, description)]
     out += [Aside(rule, "", "", reason) for rule, reason in bound.not_in_force]
-    return Report(description.source, rulebook.edition, ordered(found), tuple(out), rulebook.packs)
+    unread = _unread(bound.reads, description)
+    return Report(description.source, rulebook.edition, ordered(found), tuple(out), rulebook.packs, unread)
+
+
+def _unread(reads: frozenset[tuple[str, str]], description: Description) -> tuple[str, ...]:
+    """The lists and objects that are given and of which no rule reads anything."""
+    seen = {kind for kind, _ in reads}
+    lists = [kind.list_title for kind in kinds().values()
+             if kind.name and kind.name not in seen and description.parts[kind.name]]  # fmt: skip
+    top = kinds()[""]
+    groups = [group.title for path, group in top.groups.items() if path in description.whole.facts
+              and path not in _ABOUT_THE_PAPER
+              and not any(kind == "" and read.startswith(path) for kind, read in reads)]  # fmt: skip
+    return tuple(dict.fromkeys([*groups, *lists]))
+
+
+_ABOUT_THE_PAPER = ("project", "codes")
 
 
 def _set_aside(rules: tuple[BoundRule, ...], aside: list[tuple[int, Part]]) -> list[Aside]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -47,11 +48,14 @@ _packs = click.option(
 
 @main.command(epilog=CAUTION)
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
-@click.option("--edition", type=int, help="Edition of the electrical code; by default the one the description names.")
+@click.option("--edition", "editions", type=int, multiple=True,
+              help="Edition of the electrical code, or several; by default the one the description names.")  # fmt: skip
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @click.option("--every", is_flag=True, help="Write out passes with their arithmetic, and what does not apply.")
 @_packs
-def check(files: tuple[str, ...], edition: int | None, form: str, every: bool, packs: tuple[str, ...]) -> None:
+def check(
+    files: tuple[str, ...], editions: tuple[int, ...], form: str, every: bool, packs: tuple[str, ...]
+) -> None:
     """Check descriptions; - reads one from the standard input.
 
     \b
@@ -60,21 +64,32 @@ def check(files: tuple[str, ...], edition: int | None, form: str, every: bool, p
     """
     from ampcite.errors import AmpciteError
 
-    seen: set[int] = set()
+    seen: list[int] = []
     texts: list[str] = []
-    for file in files:
+    jobs = [(file, edition) for file in dict.fromkeys(files) for edition in editions or (None,)]
+    for file, edition in jobs:
         try:
             status, text = _one(file, edition, form, every, packs)
             texts.append(text)
         except AmpciteError as fault:
-            click.echo(str(fault), err=True)
             status = UNUSABLE
-        seen.add(status)
-    if form == "json" and len(files) > 1:
+            complaints = [str(c) if c.file else f"{file}: {c}" for c in fault.complaints]
+            click.echo("\n".join(complaints), err=True)
+            if form == "json" and len(jobs) > 1:
+                texts.append(json.dumps({"source": file, "complaints": complaints}, ensure_ascii=False))
+        seen.append(status)
+    if form == "json" and len(jobs) > 1:
         click.echo("[" + ",\n".join(t.rstrip("\n") for t in texts) + "]")
     else:
         click.echo("\n\n".join(texts), nl=False)
+        if len(jobs) > 1:
+            click.echo("\nIn all")
+            for (file, edition), status in zip(jobs, seen, strict=True):
+                click.echo(f"  {_STATUS[status]:<20} {file}{f', {edition} edition' if edition else ''}")
     sys.exit(next((s for s in (UNUSABLE, FAILS, NOTHING) if s in seen), 0))
+
+
+_STATUS = {0: "nothing fails", FAILS: "something fails", UNUSABLE: "can't be used", NOTHING: "nothing was checked"}
 
 
 def _one(file: str, edition: int | None, form: str, every: bool, packs: Iterable[str]) -> tuple[int, str]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import copy
 import json
-import re
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from pathlib import Path
@@ -106,12 +105,14 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
     """Reads a description.
 
     Args:
-        source: a path, the bytes of a JSON text, or the JSON value itself.
+        source: a path, a JSON text (or its bytes), or the JSON value itself.
         name: what complaints call it; by default the path, or "description".
 
     Raises:
         InputError: with every fault found, each with its place.
     """
+    if isinstance(source, str) and source.lstrip().startswith("{"):
+        source = source.encode("utf-8", "surrogatepass")
     if isinstance(source, str | Path):
         name = name or str(source)
         try:
@@ -226,7 +227,8 @@ def _further(document: Mapping[str, Any], found: list[Any], name: str) -> tuple[
     try:
         _Gatherer(name).gather(pruned)
     except InputError as fault:
-        return fault.complaints
+        unknown_list = any(e.validator == "additionalProperties" and not e.absolute_path for e in found)
+        return tuple(c for c in fault.complaints if not (unknown_list and "is no part of" in c.said))
     return ()
 
 
@@ -242,23 +244,27 @@ def _word(error: Any, name: str) -> Iterator[Complaint]:
                     said = f"is not a field of {schema['title']}; {nearest(str(key), schema['properties'])}"
                     yield Complaint(name, place + pointer([key]), said)
         case "required":
-            for key in limit:
-                if key not in value:
-                    yield Complaint(name, place, f'has no "{key}"; every {schema["title"]} has one')
+            lacking = next(key for key in limit if key not in value)
+            yield Complaint(name, place, f'has no "{lacking}"; every {schema["title"]} has one')
         case "enum":
             words = [str(v) for v in limit if v is not None]
-            said = nearest(value, words) if isinstance(value, str) else f"known here: {', '.join(words[:12])}"
+            said = nearest(value if isinstance(value, str) else "", words)
+            if isinstance(value, str) and value in words:
+                said = f"write {value} without quotes"
             yield Complaint(name, place, f"is {short(value)}, which is not a {schema['title']} known here; {said}")
         case "type":
             kinds_ = [limit] if isinstance(limit, str) else limit
             want = " or ".join(_TYPE_WORDS[t] for t in kinds_ if not (t == "string" and "number" in kinds_))
             more = f" ({unit.strip()}), or text with a unit" if "number" in kinds_ and unit else ""
-            yield Complaint(name, place, f"is {short(value)}; {schema.get('title', 'it')} is {want}{more}")
+            bare = ", without quotes" if isinstance(value, str) and "integer" in kinds_ else ""
+            yield Complaint(name, place, f"is {short(value)}; {schema.get('title', 'it')} must be {want}{more}{bare}")
         case "minimum" | "exclusiveMinimum" | "maximum":
             yield Complaint(name, place, out_of_bounds(value, error.validator, limit, schema["title"], unit))
+        case "pattern" if "unit" not in schema:
+            yield Complaint(name, place, f"is {short(value)}; it must be written thus: {schema['description']}")
         case "pattern":
             want = f"a number in{unit}" if unit else "a number"
-            said = f"is {short(value)}; {schema['title']} is {want}, or text that begins with one"
+            said = f"is {short(value)}; {schema['title']} must be {want}, or text that begins with one"
             yield Complaint(name, place, said)
         case "uniqueItems":
             yield Complaint(name, place, "names one part twice; name each once")
@@ -268,13 +274,13 @@ def _word(error: Any, name: str) -> Iterator[Complaint]:
             yield Complaint(name, place, f"is {short(value)}, which {schema.get('title', 'it')} can't be")
 
 
-_TYPE_WORDS = {"object": "an object", "array": "a list", "string": "a text", "number": "a number",
+_TYPE_WORDS = {"object": "an object in curly brackets", "array": "a list in square brackets", "string": "a text", "number": "a number",
                "integer": "a whole number", "boolean": "true or false", "null": "null"}  # fmt: skip
 
 
 def out_of_bounds(value: Any, bound: str, limit: float, title: str, unit: str) -> str:
     word = {"minimum": "at least", "exclusiveMinimum": "more than", "maximum": "at most"}[bound]
-    return f"is {short(value)}{unit}; {title} is {word} {limit}{unit}"
+    return f"is {short(value)}{unit}; {title} must be {word} {limit}{unit}"
 
 
 def pointer(path: Any) -> str:
@@ -345,6 +351,9 @@ class _Gatherer:
                 below = group.groups[key]
                 facts[below.path] = True if item is not None else ABSENT
                 if item is None:
+                    for key_below, kind_below in below.lists.items():
+                        links[f"{below.path}/{key_below}"] = ()
+                        self.parts[kind_below.name] = self.parts[kind_below.name] or []
                     inside = (p for p in group.kind.fields if p.startswith(below.path + "/"))
                     facts.update(dict.fromkeys(inside, ABSENT))
                 else:
@@ -462,18 +471,26 @@ def _reads(text: str, unit: str) -> bool:
 
 def place_title(document_pointer: str) -> str:
     """What the schema calls the thing a pointer points at, for sentences: "module short-circuit current"."""
+    return _place(document_pointer)[0]
+
+
+def place_field(document_pointer: str) -> Field | None:
+    """The field a pointer points at, where it is one."""
+    return _place(document_pointer)[1]
+
+
+def _place(document_pointer: str) -> tuple[str, Field | None]:
     group: Group = kinds()[""].top
-    steps = [s for s in re.split("/", document_pointer) if s]
     title = group.title
-    for step in steps:
-        if step.isdigit():
+    for step in document_pointer.split("/"):
+        if not step or step.isdigit():
             continue
         if step in group.fields:
-            return group.fields[step].title
+            return group.fields[step].title, group.fields[step]
         if step in group.groups:
             group = group.groups[step]
             title = group.title
         elif step in group.lists:
             title = group.lists[step].list_title
             group = group.lists[step].top
-    return title
+    return title, None

@@ -43,12 +43,13 @@ class PackError(AmpciteError):
 
 
 def nearest(name: str, allowed: Iterable[str]) -> str:
-    """``did you mean "x"?`` for a misspelt name, or the allowed names where nothing is near."""
-    names = sorted(set(allowed))
-    near = difflib.get_close_matches(name[:80], names, n=1, cutoff=0.6)
+    """``did you mean "x"?`` for a misspelt name, or the allowed names, in their order, where nothing is near."""
+    names = list(dict.fromkeys(allowed))
+    by_lower = {n.lower(): n for n in reversed(names)}
+    near = difflib.get_close_matches(name[:80].lower(), list(by_lower), n=1, cutoff=0.65)
     if near:
-        return f'did you mean "{near[0]}"?'
-    shown = ", ".join(names[:12]) + (", ..." if len(names) > 12 else "")
+        return f'did you mean "{by_lower[near[0]]}"?'
+    shown = ", ".join(f'"{n}"' for n in names[:40]) + (", ..." if len(names) > 40 else "")
     return f"known here: {shown}" if names else "none is known here"
 
 

@@ -334,7 +334,7 @@ class _Reader:
             word = _COMPARE.get(type(op)) or _fail("compares in a way that formulas may not")
             if word == "in":
                 if not isinstance(tree, ast.Tuple):
-                    _fail('uses "in" without a list of texts in round brackets')
+                    _fail("""uses "in" without a list of texts in round brackets; for one text write ==""")
                 options = tuple(self.read(item, down) for item in tree.elts)
                 for option in options:
                     self.alike(before, option, "compares")

@@ -128,8 +128,9 @@ class _Loader:
             if "pack" in value:
                 self.complain(name, "pack", "belongs in pack.toml; move it there")
             value = {"pack": _HEAD, **value}
-        for error in sorted(_validator().iter_errors(value), key=lambda e: [str(p) for p in e.absolute_path]):
-            self.complain(name, _place(error.absolute_path, value), _word(error, schema))
+        found = sorted(_validator().iter_errors(value), key=lambda e: [str(p) for p in e.absolute_path])
+        for place, said in dict.fromkeys((_place(e.absolute_path, value), _word(e, schema)) for e in found):
+            self.complain(name, place, said)
 
     # --- records -----------------------------------------------------------------------------------------
 
@@ -279,7 +280,8 @@ def _word(error: Any, schema: Any) -> str:
             how = error.schema.get("description", limit)[:80]
             return f"is {short(value)}, which is not written the way this is ({how})"
         case "type":
-            return f"is {short(value)}; it should be of type {limit}"
+            by_edition = " such as { 2020 = ... }" if limit == "object" else ""
+            return f"is {short(value)}; it should be of type {limit}{by_edition}"
         case "maxLength":
             return f"is {len(value)} characters long; at most {limit} are allowed"
         case _:

@@ -62,8 +62,10 @@ def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
     yield "## Clauses"
     yield ""
     for citation in rule.citations:
-        for edition, clause in _steps(citation.clause):
-            key = citation.read.at(edition) or ""
+        for edition in sorted({*citation.clause.texts, *citation.read.texts}):
+            clause, key = citation.clause.at(edition), citation.read.at(edition) or ""
+            if clause is None:
+                continue
             read = pack.sources[key].title if key in pack.sources else "not stated"
             yield f"- {pack.works[citation.work].format(edition=edition)} {clause} (read: {read})"
     figures = list(_figures(pack, rule))

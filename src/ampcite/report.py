@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 
 import attrs
 
+from ampcite.errors import nearest
 from ampcite.verdict import Verdict, worst
 
 CAUTIONS = (
@@ -36,7 +37,8 @@ class Clause:
     read: str
 
     def __str__(self) -> str:
-        return f"{self.work} {self.clause}" if self.work else self.clause
+        doubt = ", from memory, unconfirmed" if self.read.startswith("from memory") else ""
+        return f"{self.work} {self.clause.replace('; ', ' and ')}{doubt}"
 
 
 class Finding(NamedTuple):
@@ -122,6 +124,7 @@ class Report:
         findings: failures first, then warnings, then passes; within each in the order of rules and parts.
         not_applicable: rules that do not apply, with the reason.
         packs: the packs that took part.
+        unread: what the description speaks of and no rule in use reads.
     """
 
     source: str
@@ -129,6 +132,7 @@ class Report:
     findings: tuple[Finding, ...]
     not_applicable: tuple[Aside, ...]
     packs: tuple[PackUsed, ...]
+    unread: tuple[str, ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
 
     @property
@@ -150,7 +154,14 @@ class Report:
         return out
 
     def of(self, rule: str) -> tuple[Finding, ...]:
-        """The findings of one rule."""
+        """The findings of one rule; none where it does not apply.
+
+        Raises:
+            KeyError: when the report knows no such rule, with the nearest that it does.
+        """
+        known = {f.rule for f in self.findings} | {a.rule for a in self.not_applicable}
+        if rule not in known:
+            raise KeyError(f'no rule is called "{rule}"; {nearest(rule, sorted(known))}')
         return tuple(f for f in self.findings if f.rule == rule)
 
 
@@ -169,6 +180,7 @@ def plain(report: Report, version: str) -> dict[str, Any]:
         "counts": report.counts,
         "packs": [attrs.asdict(p) for p in report.packs],
         "findings": [_finding(f) for f in report.findings],
+        "unread": list(report.unread),
         "not_applicable": [{"rule": a.rule, "about": a.about, "reason": a.reason} for a in report.not_applicable],
         "cautions": list(report.cautions),
     }

@@ -15,7 +15,7 @@ from typing import Any
 import attrs
 
 from ampcite.bind import Bound
-from ampcite.errors import Complaint, PackError, nearest
+from ampcite.errors import Complaint, PackError
 from ampcite.pack import digest, load_pack
 from ampcite.paths import shipped
 from ampcite.report import Finding, PackUsed
@@ -73,7 +73,7 @@ def _build(edition: int, folders: Sequence[Path]) -> _Kept:
     packs = [load_pack(folder) for folder in folders]
     known = {year for pack in packs for year in pack.editions}
     if edition not in known:
-        said = nearest(str(edition), map(str, known)) if known else "no pack is loaded"
+        said = f"editions known: {', '.join(map(str, sorted(known)))}" if known else "no pack is loaded"
         raise PackError([Complaint("", "", f"no pack has rules for the {edition} edition; {said}")])
     bound = bind(packs, edition)
     used = sorted((pack for pack in packs if edition in pack.editions), key=lambda pack: (pack.order, pack.name))

@@ -6,7 +6,7 @@ import re
 import textwrap
 from collections.abc import Iterable, Iterator
 
-from ampcite.description import place_title
+from ampcite.description import place_field, place_title
 from ampcite.quantity import unit_words
 from ampcite.report import Finding, Report
 from ampcite.verdict import Verdict
@@ -21,9 +21,9 @@ def write(report: Report, every: bool) -> str:
 
 
 def _lines(report: Report, every: bool) -> Iterator[str]:
-    fails = [f for f in report.findings if f.verdict is Verdict.FAIL]
+    fails = _alike(f for f in report.findings if f.verdict is Verdict.FAIL)
     open_ = [f for f in report.findings if not f.decided]
-    warns = [f for f in report.findings if f.verdict is Verdict.WARN and f.decided]
+    warns = _alike(f for f in report.findings if f.verdict is Verdict.WARN and f.decided)
     passes = [f for f in report.findings if f.verdict is Verdict.PASS]
     yield f"{report.source}, checked against the {report.edition} electrical code"
     yield _summary(fails, warns, open_, passes, len(report.not_applicable))
@@ -38,21 +38,33 @@ def _lines(report: Report, every: bool) -> Iterator[str]:
         yield from _open(open_)
     yield from _head("Kept")
     if every:
-        yield from _findings(passes, 1 + len(fails) + len(warns))
+        yield from _findings(_alike(passes), 1 + len(fails) + len(warns))
     else:
         yield from _kept(passes)
     if every and report.not_applicable:
         yield from _head("Does not apply")
         yield from _aside(report)
+    if report.unread:
+        yield from _head("Described, but read by no rule")
+        yield from _wrap(", ".join(report.unread), "")
     yield from _head("Read this with care")
     for caution in report.cautions:
         yield from _wrap(f"- {caution}", "  ")
     yield from _wrap("Packs: " + "; ".join(f"{p.name} {p.version} ({p.digest[:12]})" for p in report.packs), "  ")
 
 
-def _summary(
-    fails: list[Finding], warns: list[Finding], open_: list[Finding], passes: list[Finding], aside: int
-) -> str:
+_Alike = list[list[Finding]]
+
+
+def _alike(findings: Iterable[Finding]) -> _Alike:
+    """Findings that say the same of the same part, together."""
+    same: dict[tuple[str, str], list[Finding]] = {}
+    for f in findings:
+        same.setdefault((f.about, f.note), []).append(f)
+    return list(same.values())
+
+
+def _summary(fails: _Alike, warns: _Alike, open_: list[Finding], passes: list[Finding], aside: int) -> str:
     if not (fails or warns or passes):
         return f"Nothing was checked: no rule could be decided ({len(open_)} lack facts, {aside} do not apply)"
     verdict = "FAIL" if fails else "WARN" if warns or open_ else "PASS"
@@ -66,16 +78,14 @@ def _head(text: str) -> Iterator[str]:
     yield "-" * len(text)
 
 
-def _findings(findings: Iterable[Finding], first: int) -> Iterator[str]:
-    same: dict[tuple[str, str], list[Finding]] = {}
-    for f in findings:
-        same.setdefault((f.about, f.note), []).append(f)
-    for number, (f, *others) in enumerate(same.values(), first):
+def _findings(groups: _Alike, first: int) -> Iterator[str]:
+    for number, (f, *others) in enumerate(groups, first):
         yield from _wrap(f"{number}. {f.verdict.upper()}  {f.note}", "   ")
         for one in (f, *others):
             yield from _wrap(f"Rule: {one.title} ({one.rule})", "     ", "   ")
-        yield from _wrap(f"Clause: {'; '.join(dict.fromkeys(str(c) for c in f.citations))}", "     ", "   ")
-        for i, line in enumerate(f.worked):
+        clauses = dict.fromkeys(str(c) for one in (f, *others) for c in one.citations)
+        yield from _wrap(f"Clause: {'; '.join(clauses)}", "     ", "   ")
+        for i, line in enumerate(dict.fromkeys(line for one in (f, *others) for line in one.worked)):
             yield from _wrap(line, "           ", "   Worked: " if i == 0 else "           ")
         if f.margin is not None and f.margin[0] != 0:
             word = "Room left" if f.verdict is Verdict.PASS else "Off the limit by"
@@ -86,12 +96,13 @@ def _findings(findings: Iterable[Finding], first: int) -> Iterator[str]:
 
 
 def _aside(report: Report) -> Iterator[str]:
-    by_rule: dict[tuple[str, str], int] = {}
+    by_rule: dict[tuple[str, str], list[str]] = {}
     for aside in report.not_applicable:
-        key = (aside.rule, f"it is for {aside.why}" if aside.label else aside.why)
-        by_rule[key] = by_rule.get(key, 0) + 1
-    for (rule, reason), count in by_rule.items():
-        yield from _wrap(f"- {rule}: {reason}" + (f" ({count} parts are not)" if count > 1 else ""), "    ", "  ")
+        by_rule.setdefault((aside.rule, aside.why), []).append(aside.label)
+    for (rule, why), labels in by_rule.items():
+        more = f" and {len(labels) - 1} more" if len(labels) > 1 else ""
+        yield from _wrap(f"- {rule}: " + (f"not for {labels[0]}{more}; it is for {why}" if labels[0] else why),
+                         "    ", "  ")  # fmt: skip
 
 
 def _figure(value: float) -> str:
@@ -119,7 +130,13 @@ def _any_place(pointer: str) -> str:
 def _fact(general: str, places: Iterable[str]) -> str:
     """A missing fact by name, with its place, or how many places lack it."""
     here = [p for p in places if _any_place(p) == general]
-    return f"{place_title(here[0])} ({here[0] if len(here) == 1 else f'{general}, {len(here)} places'})"
+    field = place_field(here[0])
+    words = f"{place_title(here[0])} ({here[0] if len(here) == 1 else f'{general}, {len(here)} places'})"
+    if field is None:
+        return words
+    if field.choices and len(field.choices) <= 8:
+        return f"{words}: {', '.join(chr(34) + str(c) + chr(34) for c in field.choices)}"
+    return f"{words}: true or false" if field.kind == "flag" else words
 
 
 def _kept(passes: list[Finding]) -> Iterator[str]:
