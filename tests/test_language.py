@@ -281,6 +281,11 @@ CASES: dict[str, list[tuple[Any, ...]]] = {
                 ("all_are(outside)", runs(outdoors=[True, MISSING]), NOT_KNOWN, "slow"),
                 ("all_are(rated)", circuits(overcurrent=[YES, None]), "no"),
                 ("all_are(rated)", circuits(overcurrent=[YES, UNSAID]), NOT_KNOWN, "slow")],
+    "any_is": [("any_is(outside)", runs(outdoors=[False, True]), "yes"),
+               ("any_is(outside)", runs(outdoors=[False, False]), "no"), ("any_is(outside)", NONE_RUN, "no"),
+               ("any_is(outside)", runs(outdoors=[True, MISSING]), "yes", "slow"),
+               ("any_is(outside)", runs(outdoors=[False, MISSING]), NOT_KNOWN, "slow"),
+               ("any_is(rated)", circuits(overcurrent=[YES, None]), "yes")],
     "at_largest": [("at_largest(lengths, names)", runs(length=[1, 7, 2]), "R2"),
                    ("at_largest(lengths, names)", runs(length=[7, 7, 2]), "R1"),
                    ("at_largest(lengths, names)", runs(length=[7]), "R1"),
@@ -586,7 +591,6 @@ NEXT = "key,cell\n10,1\n1000000000,2\n3000000000,3\n"
 LOOKED_UP: dict[str, dict[float, float | None]] = {
     "next at or above": {UNDER: 2, AT_LOW: 2, LIMIT: 2, AT_HIGH: 2, OVER: 3},
     "next at or below": {UNDER: 1, AT_LOW: 2, LIMIT: 2, AT_HIGH: 2, OVER: 2},
-    "exact": {UNDER: None, AT_LOW: 2, LIMIT: 2, AT_HIGH: 2, OVER: None},
 }
 
 

@@ -22,9 +22,10 @@ from ampcite.expression import (
     conjuncts,
     names_in,
     parse,
+    walk,
 )
 from ampcite.model import Field, Kind, kinds
-from ampcite.quantity import known_units, unit, unit_words
+from ampcite.quantity import known_units, unit
 from ampcite.report import Clause
 from ampcite.rule import Citation, Derived, Pack, Parameter, Rule, TableSpec
 from ampcite.table import NOT_PERMITTED, Table
@@ -110,6 +111,7 @@ class BoundRule:
     remedy: Template
     clauses: tuple[Clause, ...]
     measured: tuple[Compare, ...]
+    compared: tuple[Compare, ...]
 
 
 @attrs.frozen
@@ -200,6 +202,9 @@ class _Binder:
     def unit_type(self, pack: Pack, place: str, name: str | None) -> Type:
         if name is None:
             return Type("text")
+        if name == "degF":
+            self.complain(pack, place, "is in degF; write temperatures in degC, so that differences come out right")
+            return PLAIN
         if name not in known_units():
             self.complain(pack, place, f'uses the unit "{name}"; {nearest(name, known_units())}')
             return PLAIN
@@ -434,7 +439,7 @@ class _Binder:
                 if want.unit.dimension != value.type.unit.dimension:
                     self.complain(pack, at, f"gives {value.type.words()}, not {want.words()}")
                 k = float(value.type.unit.size / want.unit.size)
-            says = self.template(pack, at, case.says, names)
+            says = self.template(pack, at, case.says, names, low=True)
             cases.append(BoundCase(when, let, value, k, says))
         assert want is not None
         return BoundDerived(derived.name, derived.meaning, kind.name, inputs, tuple(cases), want)
@@ -459,7 +464,7 @@ class _Binder:
             at = f'{place} / way "{way.name}"'
             node = self.statement(pack, at, way.holds, names)
             if node is not None:
-                ways.append(BoundWay(way.name, node, self.template(pack, at, way.says, names)))
+                ways.append(BoundWay(way.name, node, self.template(pack, at, way.says, names, low=True)))
         if rule.ways and not ways:
             self.complain(pack, place, f"has no way that the {self.edition} edition knows; give the rule `begins`")
         for parameter in (holds, *(w.holds for w in ways)):
@@ -479,6 +484,7 @@ class _Binder:
         return BoundRule(
             rule.id, rule.title, rule.family, rule.force, pack.name, kind.name, rule.scope, inputs, let, applies,
             holds, tuple(ways), passes, fails, remedy, clauses, _measured(holds),
+            _compared([t for t in (holds, *(w.holds for w in ways)) if t is not None]),
         )  # fmt: skip
 
     def statement(self, pack: Pack, place: str, text: str, names: Mapping[str, Type]) -> Node | None:
@@ -500,7 +506,8 @@ class _Binder:
         read = f"{source.title}, {source.body}, {source.year}" if source.year else source.title
         return Clause(pack.works[citation.work].replace("{edition}", str(self.edition)), self.edition, text, read)
 
-    def template(self, pack: Pack, place: str, text: str, names: Mapping[str, Type], way: bool = False) -> Template:
+    def template(self, pack: Pack, place: str, text: str, names: Mapping[str, Type], way: bool = False,
+                 low: bool = False) -> Template:  # fmt: skip
         out: list[str | Slot] = []
         for i, piece in enumerate(re.split(r"\{([^{}]*)\}", text)):
             if i % 2 == 0:
@@ -512,12 +519,12 @@ class _Binder:
             piece, _, absent = piece.partition("|")
             if piece not in known:
                 self.complain(pack, place, f'puts in "{piece[:60]}", which is not defined; {nearest(piece, known)}')
-            elif piece in self.constants:
-                constant = self.constants[piece]
-                name = constant.type.unit.name if constant.type.unit else ""
-                out.append(f"{constant.value:.6g}{unit_words(name)}")
+            elif piece in names and names[piece].kind == "items":
+                self.complain(pack, place, f'puts in "{piece}", a list of parts; count them in `let`')
             else:
                 out.append(Slot(piece, absent))
+        if out and isinstance(out[0], str) and not low:
+            out[0] = out[0][:1].upper() + out[0][1:]
         return tuple(p for p in out if p != "")
 
 
@@ -537,7 +544,7 @@ def _not_in_force(rule: Rule, edition: int) -> str:
 
 def _measured(holds: Node | None) -> tuple[Compare, ...]:
     """The comparisons whose distance to the limit is a rule's margin; none where anything else decides as well."""
-    parts = conjuncts(holds) if holds is not None else ()
+    parts = tuple(dict.fromkeys(conjuncts(holds))) if holds is not None else ()
     found = [c for c in parts if isinstance(c, Compare) and c.op in ("<=", "<", ">=", ">")
              and not isinstance(c.right, Const)]  # fmt: skip
     alike = {c.left.type.unit for c in found}
@@ -550,6 +557,12 @@ def _nullable(kind: Kind, path: str) -> bool:
     inside = ("/".join(steps[:i]) for i in range(1, len(steps)))
     own = path in kind.fields and kind.fields[path].nullable
     return own or any(group in kind.groups and kind.groups[group].nullable for group in inside)
+
+
+def _compared(trees: list[Node]) -> tuple[Compare, ...]:
+    """Every comparison of two numbers that a rule makes: figures that must differ in print where they differ."""
+    found = [n for tree in trees for n in walk(tree) if isinstance(n, Compare) and n.left.type.kind == "number"]
+    return tuple(dict.fromkeys(c for c in found if not isinstance(c.right, Const)))
 
 
 def _type(field: Field) -> Type:

@@ -7,7 +7,7 @@ from typing import Any
 
 from ampcite.bind import Bound, BoundDerived, BoundRule, Path, Slot, Template
 from ampcite.description import Part, place_title
-from ampcite.expression import Compare, Node, Type, conjuncts, names_in
+from ampcite.expression import Node, Type, conjuncts, names_in
 from ampcite.interpret import Env, World, evaluate, fill
 from ampcite.report import Finding
 from ampcite.verdict import ABSENT, Barred, Unknown, Verdict, either
@@ -78,6 +78,7 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
         env.values[name] = evaluate(node, env)
         types[name] = node.type
     env.values["each"], types["each"] = part.label, Type("text")
+    margin, write = _margin(rule, env)
     way, taken = "", None
     if rule.holds is not None:
         holds = evaluate(rule.holds, env)
@@ -86,10 +87,9 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
         holds = either(results)
         if holds is True:
             taken = rule.ways[results.index(True)]
-            way = fill(taken.says, env, types, coarse)
+            way = fill(taken.says, env, types, write)
     if isinstance(holds, Unknown):
         return _undecided(rule, part, holds, "This rule")
-    margin, write = _margin(rule.measured, env)
     shown = used_names(rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
     lines = input_lines(world, line_inputs(bound, rule.inputs, shown), part)
     lines += [_line(name, node, env, types, bound, write) for name, node in rule.let
@@ -227,9 +227,9 @@ def _outcome(before: str, statement: Node, env: Env, types: Mapping[str, Type], 
     return [f"{before}{words}: {said(outcome, statement.type)}"]
 
 
-def _margin(measured: tuple[Compare, ...], env: Env) -> tuple[tuple[float, str] | None, Any]:
-    margins, write = [], coarse
-    for one in measured:
+def _margin(rule: BoundRule, env: Env) -> tuple[tuple[float, str] | None, Any]:
+    margins, write, measured = [], coarse, rule.measured
+    for one in rule.compared:
         left, right = evaluate(one.left, env), evaluate(one.right, env)
         if not isinstance(left, int | float) or not isinstance(right, int | float):
             continue
@@ -237,7 +237,7 @@ def _margin(measured: tuple[Compare, ...], env: Env) -> tuple[tuple[float, str] 
         margins.append(right - left if one.op in ("<=", "<") else left - right)
         if near(left, right):
             write = fine
-    if not margins:
+    if not margins or not measured:
         return None, write
     assert measured[0].left.type.unit
     return (min(margins), measured[0].left.type.unit.name), write

@@ -26,9 +26,10 @@ from ampcite.expression import (
     Type,
     absent_names,
     conjuncts,
+    walk,
 )
 from ampcite.quantity import unit_words
-from ampcite.wording import NEAR, Either, Piece, line_of, show, words
+from ampcite.wording import NEAR, Either, Piece, coarse, fine, line_of, said, show, words
 
 _IDENTIFIER = re.compile(r"[a-z][a-z0-9_]*")
 
@@ -57,7 +58,9 @@ class _Writer:
         self.absent_ok: frozenset[str] = frozenset()
         self.printed: dict[str, str] = {}
         self.kinds: dict[str, Type] = {}
+        self.stores: set[str] = set()
         self.count = 0
+        self.in_statement = False
 
     def put(self, depth: int, *lines: str) -> None:
         self.body += ["    " * depth + line for line in lines]
@@ -65,6 +68,7 @@ class _Writer:
     def may_be_none(self, trees: list[Node]) -> frozenset[str]:
         """The inputs of which the description may say that there is none."""
         asked = {name for tree in trees for name in absent_names(tree)}
+        asked -= set(self.bound.constants)
         return frozenset(asked | {name for name, path in self.inputs.items() if path.nullable})
 
     # --- values ---------------------------------------------------------------------------------------------
@@ -108,6 +112,7 @@ class _Writer:
 
     def leaf(self, path: Path, part: str) -> str:
         if path.derived:
+            self.stores.add(f"V_{path.leaf}")
             return f"V_{_identifier(str(path.leaf))}[{part}.number]"
         return f"{part}.facts.get({path.leaf!r})"
 
@@ -127,7 +132,7 @@ class _Writer:
                     return f"({a} {op} {_times(b, k)})"
                 if op == "/":
                     return _times(f"over({a}, {b})", k)
-                return _times(f"({a} {op} {b})", k)
+                return _times(f"({a} * {b})" if not self.in_statement else f"times({a}, {b})", k)
             case Compare(op=op, left=left, right=right, k=k):
                 return self.compare(op, left, right, k)
             case Logic(op="not", parts=(part,)):
@@ -141,6 +146,11 @@ class _Writer:
                 return f"T_{_identifier(table)}({keys})"
             case Call(name=name, args=args, ks=ks):
                 return self.call(name, [_times(self.code(a), k) for a, k in zip(args, ks, strict=True)], args)
+
+    def finite(self, name: str, node: Node) -> list[str]:
+        """Stops where a product left the range of floats."""
+        product = any(isinstance(n, Arith) and n.op == "*" for n in walk(node))
+        return [f"if v_{name} - v_{name}:", "    raise OverflowError"] if product else []
 
     def compare(self, op: str, left: Node, right: Node, k: float) -> str:
         a, b = self.code(left), _times(self.code(right), k)
@@ -158,6 +168,8 @@ class _Writer:
         match name:
             case "absent":
                 assert isinstance(nodes[0], Name)
+                if nodes[0].name in self.bound.constants:
+                    return "False"
                 v = f"v_{_identifier(nodes[0].name)}"
                 return f"(ABSENT in {v})" if nodes[0].type.many else f"({v} is ABSENT)"
             case "count":
@@ -170,6 +182,8 @@ class _Writer:
                 return f"({first}.count({args[1]}) == len({first}))"
             case "all_are":
                 return f"({first}.count(True) == len({first}))"
+            case "any_is":
+                return f"(True in {first})"
             case "at_largest" | "at_least":
                 return f"at({first}, {args[1]}, {name == 'at_largest'})"
             case "percent":
@@ -191,6 +205,16 @@ class _Writer:
             return "p.label"
         if name == "way":
             return "way"
+        if name in self.bound.constants:
+            constant = self.bound.constants[name]
+            short, long = (repr(said(constant.value, constant.type, how)) for how in (coarse, fine))
+            if short == long or write == "coarse":
+                short_name = self.printed[key] = f"k_{_identifier(name)}"
+                self.put(depth, f"{short_name} = {short}")
+                return short_name
+            both = self.printed[key] = f"b_{_identifier(name)}"
+            self.put(depth, f"{both} = {short} if {write} is coarse else {long}")
+            return both
         kind = self.types[name]
         v = f"v_{_identifier(name)}"
         self.printed[key] = out = f"s_{name}" if write != "coarse" else f"c_{name}"
@@ -246,6 +270,7 @@ class _Writer:
             steps = list(path.steps)
             at = next((i for i, (how, _) in enumerate(steps) if how == "many"), None)
             store = f"L_{_identifier(str(path.leaf))}"
+            self.stores.add(store)
             if at is None:
                 target = "p"
                 for how, key in steps:
@@ -259,8 +284,7 @@ class _Writer:
         return len(shown)
 
     def function(self, name: str, kind: str, extra: list[str]) -> list[str]:
-        used = sorted({m for line in self.body for m in re.findall(r"\b([VL]_[a-z][a-z0-9_]*)\[", line)})
-        binds = [f"    {n} = world.{'values' if n[0] == 'V' else 'lines'}[{n[2:]!r}]" for n in used]
+        binds = [f"    {n} = world.{'values' if n[0] == 'V' else 'lines'}[{n[2:]!r}]" for n in sorted(self.stores)]
         return [
             f"def {name}(world, out, aside, slow):",
             "    house = world.description.whole",
@@ -307,9 +331,9 @@ class _Derived(_Writer):
         rendered = []
         for let_name, node in case.let:
             self.types[let_name] = node.type
-            self.put(depth, f"v_{_identifier(let_name)} = {self.code(node)}")
+            self.put(depth, f"v_{_identifier(let_name)} = {self.code(node)}", *self.finite(let_name, node))
             rendered.append(self.fstring(line_of(let_name, node, self.bound.constants), depth, "coarse"))
-        self.put(depth, f"v_{name} = {_times(self.code(case.value), case.k)}")
+        self.put(depth, f"v_{name} = {_times(self.code(case.value), case.k)}", *self.finite(name, case.value))
         self.types[name] = self.derived.type
         if case.says:
             rendered.append(self.fstring(case.says, depth, "coarse"))
@@ -338,16 +362,17 @@ class _Rule(_Writer):
         self.need(mentioned(rule), depth)
         for name, node in rule.let:
             self.types[name] = node.type
-            self.put(depth, f"v_{_identifier(name)} = {self.code(node)}")
+            self.put(depth, f"v_{_identifier(name)} = {self.code(node)}", *self.finite(name, node))
         self.outcome(depth)
         return self.function(f"r_{self.number}", rule.kind, [])
 
     def outcome(self, depth: int) -> None:
         rule = self.rule
+        self.in_statement = True
         outcomes: list[tuple[str, tuple[Piece, ...]]] = []
         c: Mapping[str, Constant] = self.bound.constants
         if rule.holds is not None:
-            parts = conjuncts(rule.holds)
+            parts = tuple(dict.fromkeys(conjuncts(rule.holds)))
             for i, statement in enumerate(parts):
                 self.put(depth, f"o_{i} = {self.code(statement)}")
                 outcomes.append((f"o_{i}", show(statement, c)))
@@ -365,7 +390,7 @@ class _Rule(_Writer):
             one = self.fstring(line_of(name, node, c), depth, write)
             self.put(depth, f"lines.append({one})")
         if rule.ways:
-            self.way_lines(depth, outcomes)
+            self.way_lines(depth, outcomes, write)
         for var, pieces in outcomes if not rule.ways else ():
             one = self.fstring(pieces, depth, write)
             self.put(depth, f"lines.append({one} + (': yes' if {var} else ': no'))")
@@ -382,8 +407,8 @@ class _Rule(_Writer):
         if rule.ways:
             for i, way in enumerate(rule.ways):
                 self.put(depth + 1, f"{'if' if i == 0 else 'elif'} o_{i}:")
-                text = self.fstring(way.says, depth + 2, "coarse")
-                self.put(depth + 2, f"way = sentence({text})")
+                text = self.fstring(way.says, depth + 2, write)
+                self.put(depth + 2, f"way = {text}")
                 self.printed = dict(printed)
         note = self.fstring(rule.passes, depth + 1, write)
         self.finding(depth + 1, "PASS", note, margin, '""')
@@ -394,16 +419,16 @@ class _Rule(_Writer):
         note, remedy = self.fstring(rule.fails, depth, write), self.fstring(rule.remedy, depth, write)
         self.finding(depth, "FAIL" if rule.force == "requirement" else "WARN", note, margin, remedy)
 
-    def way_lines(self, depth: int, outcomes: list[tuple[str, tuple[Piece, ...]]]) -> None:
+    def way_lines(self, depth: int, outcomes: list[tuple[str, tuple[Piece, ...]]], write: str) -> None:
         """The line of the way that is taken, or of all ways where none is."""
         printed = dict(self.printed)
         for i, (var, pieces) in enumerate(outcomes):
             self.put(depth, f"{'if' if i == 0 else 'elif'} {var}:")
-            self.put(depth + 1, f"lines.append({self.fstring(pieces, depth + 1, 'coarse')} + ': yes')")
+            self.put(depth + 1, f"lines.append({self.fstring(pieces, depth + 1, write)} + ': yes')")
             self.printed = dict(printed)
         self.put(depth, "else:")
         for _, pieces in outcomes:
-            self.put(depth + 1, f"lines.append({self.fstring(pieces, depth + 1, 'coarse')} + ': no')")
+            self.put(depth + 1, f"lines.append({self.fstring(pieces, depth + 1, write)} + ': no')")
         self.printed = printed
 
     def pair(self, name: str, kind: Type) -> str:
@@ -411,19 +436,21 @@ class _Rule(_Writer):
         return f"({value}, {kind.unit.name if kind.unit else ''!r})"
 
     def margin(self, depth: int) -> tuple[str, str]:
-        measured = self.rule.measured
-        if not measured:
+        measured, compared = self.rule.measured, self.rule.compared
+        if not compared:
             return "None", "coarse"
-        margins, nears = [], []
-        for one in measured:
-            left, right = self.code(one.left), _times(self.code(one.right), one.k)
-            margins.append(f"{right} - {left}" if one.op in ("<=", "<") else f"{left} - {right}")
-            nears.append((left, right))
+        pairs = [(self.code(one.left), _times(self.code(one.right), one.k)) for one in compared]
+        if not measured:
+            asked = " or ".join(f"near({left}, {right})" for left, right in pairs)
+            self.put(depth, f"w = fine if {asked} else coarse")
+            return "None", "w"
+        margins = [f"{right} - {left}" if one.op in ("<=", "<") else f"{left} - {right}"
+                   for one, (left, right) in zip(measured, pairs, strict=True)]  # fmt: skip
         if len(measured) == 1:
-            self.put(depth, f"m = {margins[0]}", f"w = fine if m and abs(m) < {NEAR} * abs({nears[0][0]}) else coarse")
+            self.put(depth, f"m = {margins[0]}", f"w = fine if m and abs(m) < {NEAR} * abs({pairs[0][0]}) else coarse")
         else:
             self.put(depth, f"m = min({', '.join(margins)})")
-            asked = " or ".join(f"near({left}, {right})" for left, right in nears)
+            asked = " or ".join(f"near({left}, {right})" for left, right in pairs)
             self.put(depth, f"w = fine if {asked} else coarse")
         assert measured[0].left.type.unit
         return f"(m, {measured[0].left.type.unit.name!r})", "w"
@@ -432,7 +459,7 @@ class _Rule(_Writer):
         r = self.rule
         if note.startswith('f"{p.label}'):
             note = note.replace("{p.label}", "{p.heading}", 1)
-        elif note.startswith('f"{') and note != 'f"{way}"':
+        elif note.startswith('f"{'):
             note = f"sentence({note})"
         self.put(depth, f"out(Finding({r.id!r}, {r.title!r}, {r.family!r}, {r.force!r}, {verdict}, p.pointer, p.label, "
                         f"{note}, C[{self.number}], figures, lines, {margin}, {remedy}, ()))")  # fmt: skip
@@ -452,4 +479,4 @@ def _identifier(name: str) -> str:
 
 def _literal(text: str) -> str:
     out = text.replace("\\", "\\\\").replace('"', '\\"').replace("{", "{{").replace("}", "}}")
-    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in out)
+    return "".join(c if c.isprintable() else f"\\U{ord(c):08x}" for c in out)

@@ -156,6 +156,7 @@ FUNCTIONS: dict[str, str] = {
     "all_are": "whether every one of a list is a given text, or every flag of a list is yes",
     "at_largest": "of two lists of one order: the text that belongs to the largest number",
     "at_least": "of two lists of one order: the text that belongs to the least number",
+    "any_is": "whether any flag of a list is yes",
     "alike": "whether all of a list are the same",
     "absent": "whether the description says that there is none (null); of a list, whether any of it is none",
 }
@@ -280,7 +281,8 @@ class _Reader:
             case ast.IfExp(test=test, body=body, orelse=orelse):
                 condition = self.flag(self.read(test, down))
                 yes, no = self.read(body, down), self.read(orelse, down)
-                return Choose(condition, yes, no, self.alike(yes, no, "gives one of"), yes.type)
+                k = self.alike(yes, no, "gives one of")
+                return Choose(condition, yes, no, k, no.type if _zero(yes) else yes.type)
             case ast.Call(func=ast.Name(), keywords=[_, *_]):
                 _fail("calls with a keyword argument, which formulas may not")
             case ast.Call(func=ast.Name(id=name), args=args):
@@ -336,9 +338,8 @@ class _Reader:
                 if not isinstance(tree, ast.Tuple):
                     _fail("""uses "in" without a list of texts in round brackets; for one text write ==""")
                 options = tuple(self.read(item, down) for item in tree.elts)
-                for option in options:
-                    self.alike(before, option, "compares")
-                parts.append(Logic("or", tuple(Compare("==", before, o, 1.0, FLAG) for o in options), FLAG))
+                same = [Compare("==", before, o, self.alike(before, o, "compares"), FLAG) for o in options]
+                parts.append(Logic("or", tuple(same), FLAG))
                 continue
             after = self.read(tree, down)
             k = self.alike(before, after, "compares")
@@ -359,10 +360,11 @@ class _Reader:
         kinds = [a.type for a in args]
         ones = (1.0,) * len(args)
         match name, kinds:
-            case ("min" | "max"), [first, _, *_]:
+            case ("min" | "max"), [_, _, *_]:
                 for arg in args:
                     self.number(arg)
-                return Call(name, args, tuple(self.alike(args[0], a, "compares") for a in args), first)
+                base = next((a for a in args if not _zero(a)), args[0])
+                return Call(name, args, tuple(self.alike(base, a, "compares") for a in args), base.type)
             case "abs", [Type(kind="number", many=False) as one]:
                 return Call(name, args, ones, one)
             case "whole", [Type(kind="number", many=False, unit=u)] if u and not u.dimension and u.size == 1:
@@ -373,12 +375,12 @@ class _Reader:
                 return Call(name, args, ones, Type("number", u))
             case "count", [Type(many=True) | Type(kind="items")]:
                 return Call(name, args, ones, PLAIN)
-            case ("how_many" | "has" | "all_are"), [Type(kind="text", many=True, choices=c), Type(kind="text")]:
+            case ("how_many" | "has" | "all_are"), [Type(kind="text", many=True, choices=c), Type(kind="text", many=False)]:
                 word = args[1]
                 if c is not None and isinstance(word, Const) and word.value not in c:
                     _fail(f'looks for "{word.value}", which can never occur; {nearest(str(word.value), c)}')
                 return Call(name, args, ones, PLAIN if name == "how_many" else FLAG)
-            case "all_are", [Type(kind="flag", many=True)]:
+            case ("all_are" | "any_is"), [Type(kind="flag", many=True)]:
                 return Call(name, args, ones, FLAG)
             case ("at_largest" | "at_least"), [Type(kind="number", many=True), Type(kind="text", many=True)]:
                 return Call(name, args, ones, Type("text"))

@@ -165,22 +165,26 @@ def _call(node: Call, env: Env) -> Any:
     items = evaluate(args[0], env)
     if isinstance(items, Unknown | Barred):
         return items
+    items = () if items is ABSENT else items
     word = evaluate(args[1], env) if len(args) > 1 else None
     match name:
         case "count":
             return len(items)
         case "has":
             return either([_same(i, word) for i in items])
+        case "any_is":
+            return either([_flag(i) for i in items])
         case "all_are":
             return both([_same(i, word) if len(args) > 1 else _flag(i) for i in items])
-    bad = _not_numbers(*(_listed(i) for i in items))
+    bad = _not_numbers(*items)
+    if bad is None and name == "how_many":
+        return sum(1 for i in items if i == word)
+    if bad is None and name == "alike":
+        return alike(items)
+    bad = bad if bad is not None else _not_numbers(*(_listed(i) for i in items))
     if bad is not None:
         return bad
     match name:
-        case "how_many":
-            return sum(1 for i in items if i == word)
-        case "alike":
-            return alike(items)
         case "sum":
             return sum(items)
     if not items:
@@ -190,7 +194,11 @@ def _call(node: Call, env: Env) -> Any:
             return max(items)
         case "least":
             return min(items)
-    return word if isinstance(word, Unknown | Barred) else at(items, word, name == "at_largest")
+    if isinstance(word, Unknown | Barred):
+        return word
+    if not isinstance(word, tuple) or len(word) != len(items):
+        return Unknown(why="two lists that belong together are not of one length")
+    return at(items, word, name == "at_largest")
 
 
 def _listed(value: Any) -> Any:
@@ -214,6 +222,14 @@ def over(a: float, b: float) -> float:
     return out
 
 
+def times(a: float, b: float) -> float:
+    """A product. Raises OverflowError where it is no finite number."""
+    out = a * b
+    if not math.isfinite(out):
+        raise OverflowError
+    return out
+
+
 def whole(value: float) -> float:
     """The whole part of a number, forgiving what comparisons forgive."""
     nearest = round(value)
@@ -222,11 +238,16 @@ def whole(value: float) -> float:
 
 def alike(items: Any) -> bool:
     """Whether all of a list are the same."""
-    return all(i == items[0] or (isinstance(i, int | float) and close(i, items[0])) for i in items)
+    first = items[0] if items else None
+    if isinstance(first, int | float):
+        return all(isinstance(i, int | float) and close(i, first) for i in items)
+    return all(i == first for i in items)
 
 
 def at(numbers: Any, texts: Any, largest: bool) -> Any:
     """The text that belongs to the largest (or least) number; the first, where several are."""
+    if len(numbers) != len(texts) or not all(isinstance(n, int | float) for n in numbers):
+        raise TypeError
     pick = max(numbers) if largest else min(numbers)
     return texts[list(numbers).index(pick)]
 

@@ -88,7 +88,7 @@ def functions(bound: Bound, code: CodeType) -> tuple[_Functions, _Functions]:
     """The functions that the code of bound rules defines: of derived quantities, and of rules."""
     from ampcite.careful import said_from
     from ampcite.expression import Type
-    from ampcite.interpret import alike, at, over, whole
+    from ampcite.interpret import alike, at, over, times, whole
     from ampcite.quantity import Unit
     from ampcite.table import NoEntry
     from ampcite.verdict import ABSENT, Verdict, close
@@ -99,11 +99,11 @@ def functions(bound: Bound, code: CodeType) -> tuple[_Functions, _Functions]:
         "C": tuple(rule.clauses for rule in bound.rules),
         "coarse": coarse, "fine": fine, "said": said, "said_from": said_from, "sentence": sentence,
         "near": close_call,
-        "close": close, "same": close, "whole": whole, "alike": alike, "at": at, "over": over,
+        "close": close, "same": close, "whole": whole, "alike": alike, "at": at, "over": over, "times": times,
         "Type": Type, "Unit": Unit,
         "at_most": lambda a, b: a <= b or close(a, b), "not_below": lambda a, b: a >= b or close(a, b),
         "below": lambda a, b: a < b and not close(a, b), "above": lambda a, b: a > b and not close(a, b),
-        "NOT_PLAIN": (NoEntry, KeyError, TypeError, ZeroDivisionError, OverflowError, ValueError),
+        "NOT_PLAIN": (NoEntry, LookupError, AttributeError, TypeError, ZeroDivisionError, OverflowError, ValueError),
         **{f"T_{name}": table.quick() for name, table in bound.tables.items()},
     }  # fmt: skip
     exec(code, space)

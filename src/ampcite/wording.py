@@ -55,9 +55,9 @@ def _long(value: float, figures: int) -> str:
     return f"{Decimal(f'{value:.{figures}g}'):f}"
 
 
-def close_call(a: float, b: float) -> bool:
+def close_call(a: Any, b: Any) -> bool:
     """Whether two different figures would be hard to tell apart in print."""
-    return a != b and abs(a - b) < NEAR * abs(a)
+    return isinstance(a, int | float) and isinstance(b, int | float) and a != b and abs(a - b) < NEAR * abs(a)
 
 
 def sentence(text: str) -> str:
@@ -104,9 +104,6 @@ def show(node: Node, constants: Mapping[str, Constant]) -> tuple[Piece, ...]:
 
 
 def _name(node: Name, constants: Mapping[str, Constant]) -> list[Piece]:
-    if node.name in constants:
-        constant = constants[node.name]
-        return [f"{words(node.name)} {said(constant.value, constant.type)}"]
     if node.type.kind == "flag" and not node.type.many:
         return [words(node.name)]
     return [words(node.name) + " ", Slot(node.name)]
@@ -156,7 +153,7 @@ _CALLS = {
     "largest": ("the largest of (", ")"), "least": ("the least of (", ")"), "count": ("the number of (", ")"),
     "how_many": ("how many of (", ")"), "has": ("among (", ")"), "all_are": ("all of (", ")"),
     "at_largest": ("the one with the largest of (", ")"), "at_least": ("the one with the least of (", ")"),
-    "alike": ("all alike: (", ")"), "absent": ("none given: (", ")"),
+    "any_is": ("any of (", ")"), "alike": ("all alike: (", ")"), "absent": ("none given: (", ")"),
 }  # fmt: skip
 
 
