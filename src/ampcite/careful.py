@@ -38,9 +38,9 @@ def derive(world: World, bound: Bound, derived: BoundDerived, part: Part) -> Non
     lines: list[str] = []
     for case in derived.cases:
         chosen = True if case.when is None else evaluate(case.when, env)
-        if chosen is False or isinstance(chosen, Barred):
+        if chosen is False:
             continue
-        if isinstance(chosen, Unknown):
+        if isinstance(chosen, Unknown | Barred):
             value = chosen
             break
         for name, node in case.let:

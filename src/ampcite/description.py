@@ -274,7 +274,8 @@ def _word(error: Any, name: str) -> Iterator[Complaint]:
             yield Complaint(name, place, f"is {short(value)}, which {schema.get('title', 'it')} can't be")
 
 
-_TYPE_WORDS = {"object": "an object in curly brackets", "array": "a list in square brackets", "string": "a text", "number": "a number",
+_TYPE_WORDS = {"object": "an object in curly brackets", "array": "a list in square brackets",
+               "string": "a text", "number": "a number",
                "integer": "a whole number", "boolean": "true or false", "null": "null"}  # fmt: skip
 
 

@@ -375,7 +375,10 @@ class _Reader:
                 return Call(name, args, ones, Type("number", u))
             case "count", [Type(many=True) | Type(kind="items")]:
                 return Call(name, args, ones, PLAIN)
-            case ("how_many" | "has" | "all_are"), [Type(kind="text", many=True, choices=c), Type(kind="text", many=False)]:
+            case (
+                ("how_many" | "has" | "all_are"),
+                [Type(kind="text", many=True, choices=c), Type(kind="text", many=False)],
+            ):
                 word = args[1]
                 if c is not None and isinstance(word, Const) and word.value not in c:
                     _fail(f'looks for "{word.value}", which can never occur; {nearest(str(word.value), c)}')
