@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import itertools
 from collections.abc import Iterable
 
 import attrs
@@ -42,6 +43,10 @@ class PackError(AmpciteError):
     """A rule pack that can't be used."""
 
 
+MOST_SHOWN = 420
+"""How many characters of known names a complaint shows."""
+
+
 def nearest(name: str, allowed: Iterable[str]) -> str:
     """``did you mean "x"?`` for a misspelt name, or the allowed names, in their order, where nothing is near."""
     names = list(dict.fromkeys(allowed))
@@ -49,7 +54,9 @@ def nearest(name: str, allowed: Iterable[str]) -> str:
     near = difflib.get_close_matches(name[:80].lower(), list(by_lower), n=1, cutoff=0.65)
     if near:
         return f'did you mean "{by_lower[near[0]]}"?'
-    shown = ", ".join(f'"{n}"' for n in names[:40]) + (", ..." if len(names) > 40 else "")
+    room = list(itertools.accumulate(len(n) + 4 for n in names))
+    fits = sum(1 for r in room if r <= MOST_SHOWN)
+    shown = ", ".join(f'"{n}"' for n in names[:fits]) + (", ..." if len(names) > fits else "")
     return f"known here: {shown}" if names else "none is known here"
 
 

@@ -30,6 +30,7 @@ class Trial:
         expected: the verdict; "" where the rule must not apply; "kept" or "broken" at either side of a limit.
         margin: what the finding's margin must be, where the example is at its limit (0).
         figures: figures the finding must show.
+        worked: words that a worked line must hold.
     """
 
     rule: str
@@ -39,6 +40,7 @@ class Trial:
     expected: str
     margin: float | None = None
     figures: Mapping[str, float | str] = attrs.Factory(dict)
+    worked: str = ""
 
 
 def trials(pack: Pack, rule: Rule) -> Iterator[Trial]:
@@ -47,7 +49,7 @@ def trials(pack: Pack, rule: Rule) -> Iterator[Trial]:
         for edition in example.editions or [e for e in pack.editions if rule.in_force(e)]:
             if not example.vary:
                 yield Trial(rule.id, edition, example.says, document(example.given), example.verdict or "",
-                            figures=example.figures)  # fmt: skip
+                            figures=example.figures, worked=example.worked)  # fmt: skip
                 continue
             at, step = _numbers(example)
             up = example.passes in ("at or above", "above")
@@ -62,7 +64,7 @@ def trials(pack: Pack, rule: Rule) -> Iterator[Trial]:
                 says = f"{example.says or example.vary}, {where}"
                 yield Trial(rule.id, edition, says, document(given), "pass" if good else bad,
                             0.0 if where == "at the limit" and not open_ended else None,
-                            {} if good else example.figures)  # fmt: skip
+                            {} if good else example.figures, example.worked if good else "")  # fmt: skip
 
 
 def answer(rulebook: Rulebook, trial: Trial) -> tuple[str, tuple[Finding, ...]]:
@@ -85,6 +87,8 @@ def faults(rulebook: Rulebook, trial: Trial) -> list[str]:
         value = min((f.margin[0] for f in found if f.margin), key=abs)
         if abs(value - trial.margin) > 1e-6:
             out.append(f"has a margin of {value!r}, expected {trial.margin!r}")
+    if trial.worked and not any(trial.worked in line for f in found for line in f.worked):
+        out.append(f'has no worked line with "{trial.worked}"')
     shown = found[0].figures if found else {}
     for name, want in trial.figures.items():
         shows = shown.get(name, ("nothing", ""))[0]

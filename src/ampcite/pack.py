@@ -226,7 +226,7 @@ class _Loader:
             Example(
                 e.get("says", ""), tuple(e.get("editions", ())), {**given, **e.get("set", {})}, e["source"],
                 e.get("verdict"), e.get("vary", ""), e.get("at"), e.get("step"), e.get("passes", ""),
-                e.get("figures", {}),
+                e.get("figures", {}), e.get("worked", ""),
             )
             for e in raw["examples"]
         )  # fmt: skip

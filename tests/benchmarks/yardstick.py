@@ -43,7 +43,10 @@ RESISTANCE = {
     (row["size"], metal): float(row[metal]) for row in rows("conductor_properties") for metal in ("copper", "aluminum")
 }
 INSULATION: dict[tuple[str, str], float] = {
-    (row["type"], place): float(row[place]) for row in rows("insulation") for place in ("dry", "wet") if place in row
+    (row["type"], what): float(row[what])
+    for row in rows("insulation")
+    for what in ("dry", "wet", "limit")
+    if what in row
 }
 SMALL_CONDUCTOR = {
     (row["size"], metal): float(row[metal])
@@ -66,7 +69,7 @@ GROUND_DEVICES = [float(row["device_at_most"]) for row in rows("equipment_ground
 GROUND_SIZES = {m: [row[m] for row in rows("equipment_ground")] for m in ("copper", "aluminum")}
 STANDARD_RATINGS = [float(row["rating"]) for row in rows("standard_rating_2017")]
 STANDARD_FUSES = [float(row["rating"]) for row in rows("standard_fuse_rating")]
-SHUTDOWN_SCOPE = {row["place"]: row["scope"] for row in rows("shutdown_scope_2017")}
+SHUTDOWN_SCOPE = {row["place"]: (row["circuits"], row["array"]) for row in rows("shutdown_scope_2017")}
 SPACE_VOLTS = [float(row["volts_to_ground_at_most"]) for row in rows("working_space_depth")]
 SPACE_DEPTHS = {c: [float(row[str(c)]) for row in rows("working_space_depth")] for c in (1, 2, 3)}
 
@@ -356,9 +359,13 @@ class House:
         for circuit in self.circuits:
             self.reckon_circuit(circuit)
         place = self.shutdown["array_place"]
-        scope = SHUTDOWN_SCOPE[place]
-        self.controlled = scope == "controlled"
-        self.scope = Reckoned(0, [(self.whole, f"circuits are = 690.12 and its Exception (place {place}) = {scope}")])
+        circuits, array = SHUTDOWN_SCOPE[place]
+        table = f"690.12 and its Exception (place {place}; "
+        self.controlled = circuits == "controlled"
+        self.shut_down = self.controlled and self.shutdown["provided"] is True
+        self.array_shut_down = array == "on a building" and self.shutdown["provided"] is True
+        self.scope = Reckoned(0, [(self.whole, f"circuits are = {table}circuits) = {circuits}")])
+        self.array_scope = Reckoned(0, [(self.whole, f"array is = {table}array) = {array}")])
 
     def reckon_module(self, module: Part) -> None:
         given = module["voc_coefficient"]
@@ -384,6 +391,7 @@ class House:
             circuit["dc_voltage"] = dc_voltage(circuit)
         for segment in circuit["segments"]:
             segment["temperature"] = conductor_temperature(segment, circuit)
+            segment["limit"] = conductor_limit(segment, circuit)
             segment["ampacity"] = segment_ampacity(segment, circuit)
         circuit["terminal_limit"] = terminal_limit(circuit)
         circuit["terminal_ampacity"] = terminal_ampacity(circuit)
@@ -563,14 +571,25 @@ def conductor_temperature(segment: Part, circuit: Part) -> Reckoned:
     return Reckoned(value, [(segment, line)])
 
 
+def conductor_limit(segment: Part, circuit: Part) -> Reckoned:
+    """Temperature up to which the conductor may be used in this place, whatever it is corrected from."""
+    insulation, rating = circuit["conductor"]["insulation"], segment["temperature"]
+    value = min(rating.value, INSULATION[insulation, "limit"])
+    line = (
+        f"conductor limit = the smaller of (rating {coarse(rating.value)} °C; Table 310.4(A) (insulation {insulation}; "
+        f"limit)) = {coarse(value)} °C"
+    )
+    return Reckoned(value, [*rating.lines, (segment, line)])
+
+
 def effective_ambient(segment: Part, insulation: str) -> Reckoned:
     """Ambient temperature with the rooftop addition where it applies."""
     ambient, clearance = segment["ambient"], segment["roof_clearance"]
     plain = (segment, f"effective ambient = {coarse(ambient)} °C")
-    if clearance is None:
+    if segment["place"] != "rooftop" or clearance is None:
         return Reckoned(ambient, [plain])
     if insulation == "XHHW-2":
-        excepted = f"nothing is added for the sunlit roof, from which {insulation} is excepted"
+        excepted = f"{coarse(clearance)} in above the sunlit roof; nothing is added, {insulation} being excepted"
         return Reckoned(ambient, [(segment, excepted), plain])
     if below(clearance, 0.875):
         value = ambient + 33.0
@@ -589,11 +608,11 @@ def segment_ampacity(segment: Part, circuit: Part) -> Reckoned:
     ambient = effective_ambient(segment, conductor["insulation"])
     correction = AMBIENT_CORRECTION[AMBIENTS[at_or_above(AMBIENTS, ambient.value)], rating.value]
     count = segment["current_carrying_conductors"]
-    if segment["wiring"] == "raceway" and at_most(segment["length"], 2.0):
+    percent = COUNT_PERCENT[at_or_below(COUNTS, count)]
+    if percent >= 100 or (segment["wiring"] == "raceway" and at_most(segment["length"], 2.0)):
         percent = 100.0
         counted = "count factor = 100%"
     else:
-        percent = COUNT_PERCENT[at_or_below(COUNTS, count)]
         counted = f"count factor = Table 310.15(C)(1) (conductors {coarse(count)}) = {coarse(percent)}%"
     table = AMPACITY[size, metal, rating.value]
     value = table * sets * correction * percent / 100
@@ -610,15 +629,16 @@ def segment_ampacity(segment: Part, circuit: Part) -> Reckoned:
 
 def terminal_limit(circuit: Part) -> Reckoned:
     """Temperature rating the terminals allow."""
-    ratings = [segment["temperature"] for segment in circuit["segments"]]
-    temperatures = [rating.value for rating in ratings]
-    marked = circuit["terminal_temperature"]
+    limits = [segment["limit"] for segment in circuit["segments"]]
+    temperatures = [one.value for one in limits]
+    marked, device = circuit["terminal_temperature"], circuit["overcurrent"]
     before: list[tuple[Part, str]] = []
     if marked is not None:
         limit, name = marked, f"marked {coarse(marked)} °C"
     else:
-        current, before = circuit["max_current"]
-        small = at_most(current, 100.0)
+        current = circuit["max_current"]
+        small = at_most(current.value if device is None else device["rating"], 100.0)
+        before = current.lines if small else []
         limit = 60.0 if small else 75.0
         name = "terminal temperature small 60 °C" if small else "terminal temperature large 75 °C"
     value = min(limit, min(temperatures))
@@ -626,7 +646,7 @@ def terminal_limit(circuit: Part) -> Reckoned:
         f"terminal limit = the smaller of ({name}; the least of (conductor temperatures "
         f"{listing(temperatures, ' °C')})) = {coarse(value)} °C"
     )
-    return Reckoned(value, [*before, *lines_of(ratings), (circuit, line)])
+    return Reckoned(value, [*before, *lines_of(limits), (circuit, line)])
 
 
 def terminal_ampacity(circuit: Part) -> Reckoned:
@@ -645,12 +665,38 @@ def terminal_ampacity(circuit: Part) -> Reckoned:
 
 
 def corrected_ampacity(circuit: Part) -> Reckoned:
-    """Ampacity of the circuit after correction and adjustment, that of its worst segment."""
+    """Ampacity of the circuit after correction: that of its worst segment, unless the worse stretches are short."""
     segments = [segment["ampacity"] for segment in circuit["segments"]]
     ampacities = [one.value for one in segments]
-    value = min(ampacities)
-    line = f"corrected ampacity = the least of (segment ampacities {listing(ampacities, ' A')}) = {coarse(value)} A"
-    return Reckoned(value, [*lines_of(segments), (circuit, line)])
+    worst, best = min(ampacities), max(ampacities)
+    among = f"of (segment ampacities {listing(ampacities, ' A')})"
+    if not same(worst, best):
+        stretches = worse_stretches(circuit, Reckoned(best, [
+            *lines_of(segments), (circuit, f"best segment ampacity = the largest {among} = {coarse(best)} A"),
+        ]))  # fmt: skip
+        lengths, length = [stretch.value for stretch in stretches], circuit["length"]
+        if at_most(sum(lengths), min(10.0, 0.1 * length)):
+            short = (
+                f"the worse stretches, together {listing(lengths, ' ft')} of {coarse(length)} ft, are short enough for "
+                f"the higher ampacity"
+            )
+            line = f"corrected ampacity = the largest {among} = {coarse(best)} A"
+            before = [*lines_of(segments), *lines_of(stretches)]
+            return Reckoned(best, [*before, (circuit, short), (circuit, line)])
+    line = f"corrected ampacity = the least {among} = {coarse(worst)} A"
+    return Reckoned(worst, [*lines_of(segments), (circuit, line)])
+
+
+def worse_stretches(circuit: Part, best: Reckoned) -> list[Reckoned]:
+    """The length of each segment whose ampacity is lower than that of the best one, and nothing for the others."""
+    out = []
+    for segment in circuit["segments"]:
+        ampacity, feet = segment["ampacity"], coarse(segment["length"])
+        worse = below(ampacity.value, best.value)
+        how = f"{feet} ft" if worse else f"length {feet} ft − length {feet} ft = 0 ft"
+        lines = [*ampacity.lines, *best.lines, (segment, f"worse length = {how}")]
+        out.append(Reckoned(segment["length"] if worse else 0.0, lines))
+    return out
 
 
 # --- findings ------------------------------------------------------------------------------------------------
@@ -710,20 +756,23 @@ def rule(id: str, title: str, *citations: str, broken: str = FAIL) -> Callable[[
     "The conductor carries the continuous current at its terminals, before correction",
     "NEC 2020 690.8(B)(1)",
     "NEC 2020 110.14(C)(1)",
+    "NEC 2020 215.2(A)(1) (feeders), from memory, unconfirmed",
 )
 def conductor_too_small_before_correction(rule: Rule, house: House, out: Results) -> None:
     for circuit in house.circuits:
         conductor = circuit["conductor"]
         size, metal = conductor["size"], conductor["material"]
         current, column, ampacity = circuit["max_current"], circuit["terminal_limit"], circuit["terminal_ampacity"]
-        needed = 1.25 * current.value
+        device = circuit["overcurrent"]
+        full = device is not None and device["continuous_rated"]
+        needed = current.value if full else 1.25 * current.value
         smallest = size_for_ampacity(needed, metal, column.value)
         good = at_least(ampacity.value, needed)
         show = writer(ampacity.value, needed)
         amps, limit, has, asks = show(current.value), show(column.value), show(ampacity.value), show(needed)
         worked = told(circuit, current, ampacity)
         worked += [
-            f"needed ampacity = conductor factor 1.25 × maximum current {amps} A = {asks} A",
+            f"needed ampacity = {'' if full else 'conductor factor 1.25 × '}maximum current {amps} A = {asks} A",
             f"smallest size = Table 310.16 (needed ampacity {asks} A; metal {metal}; column {limit} °C) = {smallest}",
             f"ampacity {has} A ≥ needed ampacity {asks} A: {yes(good)}",
         ]
@@ -746,7 +795,7 @@ def conductor_too_small_before_correction(rule: Rule, house: House, out: Results
     "conductor-too-small-after-correction",
     "The conductor carries the maximum current after correction and adjustment",
     "NEC 2020 690.8(B)(2)",
-    "NEC 2020 310.15(B); 310.15(C)",
+    "NEC 2020 310.15(B) and 310.15(C)",
 )
 def conductor_too_small_after_correction(rule: Rule, house: House, out: Results) -> None:
     for circuit in house.circuits:
@@ -765,8 +814,8 @@ def conductor_too_small_after_correction(rule: Rule, house: House, out: Results)
             f"corrected ampacity {has} A ≥ maximum current {amps} A: {yes(good)}",
         ]
         note = (
-            f"The {conductor['size']} {conductor['material']} of {circuit['label']} carries {has} A where it is "
-            f"worst ({worst}); its current is {amps} A{' at most' if good else ''}."
+            f"The {conductor['size']} {conductor['material']} of {circuit['label']} carries {has} A after "
+            f"correction (worst place: {worst}); its current is {amps} A{' at most' if good else ''}."
         )
         figures = {
             "maximum current": (current.value, "A"),
@@ -803,7 +852,7 @@ def insulation_not_for_wet_place(rule: Rule, house: House, out: Results) -> None
 @rule(
     "parallel-conductors-too-small",
     "Conductors run in parallel are large enough for it",
-    "NEC 2020 310.10(G)(1)",
+    "NEC 2020 310.10(G)(1), from memory, unconfirmed",
 )
 def parallel_conductors_too_small(rule: Rule, house: House, out: Results) -> None:
     for circuit in house.circuits:
@@ -838,17 +887,25 @@ def parallel_conductors_too_small(rule: Rule, house: House, out: Results) -> Non
 @rule(
     "equipment-ground-missing",
     "An equipment grounding conductor runs with every circuit",
-    "NEC 2020 690.43(C); 250.134",
+    "NEC 2020 690.43(C) and 250.134",
 )
 def equipment_ground_missing(rule: Rule, house: House, out: Results) -> None:
     for circuit in house.circuits:
-        good = circuit["equipment_ground"] is not None
-        if good:
-            note = f"An equipment grounding conductor runs with {circuit['label']}."
+        label = circuit["label"]
+        wire, other = "wire: equipment ground is given", "other than a wire: other ground is given"
+        good = True
+        if circuit["equipment_ground"] is not None:
+            note = f"An equipment grounding conductor runs with {label}."
+            worked = [f"{wire}: yes"]
+        elif circuit["ground_by"] is not None:
+            note = f"Instead of a wire, {label} has: {circuit['ground_by']}."
+            worked = [f"{other}: yes"]
         else:
-            note = f"No equipment grounding conductor is shown with {circuit['label']}."
-        remedy = f"Show the equipment grounding conductor of {circuit['label']} and its size."
-        out.add(rule, circuit, good, note, [f"equipment ground is given: {yes(good)}"], {}, None, remedy)
+            good = False
+            note = f"No equipment grounding conductor is shown with {label}, nor anything that takes its place."
+            worked = [f"{wire}: no", f"{other}: no"]
+        remedy = f"Show the equipment grounding conductor of {label} and its size, or what grounds its equipment."
+        out.add(rule, circuit, good, note, worked, {}, None, remedy)
 
 
 def device_counted(circuit: Part) -> tuple[float, str, Figures]:
@@ -865,7 +922,7 @@ def device_counted(circuit: Part) -> tuple[float, str, Figures]:
 @rule(
     "equipment-ground-too-small",
     "The equipment grounding conductor is as large as its overcurrent device asks",
-    "NEC 2020 Table 250.122",
+    "NEC 2020 Table 250.122 and 250.122(A)",
     "NEC 2020 690.45",
 )
 def equipment_ground_too_small(rule: Rule, house: House, out: Results) -> None:
@@ -874,18 +931,25 @@ def equipment_ground_too_small(rule: Rule, house: House, out: Results) -> None:
         if ground is None:
             out.skip(rule, circuit)
             continue
-        size, metal = ground["size"], ground["material"]
+        size, metal, own_size = ground["size"], ground["material"], circuit["conductor"]["size"]
         counted, how, figures = device_counted(circuit)
-        needed_size = ground_size(counted, metal)
-        area, needed = AREA[size], AREA[needed_size]
+        device_size = ground_size(counted, metal)
+        area, own_area = AREA[size], AREA[own_size]
+        needed = min(AREA[device_size], own_area)
+        as_circuit = at_most(own_area, needed)
+        needed_size = own_size if as_circuit else device_size
         good = at_least(area, needed)
-        device, has, asks = coarse(counted), coarse(area), coarse(needed)
+        show = writer(area, needed)
+        device, has, own, asks = show(counted), show(area), show(own_area), show(needed)
         worked = told(circuit, circuit["max_current"])
         worked += [
             f"device counted = {how} = {device} A",
-            f"needed size = Table 250.122 (device counted {device} A; ground metal {metal}) = {needed_size}",
+            f"size for device = Table 250.122 (device counted {device} A; ground metal {metal}) = {device_size}",
             f"area = Chapter 9 Table 8 (ground size {size}; circular mils) = {has} circular mils",
-            f"needed area = Chapter 9 Table 8 (needed size {needed_size}; circular mils) = {asks} circular mils",
+            f"circuit area = Chapter 9 Table 8 (circuit size {own_size}; circular mils) = {own} circular mils",
+            f"needed area = the smaller of (Chapter 9 Table 8 (size for device {device_size}; circular mils); "
+            f"circuit area {own} circular mils) = {asks} circular mils",
+            f"needed size = {'circuit size' if as_circuit else 'size for device'} {needed_size} = {needed_size}",
             f"area {has} circular mils ≥ needed area {asks} circular mils: {yes(good)}",
         ]
         if good:
@@ -900,9 +964,11 @@ def equipment_ground_too_small(rule: Rule, house: House, out: Results) -> None:
             )
         figures |= {
             "device counted": (counted, "A"),
-            "needed size": (needed_size, ""),
+            "size for device": (device_size, ""),
             "area": (area, "cmil"),
+            "circuit area": (own_area, "cmil"),
             "needed area": (needed, "cmil"),
+            "needed size": (needed_size, ""),
         }
         remedy = f"Use {needed_size} {metal} or larger."
         out.add(rule, circuit, good, note, worked, figures, (area - needed, "cmil"), remedy)
@@ -942,6 +1008,10 @@ def equipment_ground_not_enlarged(rule: Rule, house: House, out: Results) -> Non
         ]
         grown = f"enlarged in proportion: area {has} circular mils ≥ needed area {asks} circular mils"
         enlarged = f"enlarged for {reason} (asked: voltage drop)"
+        bundled = (
+            f"excused, larger for temperature or bundling: enlarged for {reason} (asked: temperature or number of "
+            f"conductors)"
+        )
         dc = (
             f"excused, dc circuit enlarged for voltage drop: kind {kind} (asked: pv source or converter output) and "
             f"{enlarged}"
@@ -957,6 +1027,12 @@ def equipment_ground_not_enlarged(rule: Rule, house: House, out: Results) -> Non
                 f"The {own_size} equipment ground of {label} grew with its conductors; {asks} circular mils is asked."
             )
             worked.append(f"{grown}: yes")
+        elif reason == "temperature or number of conductors":
+            note = (
+                f"The conductors of {label} are larger because of temperature or of the number of conductors, for "
+                f"which the equipment ground need not grow."
+            )
+            worked.append(f"{bundled}: yes")
         elif kind in DC_KINDS and reason == "voltage drop":
             note = f"{excused} PV circuit the equipment ground need not grow with them."
             worked.append(f"{dc}: yes")
@@ -969,7 +1045,7 @@ def equipment_ground_not_enlarged(rule: Rule, house: House, out: Results) -> Non
                 f"The conductors of {label} were enlarged from {size_before} to {size}; the equipment ground must grow "
                 f"from {device_size} in proportion to {asks} circular mils, that is {needed_size}, and is {own_size}."
             )
-            worked += [f"{grown}: no", f"{dc}: no", f"{ac}: no"]
+            worked += [f"{grown}: no", f"{bundled}: no", f"{dc}: no", f"{ac}: no"]
         figures |= {
             "device counted": (counted, "A"),
             "size for device": (device_size, ""),
@@ -1035,6 +1111,7 @@ def voltage_drop_over_target(rule: Rule, house: House, out: Results) -> None:
     "The overcurrent device carries the continuous current of its circuit",
     "NEC 2020 690.9(B)(1)",
     "NEC 2020 690.8(A)",
+    "NEC 2020 215.3 (feeders), from memory, unconfirmed",
 )
 def device_too_small_for_continuous_current(rule: Rule, house: House, out: Results) -> None:
     for circuit in house.circuits:
@@ -1073,6 +1150,34 @@ def device_too_small_for_continuous_current(rule: Rule, house: House, out: Resul
         out.add(rule, circuit, good, note, worked, figures, (rating - needed, "A"), remedy)
 
 
+@rule(
+    "circuit-carries-nothing",
+    "Every output circuit says which strings, inverters or branches it carries",
+    "Common practice: one-line diagram: what each circuit carries",
+)
+def circuit_carries_nothing(rule: Rule, house: House, out: Results) -> None:
+    for circuit in house.circuits:
+        kind = circuit["kind"]
+        if kind in DC_KINDS:
+            carried, parts = len(circuit["strings"]), "the number of strings"
+        elif kind == "inverter output":
+            carried, parts = len(circuit["inverters"]), "the number of inverters"
+        elif kind == "combined output":
+            carried = len(circuit["inverters"]) + len(circuit["branches"])
+            parts = "the number of inverters + the number of branches"
+        else:
+            out.skip(rule, circuit)
+            continue
+        good = carried > 0
+        if good:
+            note = f"{circuit['Label']} carries strings, inverters or branches that are named: {carried}."
+        else:
+            note = f"{circuit['Label']} carries nothing as it is described, so that nothing can be reckoned for it."
+        worked = [f"carried = {parts} = {carried}", f"carried {carried} > 0: {yes(good)}"]
+        remedy = f"Name the strings, inverters or branch circuits that {circuit['label']} carries."
+        out.add(rule, circuit, good, note, worked, {"carried": (carried, "")}, None, remedy)
+
+
 @rule("ac-circuit-without-overcurrent-device", "Every ac output circuit has an overcurrent device", "NEC 2020 690.9(A)")
 def ac_circuit_without_overcurrent_device(rule: Rule, house: House, out: Results) -> None:
     for circuit in house.circuits:
@@ -1081,7 +1186,9 @@ def ac_circuit_without_overcurrent_device(rule: Rule, house: House, out: Results
             continue
         good = circuit["overcurrent"] is not None
         note = f"{'An' if good else 'No'} overcurrent device protects {circuit['label']}."
-        remedy = f"Show an overcurrent device at the supply end of {circuit['label']}."
+        remedy = (
+            f"Show an overcurrent device where {circuit['label']} connects to the higher current, the utility's side."
+        )
         out.add(rule, circuit, good, note, [f"overcurrent device is given: {yes(good)}"], {}, None, remedy)
 
 
@@ -1179,7 +1286,7 @@ def plain_strings(dc_input: Part) -> list[Part]:
 def string_fuse_missing(rule: Rule, house: House, out: Results) -> None:
     for dc_input in house.inputs:
         strings, label = plain_strings(dc_input), dc_input["label"]
-        if not strings:
+        if len(strings) < 2:
             out.skip(rule, dc_input)
             continue
         sources = [string["source_current"] for string in strings]
@@ -1231,7 +1338,7 @@ def string_fuse_missing(rule: Rule, house: House, out: Results) -> None:
 )
 def string_fuse_over_module_rating(rule: Rule, house: House, out: Results) -> None:
     for dc_input in house.inputs:
-        fuse, strings, label = dc_input["string_fuse"], dc_input["strings"], dc_input["label"]
+        fuse, strings, label = dc_input["string_fuse"], plain_strings(dc_input), dc_input["label"]
         if fuse is None or not strings:
             out.skip(rule, dc_input)
             continue
@@ -1290,7 +1397,8 @@ def string_fuse_too_small(rule: Rule, house: House, out: Results) -> None:
 
 @rule(
     "input-short-circuit-current-over-limit",
-    "The short-circuit current of the strings on an input stays within the inverter's limit",
+    "The short-circuit current of the strings on an input, at standard test conditions, stays within the inverter's "
+    "limit",
     "NEC 2020 110.3(B)",
 )
 def input_short_circuit_current_over_limit(rule: Rule, house: House, out: Results) -> None:
@@ -1310,7 +1418,9 @@ def input_short_circuit_current_over_limit(rule: Rule, house: House, out: Result
         ]
         note = f"The strings on {label} can deliver {has} A; the input takes {most} A{'' if good else ' at most'}."
         figures = {"limit": (limit, "A"), "total current": (total, "A")}
-        remedy = f"Put fewer strings on {label}, or use an input that takes {has} A."
+        remedy = (
+            f"Put fewer strings on {label}, or use an input that takes {has} A; some makers ask for a margin on top."
+        )
         out.add(rule, dc_input, good, note, worked, figures, (limit - total, "A"), remedy)
 
 
@@ -1353,16 +1463,25 @@ def input_operating_current_over_limit(rule: Rule, house: House, out: Results) -
 )
 def module_current_over_electronics_limit(rule: Rule, house: House, out: Results) -> None:
     for unit in house.electronics:
-        current, limit = unit["module"]["isc"], unit["max_input_current"]
+        modules, each, limit = unit["modules_in_parallel_per_input"], unit["module"]["isc"], unit["max_input_current"]
+        current = modules * each
         good = at_most(current, limit)
         show = writer(current, limit)
         has, most = show(current), show(limit)
-        if good:
-            note = f"The module delivers {has} A at most; {unit['label']} takes {most} A."
-        else:
-            note = f"The module delivers {has} A; {unit['label']} takes {most} A at most."
-        worked = [f"module current {has} A ≤ input limit {most} A: {yes(good)}"]
-        figures = {"module current": (current, "A"), "input limit": (limit, "A")}
+        worked = [
+            f"input current = modules in parallel {show(modules)} × module current {show(each)} A = {has} A",
+            f"input current {has} A ≤ input limit {most} A: {yes(good)}",
+        ]
+        note = (
+            f"One input gets {has} A of short-circuit current; {unit['label']} takes {most} A"
+            f"{'' if good else ' at most'}."
+        )
+        figures = {
+            "modules in parallel": (modules, ""),
+            "module current": (each, "A"),
+            "input limit": (limit, "A"),
+            "input current": (current, "A"),
+        }
         remedy = f"Choose a unit that takes at least {has} A, or another module."
         out.add(rule, unit, good, note, worked, figures, (limit - current, "A"), remedy)
 
@@ -1375,6 +1494,9 @@ def module_current_over_electronics_limit(rule: Rule, house: House, out: Results
 def module_power_over_electronics_limit(rule: Rule, house: House, out: Results) -> None:
     for unit in house.electronics:
         modules, each, limit = unit["modules_per_unit"], unit["module"]["max_power"], unit["max_input_power"]
+        if limit is None:
+            out.skip(rule, unit)
+            continue
         power = modules * each
         good = at_most(power, limit)
         show = writer(power, limit)
@@ -1514,15 +1636,26 @@ def pv_disconnect_missing(rule: Rule, house: House, out: Results) -> None:
 )
 def too_many_pv_disconnects(rule: Rule, house: House, out: Results) -> None:
     many, line = pv_disconnects(house)
-    good = many <= 6
-    if good:
-        note = f"Switches or breakers that disconnect the PV system: {many}; 6 are allowed."
+    systems = house.shutdown["systems_on_service"]
+    in_all = f"few in all: pv disconnects {many} ≤ most pv disconnects 6"
+    for_each = f"few for each system: pv disconnects {many} ≤ most pv disconnects 6 × systems {coarse(systems)}"
+    good = True
+    if many <= 6:
+        note = f"Switches or breakers that disconnect the PV: {many}; 6 are allowed."
+        worked = [line, f"{in_all}: yes"]
+    elif at_most(many, 6.0 * systems):
+        note = (
+            f"Switches or breakers that disconnect the PV: {many} for {coarse(systems)} systems; 6 are allowed for "
+            f"each."
+        )
+        worked = [line, f"{for_each}: yes"]
     else:
-        note = f"The PV system takes {many} switches or breakers to disconnect; 6 are allowed."
-    worked = [line, f"pv disconnects {many} ≤ most pv disconnects 6: {yes(good)}"]
-    figures = {"most pv disconnects": (6.0, ""), "pv disconnects": (many, "")}
+        good = False
+        note = f"It takes {many} switches or breakers to disconnect the PV; 6 are allowed for each PV system."
+        worked = [line, f"{in_all}: no", f"{for_each}: no"]
+    figures = {"systems": (systems, ""), "most pv disconnects": (6.0, ""), "pv disconnects": (many, "")}
     remedy = "Combine the outputs so that 6 or fewer operations disconnect the system."
-    out.add(rule, house.whole, good, note, worked, figures, (6.0 - many, ""), remedy)
+    out.add(rule, house.whole, good, note, worked, figures, None, remedy)
 
 
 @rule("pv-disconnect-not-accessible", "The PV system disconnect is readily accessible", "NEC 2020 690.13(A)")
@@ -1534,7 +1667,8 @@ def pv_disconnect_not_accessible(rule: Rule, house: House, out: Results) -> None
         good = disconnect["readily_accessible"] is True
         note = f"{disconnect['Label']} is {'' if good else 'not '}readily accessible."
         remedy = (
-            f"Place {disconnect['label']} where it can be reached quickly without a ladder, a key or moving anything."
+            f"Place {disconnect['label']} where it can be reached quickly without tools, a portable ladder, climbing "
+            f"or moving anything; a key is allowed."
         )
         out.add(rule, disconnect, good, note, [f"readily accessible: {yes(good)}"], {}, None, remedy)
 
@@ -1543,7 +1677,7 @@ def pv_disconnect_not_accessible(rule: Rule, house: House, out: Results) -> None
     "disconnect-current-rating-too-low",
     "A disconnect carries the maximum current of its circuit",
     "NEC 2020 690.13(D)",
-    "NEC 2020 690.15(C)",
+    "NEC 2020 690.15(C), from memory, unconfirmed",
 )
 def disconnect_current_rating_too_low(rule: Rule, house: House, out: Results) -> None:
     for disconnect in house.disconnects:
@@ -1599,7 +1733,10 @@ def pv_disconnect_not_lockable(rule: Rule, house: House, out: Results) -> None:
             continue
         good = disconnect["lockable_open"] is True
         note = f"{disconnect['Label']} can be locked open." if good else f"{disconnect['Label']} can't be locked open."
-        remedy = "Use a disconnect with a lasting provision for a lock in the open position."
+        remedy = (
+            "Use a disconnect, an enclosure or a remote operating device with a lasting provision for a lock in the "
+            "open position."
+        )
         out.add(rule, disconnect, good, note, [f"lockable open: {yes(good)}"], {}, None, remedy)
 
 
@@ -1619,8 +1756,8 @@ def pv_disconnect_not_marked(rule: Rule, house: House, out: Results) -> None:
             note = f"{disconnect['Label']} is marked as the PV system disconnect and shows its position."
         else:
             note = (
-                f"{disconnect['Label']} is marked as the PV system disconnect: {wordy(marked)}; shows its position: "
-                f"{wordy(shows)}; both are asked."
+                f"{disconnect['Label']} must be marked as the PV system disconnect (marked: {wordy(marked)}) and show "
+                f"its position (shows it: {wordy(shows)})."
             )
         worked = [f"marked: {yes(marked)}", f"shows position: {yes(shows)}"]
         remedy = f"Mark {disconnect['label']} as the PV system disconnect, and use one that shows open and closed."
@@ -1630,11 +1767,11 @@ def pv_disconnect_not_marked(rule: Rule, house: House, out: Results) -> None:
 @rule(
     "live-on-both-sides-not-marked",
     "A disconnect that may be live on both sides when open says so",
-    "NEC 2020 690.13(B); 690.15(C)",
+    "NEC 2020 690.13(B) and 690.15(C)",
 )
 def live_on_both_sides_not_marked(rule: Rule, house: House, out: Results) -> None:
     for disconnect in house.disconnects:
-        if not disconnect["both_sides_live_when_open"]:
+        if disconnect["kind"] == "listed connectors" or not disconnect["both_sides_live_when_open"]:
             out.skip(rule, disconnect)
             continue
         good = disconnect["warns_both_sides_live"] is True
@@ -1651,7 +1788,8 @@ def live_on_both_sides_not_marked(rule: Rule, house: House, out: Results) -> Non
 @rule("handle-too-high", "The handle of a switch or breaker is within reach", "NEC 2020 404.8(A)")
 def handle_too_high(rule: Rule, house: House, out: Results) -> None:
     for disconnect in house.disconnects:
-        if disconnect["kind"] not in ("breaker", "fused switch", "unfused switch"):
+        switch = disconnect["kind"] in ("breaker", "fused switch", "unfused switch")
+        if disconnect["role"] == "equipment disconnect" or not switch:
             out.skip(rule, disconnect)
             continue
         height = disconnect["handle_height"]
@@ -1668,7 +1806,7 @@ def handle_too_high(rule: Rule, house: House, out: Results) -> None:
 @rule(
     "line-and-load-reversed",
     "The utility's conductors land on the line terminals",
-    "NEC 2020 404.6(C)",
+    "NEC 2020 404.6(C), from memory, unconfirmed",
     "NEC 2020 110.3(B)",
 )
 def line_and_load_reversed(rule: Rule, house: House, out: Results) -> None:
@@ -1677,17 +1815,26 @@ def line_and_load_reversed(rule: Rule, house: House, out: Results) -> None:
             out.skip(rule, disconnect)
             continue
         feed, label = disconnect["line_terminals_feed"], disconnect["label"]
-        good = feed == "utility"
-        if good:
+        line = f"line terminals: line terminals {feed} (asked: utility)"
+        good = True
+        if feed == "utility":
             note = (
                 f"The utility's conductors land on the line terminals of {label}; its blades are dead when it is open."
             )
+            worked = [f"{line}: yes"]
+        elif disconnect["warns_both_sides_live"]:
+            note = (
+                f"{disconnect['Label']} warns that both sides may be live when it is open, which the code accepts "
+                f"where equipment feeds back."
+            )
+            worked = ["warned: warns: yes"]
         else:
+            good = False
             note = (
                 f"The {feed}'s conductors land on the line terminals of {label}; the utility's belong there, so that "
                 f"the blades are dead when it is open."
             )
-        worked = [f"line terminals {feed} (asked: utility): {yes(good)}"]
+            worked = [f"{line}: no", "warned: warns: no"]
         remedy = "Land the utility's conductors on the line terminals and the inverter's on the load terminals."
         out.add(rule, disconnect, good, note, worked, {}, None, remedy)
 
@@ -1700,7 +1847,7 @@ def inverter_not_isolated(rule: Rule, house: House, out: Results) -> None:
         if good:
             note = f"The dc side of {inverter['label']} is isolated by its {means}."
         else:
-            note = f"Nothing is shown that isolates the dc side of {inverter['label']}."
+            note = f"Nothing is shown that isolates the dc side of {inverter['label']}; something must."
         worked = [f"isolating means {means} (not: no means): {yes(good)}"]
         remedy = "Show a built-in or separate dc switch, or listed connectors where the current allows them."
         out.add(rule, inverter, good, note, worked, {}, None, remedy)
@@ -1717,7 +1864,7 @@ def equipment_disconnect_out_of_reach(rule: Rule, house: House, out: Results) ->
             out.skip(rule, disconnect)
             continue
         distance, in_sight, label = disconnect["distance_to_equipment"], disconnect["in_sight"], disconnect["Label"]
-        remote, lockable = disconnect["remote_control_distance"], disconnect["lockable_open"]
+        remote = disconnect["remote_control_distance"]
         feet = coarse(distance)
         far = "none" if remote is None else f"{coarse(remote)} ft"
         close = f"in sight and near: in sight and distance {feet} ft ≤ isolation distance 10 ft"
@@ -1732,16 +1879,13 @@ def equipment_disconnect_out_of_reach(rule: Rule, house: House, out: Results) ->
         elif remote is not None and at_most(remote, 10.0):
             note = f"{label} is operated from {far} of its equipment; 10 ft is allowed."
             worked = [f"{controlled}: yes"]
-        elif lockable:
-            note = f"{label} is out of reach of its equipment but can be locked open, which this edition accepts."
-            worked = ["lockable: lockable open: yes"]
         else:
             good = False
             note = (
                 f"{label} is {feet} ft from its equipment (in sight: {wordy(in_sight)}); it must be in sight and "
                 f"within 10 ft, or be operated from there."
             )
-            worked = [f"{close}: no", f"{controlled}: no", "lockable: lockable open: no"]
+            worked = [f"{close}: no", f"{controlled}: no"]
         figures = {"distance": (distance, "ft"), "isolation distance": (10.0, "ft")}
         if remote is not None:
             figures["remote control distance"] = (remote, "ft")
@@ -1756,7 +1900,8 @@ def equipment_disconnect_out_of_reach(rule: Rule, house: House, out: Results) ->
 )
 def connectors_over_isolation_current(rule: Rule, house: House, out: Results) -> None:
     for disconnect in house.disconnects:
-        if disconnect["kind"] != "listed connectors" or disconnect["system"] != "dc":
+        connectors = disconnect["kind"] == "listed connectors" and disconnect["system"] == "dc"
+        if not connectors or disconnect["load_break"]:
             out.skip(rule, disconnect)
             continue
         current = disconnect["circuit"]["max_current"]
@@ -1834,6 +1979,9 @@ def working_space_too_narrow(rule: Rule, house: House, out: Results) -> None:
 )
 def working_space_too_low(rule: Rule, house: House, out: Results) -> None:
     for space in house.working_spaces:
+        if space["height_excepted"]:
+            out.skip(rule, space)
+            continue
         height, equipment = space["height"], space["equipment_top"]
         needed = max(78.0, equipment)
         good = at_least(height, needed)
@@ -1878,15 +2026,15 @@ def rapid_shutdown_missing(rule: Rule, house: House, out: Results) -> None:
     "NEC 2020 690.12(B)",
 )
 def boundary_too_far_from_array(rule: Rule, house: House, out: Results) -> None:
-    if not house.controlled:
+    boundary = house.shutdown["boundary_distance"]
+    if not house.array_shut_down or boundary is None:
         out.skip(rule, house.whole)
         return
-    boundary = house.shutdown["boundary_distance"]
     good = at_most(boundary, 1.0)
     feet = writer(boundary, 1.0)(boundary)
     note = f"The controlled conductors begin {feet} ft from the array; "
     note += "1 ft is the farthest." if good else "they must begin within 1 ft."
-    worked = [*told(house.whole, house.scope), f"boundary {feet} ft ≤ shutdown boundary 1 ft: {yes(good)}"]
+    worked = [*told(house.whole, house.array_scope), f"boundary {feet} ft ≤ shutdown boundary 1 ft: {yes(good)}"]
     figures = {"boundary": (boundary, "ft"), "shutdown boundary": (1.0, "ft")}
     remedy = "Control every conductor more than 1 ft from the array."
     out.add(rule, house.whole, good, note, worked, figures, (1.0 - boundary, "ft"), remedy)
@@ -1898,10 +2046,10 @@ def boundary_too_far_from_array(rule: Rule, house: House, out: Results) -> None:
     "NEC 2020 690.12(B)(1)",
 )
 def entry_distance_too_long(rule: Rule, house: House, out: Results) -> None:
-    if not house.controlled:
+    inside = house.shutdown["entry_distance"]
+    if not house.shut_down or inside is None:
         out.skip(rule, house.whole)
         return
-    inside = house.shutdown["entry_distance"]
     good = at_most(inside, 3.0)
     feet = writer(inside, 3.0)(inside)
     note = f"Inside the building {feet} ft of conductor is left before control begins; "
@@ -1918,10 +2066,10 @@ def entry_distance_too_long(rule: Rule, house: House, out: Results) -> None:
     "NEC 2020 690.12(B)(1)",
 )
 def voltage_outside_boundary_too_high(rule: Rule, house: House, out: Results) -> None:
-    if not house.controlled:
+    voltage = house.shutdown["outside_voltage"]
+    if not house.shut_down or voltage is None:
         out.skip(rule, house.whole)
         return
-    voltage = house.shutdown["outside_voltage"]
     good = at_most(voltage, 30.0)
     volts = writer(voltage, 30.0)(voltage)
     note = f"Outside the boundary {volts} V is left after initiation; 30 V is the most{'' if good else ' allowed'}."
@@ -1937,10 +2085,10 @@ def voltage_outside_boundary_too_high(rule: Rule, house: House, out: Results) ->
     "NEC 2020 690.12(B)(1)",
 )
 def outside_limit_reached_too_late(rule: Rule, house: House, out: Results) -> None:
-    if not house.controlled:
+    time = house.shutdown["outside_time"]
+    if not house.shut_down or time is None:
         out.skip(rule, house.whole)
         return
-    time = house.shutdown["outside_time"]
     good = at_most(time, 30.0)
     seconds = writer(time, 30.0)(time)
     if good:
@@ -1959,7 +2107,7 @@ def outside_limit_reached_too_late(rule: Rule, house: House, out: Results) -> No
     "NEC 2020 690.12(B)(2)",
 )
 def array_inside_boundary_not_controlled(rule: Rule, house: House, out: Results) -> None:
-    if not house.controlled:
+    if not house.array_shut_down:
         out.skip(rule, house.whole)
         return
     shutdown = house.shutdown
@@ -1975,7 +2123,13 @@ def array_inside_boundary_not_controlled(rule: Rule, house: House, out: Results)
         f"time inside is given and time inside {seconds} ≤ inside time limit 30 s"
     )
     clear = f"no exposed metal: no exposed metal and distance to metal {feet} > no metal clearance 8 ft"
-    worked = told(house.whole, house.scope)
+    units = [string["electronics"] for string in house.strings]
+    limiting = [unit is not None and unit["meets_shutdown_inside_array"] for unit in units]
+    fitted = (
+        f"listed unit on every string's modules: the number of strings > 0 and all of (units listed "
+        f"{texts([wordy(flag) for flag in limiting])})"
+    )
+    worked = told(house.whole, house.array_scope)
     good = True
     if listed:
         note = (
@@ -1983,6 +2137,9 @@ def array_inside_boundary_not_controlled(rule: Rule, house: House, out: Results)
             "boundary."
         )
         worked.append("listed hazard control array: listed array: yes")
+    elif limiting and all(limiting):
+        note = "Every string has module-level electronics listed to limit the voltage inside the array."
+        worked.append(f"{fitted}: yes")
     elif voltage is not None and at_most(voltage, 80.0) and time is not None and at_most(time, 30.0):
         note = f"Inside the boundary {volts} is left after {seconds}; 80 V within 30 s is allowed."
         worked.append(f"{limited}: yes")
@@ -2001,7 +2158,7 @@ def array_inside_boundary_not_controlled(rule: Rule, house: House, out: Results)
             f"it is not both free of exposed metal ({wordy(bare)}) and more than 8 ft from grounded metal "
             f"({'not claimed' if distance is None else feet})."
         )
-        worked += ["listed hazard control array: listed array: no", f"{limited}: no", f"{clear}: no"]
+        worked += ["listed hazard control array: listed array: no", f"{fitted}: no", f"{limited}: no", f"{clear}: no"]
     figures: Figures = {
         "inside voltage limit": (80.0, "V"),
         "inside time limit": (30.0, "s"),
@@ -2023,7 +2180,7 @@ def array_inside_boundary_not_controlled(rule: Rule, house: House, out: Results)
 @rule(
     "module-without-shutdown-device",
     "Every module of a string with module-level electronics has its unit",
-    "NEC 2020 690.12(B)(2)",
+    "NEC 2020 110.3(B)",
 )
 def module_without_shutdown_device(rule: Rule, house: House, out: Results) -> None:
     for string in house.strings:
@@ -2043,7 +2200,7 @@ def module_without_shutdown_device(rule: Rule, house: House, out: Results) -> No
         if good:
             note = f"The {has} units of {string['label']} serve its {asks} modules."
         else:
-            note = f"The {has} units of {string['label']} serve {reaches} modules; the string has {asks}."
+            note = f"The {has} units of {string['label']} serve {reaches} of its {asks} modules."
         figures = {
             "units": (units, ""),
             "modules on one unit": (per_unit, ""),
@@ -2060,7 +2217,7 @@ def module_without_shutdown_device(rule: Rule, house: House, out: Results) -> No
     "NEC 2020 690.12(D)",
 )
 def shutdown_equipment_not_listed(rule: Rule, house: House, out: Results) -> None:
-    if not house.controlled:
+    if not house.shut_down:
         out.skip(rule, house.whole)
         return
     good = house.shutdown["listed_system"] is True
@@ -2075,7 +2232,7 @@ def shutdown_equipment_not_listed(rule: Rule, house: House, out: Results) -> Non
 
 @rule("initiation-device-missing", "There is a device that starts rapid shutdown", "NEC 2020 690.12(C)")
 def initiation_device_missing(rule: Rule, house: House, out: Results) -> None:
-    if not house.controlled:
+    if not house.shut_down:
         out.skip(rule, house.whole)
         return
     many = len(house.initiators)
@@ -2092,69 +2249,78 @@ def initiation_device_missing(rule: Rule, house: House, out: Results) -> None:
 
 @rule(
     "initiation-device-not-outside",
-    "On a one- or two-family dwelling the initiation device is outside and readily accessible",
+    "On a one- or two-family dwelling an initiation device is outside and readily accessible",
     "NEC 2020 690.12(C)",
 )
 def initiation_device_not_outside(rule: Rule, house: House, out: Results) -> None:
-    for device in house.initiators:
-        if not house.controlled or house.dwelling_type == "other":
-            out.skip(rule, device)
-            continue
-        place, accessible = device["place"], device["readily_accessible"]
-        good = place == "outside" and accessible is True
-        if good:
-            note = f"{device['Label']} is outside and readily accessible."
-        else:
-            note = (
-                f"{device['Label']} is {place}, readily accessible: {wordy(accessible)}; on a one- or two-family "
-                f"dwelling it is outside and readily accessible."
-            )
-        worked = [
-            *told(device, house.scope),
-            f"place {place} (asked: outside): {yes(place == 'outside')}",
-            f"readily accessible: {yes(accessible)}",
+    devices = house.initiators
+    if not house.shut_down or house.dwelling_type == "other" or not devices:
+        out.skip(rule, house.whole)
+        return
+    outside = [device["place"] == "outside" and device["readily_accessible"] is True for device in devices]
+    good = any(outside)
+    if good:
+        note = "An initiation device is outside and readily accessible."
+    else:
+        note = (
+            f"None of the initiation devices ({texts([device['id'] for device in devices])}) is outside and readily "
+            f"accessible, as one must be on a one- or two-family dwelling."
+        )
+    worked = told(house.whole, house.scope)
+    if len(devices) <= MANY:
+        worked += [
+            f"{device['label']}: outside in reach = place {device['place']} (asked: outside) and readily accessible = "
+            f"{yes(within)}"
+            for device, within in zip(devices, outside, strict=True)
         ]
-        remedy = f"Place {device['label']} outside where it can be reached without a ladder, a key or moving anything."
-        out.add(rule, device, good, note, worked, {}, None, remedy)
+    worked.append(f"any of (devices outside {texts([yes(within) for within in outside])}): {yes(good)}")
+    remedy = (
+        "Place an initiation device outside where it can be reached without tools, a portable ladder, climbing or "
+        "moving anything; a key is allowed."
+    )
+    out.add(rule, house.whole, good, note, worked, {}, None, remedy)
 
 
 @rule(
     "initiation-device-of-wrong-kind",
-    "The initiation device is of a kind the code names",
+    "An initiation device is of a kind the code names",
     "NEC 2020 690.12(C)(1)-(3)",
 )
 def initiation_device_of_wrong_kind(rule: Rule, house: House, out: Results) -> None:
-    for device in house.initiators:
-        if not house.controlled:
-            out.skip(rule, device)
-            continue
-        kind, accessible, shows = device["kind"], device["readily_accessible"], device["shows_position"]
-        service = f"service disconnect: kind {kind} (asked: service disconnect)"
-        system = f"PV system disconnect: kind {kind} (asked: pv system disconnect)"
-        switch = f"switch: kind {kind} (asked: switch) and readily accessible and shows position"
-        worked = told(device, house.scope)
-        good = True
-        if kind == "service disconnect":
-            note = f"{device['Label']} is the service disconnect."
-            worked.append(f"{service}: yes")
-        elif kind == "pv system disconnect":
-            note = f"{device['Label']} is the PV system disconnect."
-            worked.append(f"{system}: yes")
-        elif kind == "switch" and accessible and shows:
-            note = f"{device['Label']} is a readily accessible switch that shows on and off."
-            worked.append(f"{switch}: yes")
-        else:
-            good = False
-            note = (
-                f"{device['Label']} is of the kind: {kind} (readily accessible: {wordy(accessible)}; shows on and off: "
-                f"{wordy(shows)}), none of the kinds the code names."
-            )
-            worked += [f"{service}: no", f"{system}: no", f"{switch}: no"]
-        remedy = (
-            "Use the service disconnect, the PV system disconnect, or a readily accessible switch that shows on and "
-            "off."
+    devices = house.initiators
+    if not house.shut_down or not devices:
+        out.skip(rule, house.whole)
+        return
+    named = [is_named_kind(device) for device in devices]
+    good, kinds = any(named), texts([device["kind"] for device in devices])
+    if good:
+        note = f"An initiation device is of a kind the code names ({kinds})."
+    else:
+        note = (
+            f"None of the initiation devices ({kinds}) is of a kind the code names: a service disconnect, a PV system "
+            f"disconnect, or a readily accessible switch that shows on and off."
         )
-        out.add(rule, device, good, note, worked, {}, None, remedy)
+    worked = told(house.whole, house.scope)
+    if len(devices) <= MANY:
+        worked += [
+            f"{device['label']}: of a named kind = kind {device['kind']} (asked: service disconnect or pv system "
+            f"disconnect) or (kind {device['kind']} (asked: switch) and readily accessible and shows position) = "
+            f"{yes(one)}"
+            for device, one in zip(devices, named, strict=True)
+        ]
+    worked.append(f"any of (devices of a named kind {texts([yes(one) for one in named])}): {yes(good)}")
+    remedy = (
+        "Use the service disconnect, the PV system disconnect, or a readily accessible switch that shows on and off."
+    )
+    out.add(rule, house.whole, good, note, worked, {}, None, remedy)
+
+
+def is_named_kind(device: Part) -> bool:
+    """Whether the code names the kind of an initiation device."""
+    kind = device["kind"]
+    if kind == "switch":
+        return device["readily_accessible"] is True and device["shows_position"] is True
+    return kind in ("service disconnect", "pv system disconnect")
 
 
 @rule(
@@ -2163,18 +2329,18 @@ def initiation_device_of_wrong_kind(rule: Rule, house: House, out: Results) -> N
     "NEC 2020 690.12(C)",
 )
 def too_many_initiation_devices(rule: Rule, house: House, out: Results) -> None:
-    many = len(house.initiators)
-    if not house.controlled or many <= 1:
+    many, systems = len(house.initiators), house.shutdown["systems_on_service"]
+    if not house.shut_down or at_most(systems, 1) or many <= 1:
         out.skip(rule, house.whole)
         return
     grouped = house.shutdown["initiators_grouped"]
     good = many <= 6 and grouped is True
     if good:
-        note = f"The {many} initiation devices stand together; 6 are allowed."
+        note = f"The {many} initiation devices of the {coarse(systems)} systems stand together; 6 are allowed."
     else:
         note = (
-            f"There are {many} initiation devices (standing together: {wordy(grouped)}); at most 6 that stand together "
-            f"are allowed."
+            f"There are {many} initiation devices for the {coarse(systems)} systems (grouped: {wordy(grouped)}); at "
+            f"most 6, grouped, are allowed."
         )
     worked = [
         *told(house.whole, house.scope),
@@ -2182,7 +2348,7 @@ def too_many_initiation_devices(rule: Rule, house: House, out: Results) -> None:
         f"initiation devices {many} ≤ most initiators 6: {yes(many <= 6)}",
         f"grouped: {yes(grouped)}",
     ]
-    figures = {"most initiators": (6.0, ""), "initiation devices": (many, "")}
+    figures = {"systems": (systems, ""), "most initiators": (6.0, ""), "initiation devices": (many, "")}
     remedy = "Bring the initiation devices together, 6 at most, or start all systems with one."
     out.add(rule, house.whole, good, note, worked, figures, None, remedy)
 
@@ -2194,7 +2360,7 @@ def too_many_initiation_devices(rule: Rule, house: House, out: Results) -> None:
 )
 def one_operation_does_not_stop_everything(rule: Rule, house: House, out: Results) -> None:
     systems = house.shutdown["systems_on_service"]
-    if not house.controlled or not at_most(systems, 1) or not house.initiators:
+    if not house.shut_down or not at_most(systems, 1) or not house.initiators:
         out.skip(rule, house.whole)
         return
     stops = [device["stops_everything"] for device in house.initiators]
@@ -2214,6 +2380,15 @@ def one_operation_does_not_stop_everything(rule: Rule, house: House, out: Result
 # --- string voltage ------------------------------------------------------------------------------------------
 
 
+ON_DWELLING = (
+    "on a building",
+    "ground, circuits enter a dwelling",
+    "ground, circuits end on an outside wall",
+    "detached open structure, circuits enter a dwelling",
+)
+"""Places of an array from which dc circuits come on or into the building."""
+
+
 @rule(
     "string-voltage-over-dwelling-limit",
     "Dc voltage on a one- or two-family dwelling stays within the limit for dwellings",
@@ -2221,7 +2396,7 @@ def one_operation_does_not_stop_everything(rule: Rule, house: House, out: Result
 )
 def string_voltage_over_dwelling_limit(rule: Rule, house: House, out: Results) -> None:
     for string in house.strings:
-        if house.dwelling_type == "other":
+        if house.dwelling_type == "other" or house.shutdown["array_place"] not in ON_DWELLING:
             out.skip(rule, string)
             continue
         voltage = string["max_voltage"]
@@ -2327,8 +2502,8 @@ def converter_string_voltage_over_inverter_limit(rule: Rule, house: House, out: 
         worked.append(f"string voltage {volts} V ≤ inverter limit {takes} V: {yes(good)}")
         figures = {"string voltage": (voltage.value, "V"), "inverter limit": (limit, "V")}
         remedy = (
-            "State the maximum string voltage from the maker's instructions for this pairing, or use fewer converters "
-            "in series."
+            "Use fewer converters in series, or the maximum string voltage of this pairing where the maker's "
+            "instructions give one."
         )
         out.add(rule, string, good, note, worked, figures, (limit - voltage.value, "V"), remedy)
 
@@ -2432,14 +2607,15 @@ def dc_overcurrent_device_voltage_too_low(rule: Rule, house: House, out: Results
 )
 def module_voltage_over_electronics_limit(rule: Rule, house: House, out: Results) -> None:
     for unit in house.electronics:
-        modules, cold, limit = unit["modules_per_unit"], unit["module"]["cold_voltage"], unit["max_input_voltage"]
+        modules, cold = unit["modules_in_series_per_input"], unit["module"]["cold_voltage"]
+        limit = unit["max_input_voltage"]
         voltage = modules * cold.value
         good = at_most(voltage, limit)
         show = writer(voltage, limit)
         volts, takes = show(voltage), show(limit)
         worked = told(unit, cold)
         worked += [
-            f"input voltage = modules on one unit {show(modules)} × module cold voltage {show(cold.value)} V = "
+            f"input voltage = modules in series {show(modules)} × module cold voltage {show(cold.value)} V = "
             f"{volts} V",
             f"input voltage {volts} V ≤ input limit {takes} V: {yes(good)}",
         ]
@@ -2448,7 +2624,7 @@ def module_voltage_over_electronics_limit(rule: Rule, house: House, out: Results
             f"{'' if good else ' at most'}."
         )
         figures = {
-            "modules on one unit": (modules, ""),
+            "modules in series": (modules, ""),
             "module cold voltage": (cold.value, "V"),
             "input limit": (limit, "V"),
             "input voltage": (voltage, "V"),
@@ -2665,8 +2841,8 @@ def coefficient_implausible_for_silicon(rule: Rule, house: House, out: Results) 
             note += "of the usual size for silicon."
         else:
             note += (
-                "flatter than that of any known silicon module (-0.21 %/°C), so the cold voltage may come out too low. "
-                "A figure in volts a degree may have been entered as percent."
+                "flatter than that of any silicon module in a large open table (-0.21 %/°C), so the cold voltage may "
+                "come out too low. A figure in volts a degree may have been entered as percent."
             )
         worked = told(module, share)
         worked.append(f"coefficient share {has} %/°C ≤ flattest silicon coefficient -0.21 %/°C: {yes(good)}")
@@ -2718,12 +2894,32 @@ def inverter_voltage_not_of_service(rule: Rule, house: House, out: Results) -> N
     service = house.service["configuration"]
     for inverter in house.inverters:
         own = inverter["ac_configuration"]
-        good = own == service
-        if good:
+        if "other" in (own, service):
+            out.skip(rule, inverter)
+            continue
+        alike = f"the same configuration: inverter configuration {own} = service configuration {service}"
+        split = (
+            f"two wires of a split-phase service: inverter configuration {own} (asked: 240 V two wire) and service "
+            f"configuration {service} (asked: 120/240 V split phase)"
+        )
+        wye = (
+            f"two wires of a wye service: inverter configuration {own} (asked: 208 V two wire) and service "
+            f"configuration {service} (asked: 120/208 V wye)"
+        )
+        good = True
+        if own == service:
             note = f"{inverter['Label']} and the service are both {service}."
+            worked = [f"{alike}: yes"]
+        elif (own, service) == ("240 V two wire", "120/240 V split phase"):
+            note = f"{inverter['Label']}, {own}, connects between the two lines of the {service} service."
+            worked = [f"{split}: yes"]
+        elif (own, service) == ("208 V two wire", "120/208 V wye"):
+            note = f"{inverter['Label']}, {own}, connects between two lines of the {service} service."
+            worked = [f"{wye}: yes"]
         else:
+            good = False
             note = f"{inverter['Label']} is {own}; the service is {service}."
-        worked = [f"inverter configuration {own} = service configuration {service}: {yes(good)}"]
+            worked = [f"{alike}: no", f"{split}: no", f"{wye}: no"]
         out.add(rule, inverter, good, note, worked, {}, None, f"Set or choose an inverter for {service}.")
 
 
@@ -2753,7 +2949,11 @@ def ethernet_run_over_channel_length(rule: Rule, house: House, out: Results) -> 
         else:
             note += "the standard's longest channel is 100 m. The trade's round 330 ft is a little more than that."
         worked = [f"length {feet} ft ≤ ethernet channel 100 m: {yes(good)}"]
-        figures = {"length": (length, "ft"), "ethernet channel": (100.0, "m")}
+        figures = {
+            "length": (length, "ft"),
+            "ethernet channel": (100.0, "m"),
+            "ethernet rule of thumb": (330.0, "ft"),
+        }
         remedy = f"Shorten {run['label']}, put a switch in between, or use a wireless or cellular path."
         out.add(rule, run, good, note, worked, figures, (limit - length, "ft"), remedy)
 
@@ -2805,7 +3005,7 @@ def serial_run_too_long(rule: Rule, house: House, out: Results) -> None:
 @rule(
     "data-cable-near-power",
     "Data cables keep their distance from power conductors, or are separated by a barrier",
-    "NEC 2020 805.133(A)(2); 725.136(I)",
+    "NEC 2020 805.133(A)(2) and 725.136(I), from memory, unconfirmed",
 )
 def data_cable_near_power(rule: Rule, house: House, out: Results) -> None:
     for run in house.communications:
@@ -2842,7 +3042,7 @@ def data_cable_near_power(rule: Rule, house: House, out: Results) -> None:
 @rule(
     "data-cable-shares-power-raceway",
     "Data cables do not share a raceway or enclosure with power conductors",
-    "NEC 2020 805.133(A)(1)(c); 725.136(A)",
+    "NEC 2020 805.133(A)(1)(c) and 725.136(A), from memory, unconfirmed",
 )
 def data_cable_shares_power_raceway(rule: Rule, house: House, out: Results) -> None:
     for run in house.communications:
@@ -2983,6 +3183,9 @@ def safety_voltage_off(rule: Rule, house: House, out: Results) -> None:
 )
 def line_voltage_out_of_range(rule: Rule, house: House, out: Results) -> None:
     reading, nominal = house.readings["line_to_line"], house.service["voltage"]
+    if reading is None:
+        out.skip(rule, house.whole)
+        return
     lowest, highest = 0.95 * nominal, 1.05 * nominal
     above, under = at_least(reading, lowest), at_most(reading, highest)
     good = above and under
@@ -3018,10 +3221,10 @@ def line_voltage_out_of_range(rule: Rule, house: House, out: Results) -> None:
 )
 def line_to_neutral_voltage_out_of_range(rule: Rule, house: House, out: Results) -> None:
     nominal = house.service["voltage_to_neutral"]
-    if nominal is None:
+    line_1, line_2 = house.readings["line_1_to_neutral"], house.readings["line_2_to_neutral"]
+    if nominal is None or line_1 is None or line_2 is None:
         out.skip(rule, house.whole)
         return
-    line_1, line_2 = house.readings["line_1_to_neutral"], house.readings["line_2_to_neutral"]
     smaller, larger = min(line_1, line_2), max(line_1, line_2)
     lowest, highest = 0.95 * nominal, 1.05 * nominal
     above, under = at_least(smaller, lowest), at_most(larger, highest)
@@ -3065,7 +3268,8 @@ def line_to_neutral_voltage_out_of_range(rule: Rule, house: House, out: Results)
 )
 def dc_not_down_before_switching(rule: Rule, house: House, out: Results) -> None:
     reading = house.readings["dc_before_switch_opened"]
-    if reading is None:
+    kinds = [string["electronics"]["kind"] for string in house.strings if string["electronics"]]
+    if reading is None or not {"dc-to-dc converter", "shutdown device"}.intersection(kinds):
         out.skip(rule, house.whole)
         return
     good = below(reading, 50.0)
@@ -3083,6 +3287,9 @@ def dc_not_down_before_switching(rule: Rule, house: House, out: Results) -> None
 @rule("units-not-reporting", "As many units report as are planned", "Common practice: reporting count")
 def units_not_reporting(rule: Rule, house: House, out: Results) -> None:
     reporting, planned = house.readings["reporting_count"], house.readings["planned_count"]
+    if reporting is None:
+        out.skip(rule, house.whole)
+        return
     good = same(reporting, planned)
     has, asks = coarse(reporting), coarse(planned)
     note = f"All {asks} planned units report." if good else f"{has} units report; {asks} are planned."
@@ -3104,7 +3311,7 @@ def shutdown_reading_too_high(rule: Rule, house: House, out: Results) -> None:
         return
     down, in_time = at_most(reading, 30.0), at_most(time, 30.0)
     volts, seconds = coarse(reading), coarse(time)
-    note = f"{volts} V was left {seconds} s after initiation; 30 V within 30 s is allowed."
+    note = f"The voltage had fallen to {volts} V by {seconds} s after initiation; 30 V within 30 s is allowed."
     worked = [
         f"reading {volts} V ≤ shutdown reading limit 30 V: {yes(down)}",
         f"time {seconds} s ≤ shutdown reading time 30 s: {yes(in_time)}",
