@@ -513,6 +513,8 @@ def documents(draw: st.DrawFn, sound: bool, share: float = 0.6) -> Document:
             return None
         if "enum" in schema:
             return random.choice(schema["enum"])
+        if "pattern" in schema and "unit" not in schema:
+            return "2026-03-10"
         if "refersTo" in schema:
             wanted.append((Promise(), schema["refersTo"], "array" in types(schema)))
             return wanted[-1][0]

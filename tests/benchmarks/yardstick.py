@@ -268,6 +268,14 @@ def lines_of(values: list[Reckoned]) -> list[tuple[Part, str]]:
 DC_KINDS = ("pv source", "converter output")
 AC_KINDS = ("microinverter branch", "inverter output", "combined output")
 TEST_TEMPERATURE = 25.0
+NO_READINGS: Part = {
+    "strings": [],
+    **dict.fromkeys((
+        "line_to_line", "line_1_to_neutral", "line_2_to_neutral", "dc_before_switch_opened", "reporting_count",
+        "planned_count", "voltage_after_shutdown", "shutdown_time",
+    )),
+}  # fmt: skip
+"""What the readings of a house say before any were taken."""
 
 
 class House:
@@ -282,7 +290,7 @@ class House:
         self.site = in_units(document["site"])
         self.service = in_units(document["service"])
         self.shutdown = in_units(document["rapid_shutdown"])
-        self.readings = in_units(document["readings"])
+        self.readings = in_units(document["readings"] or NO_READINGS)
         self.dwelling_type: str = document["project"]["dwelling_type"]
         self.modules = self.parts(document["modules"], "/modules", "module")
         self.electronics = self.parts(
@@ -299,7 +307,7 @@ class House:
             document["rapid_shutdown"]["initiators"], "/rapid_shutdown/initiators", "initiation device"
         )
         self.communications = self.parts(document["communications"], "/communications", "communication run")
-        self.string_readings = self.parts(document["readings"]["strings"], "/readings/strings", "string reading")
+        self.string_readings = self.parts(self.readings["strings"], "/readings/strings", "string reading")
         self.resolve()
 
     def parts(self, given: list[Part], place: str, title: str, owner: str = "") -> list[Part]:
@@ -387,7 +395,7 @@ class House:
     def reckon_circuit(self, circuit: Part) -> None:
         circuit["max_current"] = max_current(circuit)
         circuit["working_current"] = working_current(circuit)
-        if circuit["kind"] in DC_KINDS:
+        if circuit["kind"] in DC_KINDS and circuit["strings"]:
             circuit["dc_voltage"] = dc_voltage(circuit)
         for segment in circuit["segments"]:
             segment["temperature"] = conductor_temperature(segment, circuit)
@@ -2615,8 +2623,7 @@ def module_voltage_over_electronics_limit(rule: Rule, house: House, out: Results
         volts, takes = show(voltage), show(limit)
         worked = told(unit, cold)
         worked += [
-            f"input voltage = modules in series {show(modules)} × module cold voltage {show(cold.value)} V = "
-            f"{volts} V",
+            f"input voltage = modules in series {show(modules)} × module cold voltage {show(cold.value)} V = {volts} V",
             f"input voltage {volts} V ≤ input limit {takes} V: {yes(good)}",
         ]
         note = (
