@@ -290,7 +290,8 @@ class House:
         self.site = in_units(document["site"])
         self.service = in_units(document["service"])
         self.shutdown = in_units(document["rapid_shutdown"])
-        self.readings = in_units(document["readings"] or NO_READINGS)
+        readings = document["readings"]
+        self.readings = in_units(NO_READINGS if readings is None else readings)
         self.dwelling_type: str = document["project"]["dwelling_type"]
         self.modules = self.parts(document["modules"], "/modules", "module")
         self.electronics = self.parts(
