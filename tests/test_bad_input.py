@@ -77,7 +77,7 @@ TEXTS: dict[str, tuple[bytes, tuple[str, ...]]] = {
     "missing value": (b'{\n "site": \n}', ("not JSON", "line 3")),
     "single quotes": (b"{'site': {}}", ("not JSON",)),
     "trailing comma": (b'{"site": {},}', ("not JSON",)),
-    "comment": (b'{} // none', ("not JSON",)),
+    "comment": (b"{} // none", ("not JSON",)),
     "two values": (b"{} {}", ("not JSON",)),
     "not a number": (b'{"site": {"design_low": NaN}}', ("NaN", "not a number")),
     "infinity": (b'{"site": {"design_low": Infinity}}', ("Infinity", "not a number")),

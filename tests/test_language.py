@@ -57,8 +57,7 @@ def toml(value: Any) -> str:
 def figure(name: str, unit: str, value: Any, **more: Any) -> Record:
     """A parameter; a value by edition, or one for all."""
     values = value if isinstance(value, dict) else {"2020": value}
-    return {"name": name, "meaning": name, "unit": unit, "stricter": "neither", "value": values, **READ,
-        **more}
+    return {"name": name, "meaning": name, "unit": unit, "stricter": "neither", "value": values, **READ, **more}
 
 
 def table(name: str, csv: Any, match: str = "exact", key: str | None = "ft", unit: str | None = "ft",
@@ -110,8 +109,7 @@ def carefully(book: Rulebook, document: Document) -> tuple[Finding, ...]:
             derive(world, book.bound, derived, part)
     out = []
     for rule in book.bound.rules:
-        out += [f for part in description.parts[rule.kind] or () if (f := judge(world, book.bound, rule,
-            part))]
+        out += [f for part in description.parts[rule.kind] or () if (f := judge(world, book.bound, rule, part))]
         out += [unlisted(rule, holder, pointer) for holder, pointer in description.unlisted[rule.kind]]
     return tuple(out)
 
@@ -135,8 +133,7 @@ def ask(book: Rulebook, document: Document) -> tuple[Finding, ...]:
     return fast
 
 
-def answer(folder: Path, formula: str, document: Document | None = None, slow: bool = False,
-    **more: Any) -> str:
+def answer(folder: Path, formula: str, document: Document | None = None, slow: bool = False, **more: Any) -> str:
     """What a formula gives, in words: by generated code, the careful way, in a rule and as a derived quantity.
 
     Args:
@@ -151,8 +148,7 @@ def asked(folder: Path, formula: str, document: Document | None = None, slow: bo
     rule = {"inputs": {**paths, "named": "project/name", "scope": "project/scope", "reckoned": "reckoned"},
             "let": {"value": formula}, "holds": "named == named or scope == named",
             "passes": "It is {value} / {reckoned}"}  # fmt: skip
-    reckoned = {"name": "reckoned", "meaning": "the same as a quantity", "each": "/", "inputs": paths,
-        "value": formula}
+    reckoned = {"name": "reckoned", "meaning": "the same as a quantity", "each": "/", "inputs": paths, "value": formula}
     book = load(folder, rule, derived=(reckoned,), **more)
     whole_house = {"project": {"name": "Elm", "scope": "roof"}, **(document or {})}
     (finding,) = ask(book, whole_house)
@@ -187,8 +183,7 @@ MISSING = object()
 def runs(**columns: list[Any]) -> Document:
     """Communication runs by columns; MISSING leaves a field out."""
     count = max(map(len, columns.values()))
-    rows = [{"id": f"R{i + 1}", **{k: v[i] for k,
-        v in columns.items() if v[i] is not MISSING}} for i in range(count)]
+    rows = [{"id": f"R{i + 1}", **{k: v[i] for k, v in columns.items() if v[i] is not MISSING}} for i in range(count)]
     return {"communications": rows}
 
 
@@ -348,8 +343,7 @@ def test_every_function_has_cases() -> None:
     ("at_least(gaps, names)", runs(separation_from_power=[None])),
     ("at_least(wires, metals)", circuits(length=[1], equipment_ground=[None])),
 ])  # fmt: skip
-def test_none_in_a_list_means_the_same_on_both_paths(formula: str, document: Document,
-    tmp_path: Path) -> None:
+def test_none_in_a_list_means_the_same_on_both_paths(formula: str, document: Document, tmp_path: Path) -> None:
     paths = {**RUNS, "named": "project/name"}
     book = load(tmp_path, {"inputs": paths, "let": {"value": formula}, "holds": "named == named",
                            "passes": "It is {value}."})  # fmt: skip
@@ -402,15 +396,13 @@ def test_two_lists_of_different_orders(tmp_path: Path) -> None:
     assert not finding.decided
 
 
-@pytest.mark.parametrize("formula", ["has(kinds, kinds)", "all_are(kinds, kinds)",
-    "how_many(kinds, kinds) > 0"])
+@pytest.mark.parametrize("formula", ["has(kinds, kinds)", "all_are(kinds, kinds)", "how_many(kinds, kinds) > 0"])
 def test_a_list_is_not_a_given_text(formula: str, tmp_path: Path) -> None:
     assert "kinds" in refused(tmp_path, {"inputs": RUNS, "holds": formula})
 
 
 def test_a_figure_is_never_absent(tmp_path: Path) -> None:
-    rule = {"each": "/communications/*", "inputs": {"length": "length"},
-        "holds": "absent(limit) or length <= limit"}
+    rule = {"each": "/communications/*", "inputs": {"length": "length"}, "holds": "absent(limit) or length <= limit"}
     try:
         book = load(tmp_path, rule, figures=(figure("limit", "ft", "10"),))
     except ampcite.PackError:
@@ -555,8 +547,7 @@ TOLERANCE: dict[str, dict[float, bool]] = {
 def test_comparisons_forgive_one_part_in_a_thousand_million(op: str, form: str, tmp_path: Path) -> None:
     """1 ft on 1 000 000 000 ft is one part in 10^9 (docs/concepts.md), 1.1 ft is more."""
     back = {"<=": ">=", "<": ">", ">=": "<=", ">": "<"}.get(op, op)
-    rule = {"each": "/communications/*", "inputs": {"length": "length"}, "holds": form.format(op=op,
-        back=back)}
+    rule = {"each": "/communications/*", "inputs": {"length": "length"}, "holds": form.format(op=op, back=back)}
     book = load(tmp_path, rule, figures=(figure("limit", "ft", str(LIMIT)),
                                          figure("limit_in_inches", "in", str(LIMIT * 12))))  # fmt: skip
     found = {f.label: f.verdict for f in ask(book, runs(length=list(TOLERANCE[op])))}
@@ -668,10 +659,8 @@ UNITS: list[tuple[str, Given, str | None]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("formula", "given", "unit"), UNITS, ids=[f"{i} {u[0]}" for i,
-    u in enumerate(UNITS)])
-def test_units_are_reckoned_as_pint_does(formula: str, given: Given, unit: str | None,
-    tmp_path: Path) -> None:
+@pytest.mark.parametrize(("formula", "given", "unit"), UNITS, ids=[f"{i} {u[0]}" for i, u in enumerate(UNITS)])
+def test_units_are_reckoned_as_pint_does(formula: str, given: Given, unit: str | None, tmp_path: Path) -> None:
     """Source: pint evaluates the same formula on its own quantities; the unit named is where the result ends."""
     ureg: Any = pint.UnitRegistry()
     names: dict[str, Any] = {n: ureg.Quantity(float(v), PINT[u]) for n, (u, v) in given.items()}
@@ -681,11 +670,9 @@ def test_units_are_reckoned_as_pint_does(formula: str, given: Given, unit: str |
     if unit is not None:
         assert found == unit
     if found in PINT:
-        assert math.isclose(value, expected.to(PINT[found]).magnitude, rel_tol=1e-12), (value, found,
-            expected)
+        assert math.isclose(value, expected.to(PINT[found]).magnitude, rel_tol=1e-12), (value, found, expected)
     else:
-        base = ureg.Quantity(value, found.replace("/", " / ").replace("%", "percent").replace("degC",
-            "delta_degC"))
+        base = ureg.Quantity(value, found.replace("/", " / ").replace("%", "percent").replace("degC", "delta_degC"))
         assert math.isclose(base.to_base_units().magnitude, expected.to_base_units().magnitude, rel_tol=1e-12)
 
 
@@ -743,8 +730,16 @@ def test_a_temperature_in_fahrenheit_is_a_temperature(tmp_path: Path) -> None:
 ])  # fmt: skip
 def test_units_that_do_not_fit_are_refused(formula: str, tmp_path: Path) -> None:
     """Source: pint raises a DimensionalityError for each (checked here where pint can evaluate it)."""
-    given = {"ft": "ft", "s": "s", "v": "V", "i": "A", "plain": "", "volts_per": "V/degC", "per": "%/degC",
-        "ohms": "ohm"}
+    given = {
+        "ft": "ft",
+        "s": "s",
+        "v": "V",
+        "i": "A",
+        "plain": "",
+        "volts_per": "V/degC",
+        "per": "%/degC",
+        "ohms": "ohm",
+    }
     ureg: Any = pint.UnitRegistry()
     if not any(word in formula for word in ("min", "whole", "percent", "if", "==", "1 <")):
         with pytest.raises(pint.DimensionalityError):
@@ -788,8 +783,7 @@ PLACES: list[tuple[str, float, str, str]] = [
 
 @pytest.mark.parametrize(("match", "length", "beyond", "expected"), PLACES)
 def test_how_a_row_is_found(match: str, length: float, beyond: str, expected: str, tmp_path: Path) -> None:
-    for csv in (NUMBERS,
-        "key,cell\n80,8\n20,2\n40,not permitted\n10,1\n"):  # the order of the file does not matter
+    for csv in (NUMBERS, "key,cell\n80,8\n20,2\n40,not permitted\n10,1\n"):  # the order of the file does not matter
         found = look(tmp_path, table("spacing", csv, match, beyond=beyond), length)
         assert found.note == f"It is {expected}."
 
@@ -832,8 +826,7 @@ METAL = ({"name": "metal"}, {"name": "limit", "unit": "degC"})
 @pytest.mark.parametrize("match", ["exact", "next at or above", "next at or below"])
 def test_columns_by_two_conditions(metal: str, limit: str, expected: str, match: str, tmp_path: Path) -> None:
     spec = table("spacing", TWO, match, conditions=METAL)
-    figures = (figure("sixty", "degC", "60"), figure("seventy_five", "degC", "75.0"), figure("ninety",
-        "degC", "90"))
+    figures = (figure("sixty", "degC", "60"), figure("seventy_five", "degC", "75.0"), figure("ninety", "degC", "90"))
     found = look(tmp_path, spec, 20, f"spacing(length, '{metal}', {limit})", figures=figures)
     assert found.note == f"It is {expected}."
 
@@ -854,8 +847,7 @@ def test_a_condition_that_is_a_text_of_digits(tmp_path: Path) -> None:
 def test_table_keys_are_turned_into_the_unit_of_the_table(tmp_path: Path) -> None:
     """Source: pint, 24 in is 2 ft and 10 ft is 120 in."""
     ureg: Any = pint.UnitRegistry()
-    assert (ureg.Quantity(24, "in"), ureg.Quantity(10, "ft")) == (ureg.Quantity(2, "ft"), ureg.Quantity(120,
-        "in"))
+    assert (ureg.Quantity(24, "in"), ureg.Quantity(10, "ft")) == (ureg.Quantity(2, "ft"), ureg.Quantity(120, "in"))
     assert look(tmp_path, table("spacing", "key,cell\n2,7\n"), 10, "spacing(gap)").note == "It is 7 ft."
     for match in ("exact", "next at or above", "next at or below"):
         assert look(tmp_path, table("spacing", "key,cell\n120,7\n", match, "in"), 10).note == "It is 7 ft."
@@ -873,8 +865,7 @@ def test_texts_as_keys_and_cells(tmp_path: Path) -> None:
 
 def test_a_key_that_is_none_or_not_known(tmp_path: Path) -> None:
     spec = table("spacing", NUMBERS, "next at or above", "in")
-    rule = {"each": "/communications/*", "inputs": {"gap": "separation_from_power"},
-        "holds": "spacing(gap) > 0"}
+    rule = {"each": "/communications/*", "inputs": {"gap": "separation_from_power"}, "holds": "spacing(gap) > 0"}
     book = load(tmp_path, rule, tables=(spec,))
     none, unsaid = ask(book, runs(separation_from_power=[None, MISSING]))
     assert none.missing == ("/communications/0/separation_from_power",)
@@ -894,8 +885,7 @@ def test_a_figure_by_edition(tmp_path: Path) -> None:
     rule = {"each": "/communications/*", "inputs": {"length": "length"}, "holds": "length <= limit"}
     limit = figure("limit", "ft", {"2020": "10", "2023": "5"})
     for edition, verdict in ((2020, "pass"), (2023, "fail")):
-        assert ask(load(tmp_path, rule, figures=(limit,), edition=edition),
-            runs(length=[8]))[0].verdict == verdict
+        assert ask(load(tmp_path, rule, figures=(limit,), edition=edition), runs(length=[8]))[0].verdict == verdict
 
 
 def test_a_table_that_bars_fails_a_rule_and_its_denial(tmp_path: Path) -> None:
@@ -910,8 +900,9 @@ def test_a_table_that_bars_fails_a_rule_and_its_denial(tmp_path: Path) -> None:
 def test_the_quick_look_up_gives_what_the_careful_one_gives() -> None:
     """Every match, many keys, also between, before and beyond the rows; the two are written apart."""
     keys = (-5.0, 0.0, 10.0, 10.5, 400.0)
-    for match, beyond in itertools.product(("exact", "next at or above", "next at or below"), ("not known",
-        "not permitted")):
+    for match, beyond in itertools.product(
+        ("exact", "next at or above", "next at or below"), ("not known", "not permitted")
+    ):
         one = Table("t", "T", match, keys, {"a b": (1.0, 2.0, "not permitted", 4.0, 5.0)}, beyond, 2)
         quick = one.quick()
         for key in [k + d for k in keys for d in (-1e-3, -1e-12, 0.0, 1e-12, 1e-3)]:
@@ -985,8 +976,7 @@ def test_rules_follow_the_tables(word: str, tmp_path: Path) -> None:
         found, missing = outcome(tmp_path, f"({STATES[left]}) {word} ({second})")
         assert found == expected, (left, word, right)
         sides = {AT_U: "U", AT_W: "V"}
-        assert missing == (tuple(sorted(p for p, s in sides.items() if s in (left,
-            right))) if found == "U" else ())
+        assert missing == (tuple(sorted(p for p, s in sides.items() if s in (left, right))) if found == "U" else ())
 
 
 @pytest.mark.parametrize(("formula", "expected", "missing"), [
@@ -1014,8 +1004,7 @@ def test_filling_in_what_is_missing_decides(formula: str, tmp_path: Path) -> Non
     _, missing = outcome(tmp_path, formula)
     assert missing
     for values in itertools.product((True, False), repeat=len(missing)):
-        filled = {**KNOWN["rapid_shutdown"], **{p.split("/")[-1]: v for p, v in zip(missing, values,
-            strict=True)}}
+        filled = {**KNOWN["rapid_shutdown"], **{p.split("/")[-1]: v for p, v in zip(missing, values, strict=True)}}
         said = {n: filled.get(path.split("/")[-1], False) for n, path in FLAGS.items() if n != "named"}
         found, rest = outcome(tmp_path, formula, {**KNOWN, "rapid_shutdown": filled})
         assert (found, rest) == ("T" if eval(formula, {}, said) else "F", ())
@@ -1080,8 +1069,7 @@ def test_none_and_not_known_in_a_nested_object(circuit: Document, absent: str, r
     found = {f.rule: f for f in ask(book, {"circuits": [{"id": "C", **circuit}]})}
     assert (found["a"].verdict, found["b"].verdict) == (marks[absent], marks[rated])
     wanted = found["b"].missing
-    assert wanted in (tuple(f"/circuits/0/{m}" for m in missing),
-        ("/circuits/0/overcurrent/continuous_rated",))
+    assert wanted in (tuple(f"/circuits/0/{m}" for m in missing), ("/circuits/0/overcurrent/continuous_rated",))
     assert bool(wanted) == bool(missing)
 
 
@@ -1102,10 +1090,8 @@ def test_none_is_not_zero(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("house", "verdict", "missing"), [
     ({}, "warn", ("/strings",)), ({"strings": []}, "fail", ()), ({"strings": [{"id": "S"}]}, "pass", ()),
 ])  # fmt: skip
-def test_a_list_missing_empty_or_given(house: Document, verdict: str, missing: tuple[str, ...],
-    tmp_path: Path) -> None:
-    (finding,) = ask(load(tmp_path, {"inputs": {"strings": "strings/*"}, "holds": "count(strings) > 0"}),
-    house)
+def test_a_list_missing_empty_or_given(house: Document, verdict: str, missing: tuple[str, ...], tmp_path: Path) -> None:
+    (finding,) = ask(load(tmp_path, {"inputs": {"strings": "strings/*"}, "holds": "count(strings) > 0"}), house)
     assert (finding.verdict, finding.missing) == (verdict, missing)
 
 
@@ -1128,8 +1114,7 @@ INVERTER: Document = {"inverters": [{"id": "INV", "inputs": [{"id": "I1"}, {"id"
     ([], ["0", "0"], ()), (None, [NOT_KNOWN] * 2, ("/strings",)),
     ([{"id": "S1", "input": "I1"}, {"id": "S2"}], [NOT_KNOWN] * 2, ("/strings/1/input",)),
 ])  # fmt: skip
-def test_who_refers_to_a_part(strings: Any, counts: list[str], missing: tuple[str, ...],
-    tmp_path: Path) -> None:
+def test_who_refers_to_a_part(strings: Any, counts: list[str], missing: tuple[str, ...], tmp_path: Path) -> None:
     """`strings[input]`: nobody knows how many, while one string does not say where it goes."""
     house = INVERTER if strings is None else {**INVERTER, "strings": strings}
     rule = {"each": "/inverters/*/inputs/*", "inputs": {"strings": "strings[input]"},
@@ -1143,8 +1128,7 @@ def test_who_refers_to_a_part(strings: Any, counts: list[str], missing: tuple[st
 def test_figures_of_who_refers_to_a_part(tmp_path: Path) -> None:
     rule = {"each": "/inverters/*/inputs/*", "inputs": {"many": "strings[input]/modules_in_series"},
             "holds": "sum(many) == 0"}  # fmt: skip
-    house = {**INVERTER, "strings": [{"id": "S1", "input": "I1", "modules_in_series": 9}, {"id": "S2",
-        "input": "I1"}]}
+    house = {**INVERTER, "strings": [{"id": "S1", "input": "I1", "modules_in_series": 9}, {"id": "S2", "input": "I1"}]}
     found = {f.about: f for f in ask(load(tmp_path, rule), house)}
     assert found["/inverters/0/inputs/0"].missing == ("/strings/1/modules_in_series",)
     assert found["/inverters/0/inputs/1"].verdict == "pass"
@@ -1166,8 +1150,12 @@ def test_the_first_case_that_is_true_counts(tmp_path: Path) -> None:
                "inputs": {"length": "length", "out": "outdoors"},
                "case": [{"when": "out", "let": {"twice": "length + length"}, "value": "twice"},
                         {"when": "length > limit", "value": "length"}, {"value": "limit"}]}  # fmt: skip
-    rule = {"each": "/communications/*", "inputs": {"slack": "slack"}, "holds": "slack >= 0",
-        "passes": "It is {slack}."}
+    rule = {
+        "each": "/communications/*",
+        "inputs": {"slack": "slack"},
+        "holds": "slack >= 0",
+        "passes": "It is {slack}.",
+    }
     book = load(tmp_path, rule, derived=(derived,), figures=(figure("limit", "ft", "5"),))
     house = runs(length=[10, 10, 1, 10], outdoors=[True, False, False, MISSING])
     assert [f.note for f in sorted(ask(book, house), key=lambda f: f.about)][:3] == [
@@ -1244,8 +1232,10 @@ def test_sentences_by_edition(tmp_path: Path) -> None:
     rule = {"inputs": FLAGS, "holds": "t", "passes": {"2020": "Kept as in 2020.", "2023": "Kept as in 2023."}}
     other = {"id": "other", "inputs": FLAGS, "holds": "f", "fails": {"2020": "Old.", "2023": "New."},
              "remedy": {"2020": "Old cure.", "2023": "New cure."}}  # fmt: skip
-    for edition, notes in ((2020, ("Old.", "Old cure.", "Kept as in 2020.")), (2023, ("New.", "New cure.",
-        "Kept as in 2023."))):
+    for edition, notes in (
+        (2020, ("Old.", "Old cure.", "Kept as in 2020.")),
+        (2023, ("New.", "New cure.", "Kept as in 2023.")),
+    ):
         fail, good = ask(load(tmp_path, rule, other, edition=edition), KNOWN)
         assert (fail.note, fail.remedy, good.note) == notes
 
@@ -1282,8 +1272,7 @@ def test_every_type_has_words(tmp_path: Path) -> None:
 @pytest.mark.parametrize("where", ["a slot", "a number asked about", "a list asked about"])
 def test_parts_are_never_printed_as_records(where: str, tmp_path: Path) -> None:
     """A list of parts in words is its parts' names, or it is refused; never a record of the program."""
-    rule = {"inputs": {"runs": "communications/*", "n": "project/name"}, "holds": "n == n",
-        "passes": "All: {runs}."}
+    rule = {"inputs": {"runs": "communications/*", "n": "project/name"}, "holds": "n == n", "passes": "All: {runs}."}
     if where == "a number asked about":
         rule |= {"holds": "count(runs) > 0", "passes": "Kept."}
     elif where == "a list asked about":
@@ -1317,8 +1306,7 @@ def test_a_note_begins_the_same_way_on_both_paths(text: str, tmp_path: Path) -> 
 
 
 def test_the_label_of_a_part_without_an_id(tmp_path: Path) -> None:
-    rule = {"each": "/circuits/*/segments/*", "inputs": {"wet": "wet"}, "holds": "wet",
-        "passes": "{each} is wet."}
+    rule = {"each": "/circuits/*/segments/*", "inputs": {"wet": "wet"}, "holds": "wet", "passes": "{each} is wet."}
     (finding,) = ask(load(tmp_path, rule), {"circuits": [{"id": "C", "segments": [{"wet": True}]}]})
     assert finding.note == "Segment 1 of circuit C is wet."
 
@@ -1341,10 +1329,9 @@ def told_apart(finding: Finding) -> None:
 
 
 @pytest.mark.parametrize(("a", "b"), CLOSE)
-@pytest.mark.parametrize("form", ["{a} >= {b}", "{a} >= {b} and out", "not {a} < {b}",
-    "{a} >= {b} or not out"])
+@pytest.mark.parametrize("form", ["{a} >= {b}", "{a} >= {b} and out", "not {a} < {b}", "{a} >= {b} or not out"])
 def test_close_figures_are_printed_so_that_they_differ(a: float, b: float, form: str, tmp_path: Path) -> None:
-    """"15.1 A is not at least 15.1 A" must never be said (law 5), in whatever statement the figures stand."""
+    """ "15.1 A is not at least 15.1 A" must never be said (law 5), in whatever statement the figures stand."""
     rule = {"inputs": {"a": "rapid_shutdown/boundary_distance", "b": "rapid_shutdown/entry_distance",
                        "out": "rapid_shutdown/provided"},
             "holds": form.format(a="a", b="b"), "fails": "{a} is not at least {b}."}  # fmt: skip
@@ -1368,18 +1355,15 @@ def test_close_figures_in_ways_are_printed_so_that_they_differ(a: float, b: floa
 @pytest.mark.parametrize(("length", "limit"), [("15.1", "15.1000001"), ("1200.52", "1200.55"), ("99.999995",
     "100"),
                                                ("1000000", "1000001")])  # fmt: skip
-def test_a_figure_close_to_a_parameter_is_printed_so_that_they_differ(length: str, limit: str,
-    tmp_path: Path) -> None:
+def test_a_figure_close_to_a_parameter_is_printed_so_that_they_differ(length: str, limit: str, tmp_path: Path) -> None:
     rule = {"each": "/communications/*", "inputs": {"length": "length"}, "holds": "length >= limit",
             "fails": "{length} is not at least {limit}."}  # fmt: skip
-    (finding,) = ask(load(tmp_path, rule, figures=(figure("limit", "ft", limit),)),
-    runs(length=[float(length)]))
+    (finding,) = ask(load(tmp_path, rule, figures=(figure("limit", "ft", limit),)), runs(length=[float(length)]))
     assert finding.verdict == "fail"
     told_apart(finding)
 
 
-@pytest.mark.parametrize("value", [1e-12, 0.00001, 0.0001234567, 1, 12345.678, 123456.7, 1000000, 1e9,
-    123456789012345])
+@pytest.mark.parametrize("value", [1e-12, 0.00001, 0.0001234567, 1, 12345.678, 123456.7, 1000000, 1e9, 123456789012345])
 def test_no_figure_is_in_powers_of_ten(value: float, tmp_path: Path) -> None:
     text = f"{value:.20f}".rstrip("0").rstrip(".")
     rule = {"each": "/communications/*", "inputs": {"length": "length"}, "let": {"twice": "length + limit"},
@@ -1488,8 +1472,9 @@ def test_an_odd_text_in_a_way_and_a_case_comes_out_as_it_is(case: str, tmp_path:
     assert not handed_over(book, runs(length=[1]))
 
 
-@pytest.mark.parametrize("text", ["a\\'b", 'a"b', "{x}", "{x.__class__}", "%s", "\\\\", "\\n", "\u2028",
-    "\\u2028", "é"])
+@pytest.mark.parametrize(
+    "text", ["a\\'b", 'a"b', "{x}", "{x.__class__}", "%s", "\\\\", "\\n", "\u2028", "\\u2028", "é"]
+)
 def test_an_odd_text_in_a_formula_is_that_text(text: str, tmp_path: Path) -> None:
     """Source: Python's own reading of the same literal."""
     literal = f"'{text}'" if "'" not in text or "\\'" in text else f'"{text}"'

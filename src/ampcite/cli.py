@@ -20,8 +20,6 @@ CAUTION = (
 )
 
 
-
-
 def _version(ctx: click.Context, _: click.Parameter, value: bool) -> None:
     if value:
         import ampcite
@@ -53,9 +51,7 @@ _packs = click.option(
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @click.option("--every", is_flag=True, help="Write out passes with their arithmetic, and what does not apply.")
 @_packs
-def check(
-    files: tuple[str, ...], editions: tuple[int, ...], form: str, every: bool, packs: tuple[str, ...]
-) -> None:
+def check(files: tuple[str, ...], editions: tuple[int, ...], form: str, every: bool, packs: tuple[str, ...]) -> None:
     """Check descriptions; - reads one from the standard input.
 
     \b

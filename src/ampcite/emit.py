@@ -223,7 +223,7 @@ class _Writer:
         elif kind.kind == "flag":
             value = f'("yes" if {v} is True else "none" if {v} is ABSENT else "no")'
         elif name in self.absent_ok:
-            known = v if kind.kind == "text" else f'{write}({v}) + {unit_words(kind.unit.name)!r}' if kind.unit else v
+            known = v if kind.kind == "text" else f"{write}({v}) + {unit_words(kind.unit.name)!r}" if kind.unit else v
             value = f'("none" if {v} is ABSENT else {known})'
         else:
             value = v if kind.kind == "text" else f"{write}({v})"

@@ -360,7 +360,7 @@ class _Reader:
         kinds = [a.type for a in args]
         ones = (1.0,) * len(args)
         match name, kinds:
-            case ("min" | "max"), [_, _, *_]:
+            case (("min" | "max"), [_, _, *_]):
                 for arg in args:
                     self.number(arg)
                 base = next((a for a in args if not _zero(a)), args[0])
@@ -371,7 +371,7 @@ class _Reader:
                 return Call(name, args, ones, PLAIN)
             case "percent", [Type(kind="number", many=False, unit=u)] if u and not u.dimension and u.size == 1:
                 return Call(name, args, (_factor(u, unit("%")),), Type("number", unit("%")))
-            case ("sum" | "largest" | "least"), [Type(kind="number", many=True, unit=u)]:
+            case (("sum" | "largest" | "least"), [Type(kind="number", many=True, unit=u)]):
                 return Call(name, args, ones, Type("number", u))
             case "count", [Type(many=True) | Type(kind="items")]:
                 return Call(name, args, ones, PLAIN)
@@ -383,9 +383,9 @@ class _Reader:
                 if c is not None and isinstance(word, Const) and word.value not in c:
                     _fail(f'looks for "{word.value}", which can never occur; {nearest(str(word.value), c)}')
                 return Call(name, args, ones, PLAIN if name == "how_many" else FLAG)
-            case ("all_are" | "any_is"), [Type(kind="flag", many=True)]:
+            case (("all_are" | "any_is"), [Type(kind="flag", many=True)]):
                 return Call(name, args, ones, FLAG)
-            case ("at_largest" | "at_least"), [Type(kind="number", many=True), Type(kind="text", many=True)]:
+            case (("at_largest" | "at_least"), [Type(kind="number", many=True), Type(kind="text", many=True)]):
                 return Call(name, args, ones, Type("text"))
             case "alike", [Type(many=True, kind="number" | "text")]:
                 return Call(name, args, ones, FLAG)

@@ -56,7 +56,7 @@ def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
     if rule.holds:
         yield f"- is kept where: `{rule.holds}`"
     for way in rule.ways:
-        yield f"- is kept in the way \"{way.name}\" where: `{way.holds}`"
+        yield f'- is kept in the way "{way.name}" where: `{way.holds}`'
     yield "- takes from the description: " + "; ".join(f"{words(n)} (`{p}`)" for n, p in rule.inputs.items())
     yield ""
     yield "## Clauses"
@@ -159,8 +159,8 @@ def _description() -> Iterator[str]:
     yield "- `null` says *there is none*, where the table below allows it;"
     yield "- an empty list says *none of these*; a list left out is not known."
     yield ""
-    yield "A quantity is a plain number in the unit named here, or text with a unit: `\"330 ft\"`, `\"6 ft 7 in\"`,"
-    yield "`\"7/8 in\"`, `\"-8 degF\"`, `\"-134 mV/degC\"`. Units known:"
+    yield 'A quantity is a plain number in the unit named here, or text with a unit: `"330 ft"`, `"6 ft 7 in"`,'
+    yield '`"7/8 in"`, `"-8 degF"`, `"-134 mV/degC"`. Units known:'
     yield ", ".join(f"`{u}`" for u in known_units() if u) + "."
     yield ""
     yield "Parts name each other by `id`; every id is unique in the whole description."

@@ -213,9 +213,7 @@ class Unit:
 
 
 def _key(dimensionality: Any) -> tuple[tuple[str, Fraction], ...]:
-    return tuple(
-        sorted((str(k), Fraction(v).limit_denominator(8)) for k, v in dict(dimensionality).items() if v)
-    )
+    return tuple(sorted((str(k), Fraction(v).limit_denominator(8)) for k, v in dict(dimensionality).items() if v))
 
 
 @lru_cache(maxsize=256)
@@ -254,4 +252,3 @@ def quotient(a: Unit, b: Unit) -> tuple[Unit, Fraction]:
         return a, Fraction(1)
     out = _combine(a, b, -1)
     return out, a.size / b.size / out.size
-

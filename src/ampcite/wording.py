@@ -194,4 +194,3 @@ def line_of(name: str, node: Node, constants: Mapping[str, Constant]) -> tuple[P
     if isinstance(node, Name | Const):
         return (f"{words(name)} = ", Slot(name))
     return _merge([f"{words(name)} = ", *show(node, constants), " = ", Slot(name)])
-
