@@ -71,7 +71,8 @@ def plain_functions(rulebook: ampcite.Rulebook) -> dict[str, Callable[..., Any]]
     return {
         "min": min, "max": max, "abs": abs, "sum": sum, "count": len, "largest": max, "least": min,
         "whole": interpret.whole, "alike": interpret.alike, "has": lambda v, w: w in v,
-        "how_many": lambda v, w: list(v).count(w), "all_are": lambda v, *w: all(i == w[0] if w else i for i in v),
+        "how_many": lambda v, w: list(v).count(w), "any_is": any,
+        "all_are": lambda v, *w: all(i == w[0] if w else i for i in v),
         "at_largest": lambda v, t: interpret.at(v, t, True), "percent": lambda v: v * 100,
         "at_least": lambda v, t: interpret.at(v, t, False),
         "absent": lambda v: v is ABSENT or v is None or (isinstance(v, tuple) and ABSENT in v),
