@@ -702,7 +702,7 @@ def worse_stretches(circuit: Part, best: Reckoned) -> list[Reckoned]:
     for segment in circuit["segments"]:
         ampacity, feet = segment["ampacity"], coarse(segment["length"])
         worse = below(ampacity.value, best.value)
-        how = f"{feet} ft" if worse else f"length {feet} ft − length {feet} ft = 0 ft"
+        how = f"{feet} ft" if worse else "0 × short stretch 10 ft = 0 ft"
         lines = [*ampacity.lines, *best.lines, (segment, f"worse length = {how}")]
         out.append(Reckoned(segment["length"] if worse else 0.0, lines))
     return out
