@@ -6,7 +6,6 @@ import json
 from collections.abc import Iterable
 from pathlib import Path
 
-from ampcite.errors import Complaint, PackError, nearest
 from ampcite.report import Report, plain
 from ampcite.rulebook import Rulebook
 from ampcite.rulebook import load as _load
@@ -22,25 +21,9 @@ def load(edition: int, packs: str | Path | Iterable[str | Path] | None = None) -
     Raises:
         PackError: with every fault found, or when a pack or the edition is not known.
     """
-    from ampcite.plugins import pack_folders
+    from ampcite.plugins import chosen_folders
 
-    packs = [packs] if isinstance(packs, str | Path) else packs
-    if packs is None:
-        return _load(edition, list(pack_folders().values()))
-    folders: list[Path] = []
-    known: dict[str, Path] | None = None
-    for pack in packs:
-        if isinstance(pack, Path) or "/" in pack:
-            folders.append(Path(pack))
-            continue
-        known = pack_folders() if known is None else known
-        if pack not in known and (Path(pack) / "pack.toml").is_file():
-            folders.append(Path(pack))
-            continue
-        if pack not in known:
-            raise PackError([Complaint("", "", f'no pack is called "{pack}"; {nearest(pack, known)}')])
-        folders.append(known[pack])
-    return _load(edition, folders)
+    return _load(edition, chosen_folders([packs] if isinstance(packs, str | Path) else packs))
 
 
 def to_json(report: Report) -> str:

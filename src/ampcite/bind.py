@@ -9,9 +9,9 @@ from graphlib import CycleError, TopologicalSorter
 
 import attrs
 
+from ampcite.bound import Bound, BoundCase, BoundDerived, BoundRule, BoundWay, Constant, Path, Slot, Template
 from ampcite.errors import Complaint, PackError, nearest, short
 from ampcite.expression import (
-    FLAG,
     PLAIN,
     Compare,
     Const,
@@ -24,120 +24,12 @@ from ampcite.expression import (
     parse,
     walk,
 )
-from ampcite.model import Field, Kind, kinds
+from ampcite.model import Kind, kinds
 from ampcite.quantity import known_units, unit
 from ampcite.report import Clause
+from ampcite.route import route
 from ampcite.rule import Citation, Derived, Pack, Parameter, Rule, TableSpec
 from ampcite.table import NOT_PERMITTED, Table
-
-
-@attrs.frozen
-class Path:
-    """How to get from a part to a value.
-
-    Attributes:
-        text: as the pack writes it.
-        steps: ("whole" | "one" | "many", key of ``Part.links``) in order.
-        leaf: field path or name of a derived quantity; None where the parts themselves are meant.
-        derived: whether the leaf is a derived quantity.
-        nullable: whether the description may say that there is none.
-    """
-
-    text: str
-    steps: tuple[tuple[str, str], ...]
-    leaf: str | None
-    derived: bool
-    type: Type
-    nullable: bool = False
-
-    @property
-    def many(self) -> bool:
-        return any(how == "many" for how, _ in self.steps)
-
-
-@attrs.frozen
-class BoundCase:
-    when: Node | None
-    let: tuple[tuple[str, Node], ...]
-    value: Node
-    k: float
-    says: Template
-
-
-@attrs.frozen
-class BoundDerived:
-    name: str
-    meaning: str
-    kind: str
-    inputs: Mapping[str, Path]
-    cases: tuple[BoundCase, ...]
-    type: Type
-
-
-@attrs.frozen
-class Slot:
-    """A place in a template where a value is put; ``absent`` are the words where there is none."""
-
-    name: str
-    absent: str = ""
-
-
-Template = tuple[str | Slot, ...]
-
-
-@attrs.frozen
-class BoundWay:
-    name: str
-    holds: Node
-    says: Template
-
-
-@attrs.frozen
-class BoundRule:
-    id: str
-    title: str
-    family: str
-    force: str
-    pack: str
-    kind: str
-    scope: str
-    inputs: Mapping[str, Path]
-    let: tuple[tuple[str, Node], ...]
-    applies: Node | None
-    holds: Node | None
-    ways: tuple[BoundWay, ...]
-    passes: Template
-    fails: Template
-    remedy: Template
-    clauses: tuple[Clause, ...]
-    measured: tuple[Compare, ...]
-    compared: tuple[Compare, ...]
-
-
-@attrs.frozen
-class Constant:
-    """A parameter at the edition that was bound."""
-
-    name: str
-    value: float
-    type: Type
-
-
-@attrs.frozen
-class Bound:
-    """Everything a check needs, settled for one edition.
-
-    ``not_in_force`` names the rules that this edition does not have, and why; ``reads`` the fields that some rule or
-    quantity reads, each as kind and path.
-    """
-
-    edition: int
-    constants: Mapping[str, Constant]
-    tables: Mapping[str, Table]
-    derived: tuple[BoundDerived, ...]
-    rules: tuple[BoundRule, ...]
-    not_in_force: tuple[tuple[str, str], ...]
-    reads: frozenset[tuple[str, str]]
 
 
 @attrs.frozen
@@ -276,80 +168,6 @@ class _Binder:
             self.complain(pack, place, f'writes "{each}"; write it "{pretty[name]}"')
         return kinds()[name]
 
-    def path(self, kind: Kind, text: str) -> Path:
-        """The path from a part of a kind. Raises FormulaError."""
-        steps: list[tuple[str, str]] = []
-        here: tuple[Kind, ...] = (kind,)
-        rest = text
-        if rest.startswith("/"):
-            steps.append(("whole", ""))
-            here, rest = (kinds()[""],), rest[1:]
-        while True:
-            step = self.step(here, rest)
-            if step is None:
-                break
-            self.reads |= {(one.name, step[1].partition("[")[0]) for one in here}
-            how, key, here, rest = step
-            self.reads |= {(one.name, "") for one in here}
-            if how == "many" and any(h == "many" for h, _ in steps):
-                raise FormulaError(f'goes through two lists in "{text}"; reckon the inner one as a derived quantity')
-            steps.append((how, key))
-            if not rest:
-                return Path(text, tuple(steps), None, False, Type("items", many=True))
-        self.reads |= {(one.name, rest) for one in here}
-        for one in here:
-            if rest in self.quantities[one.name]:
-                found = self.quantities[one.name][rest]
-                return Path(text, tuple(steps), rest, True, self.spread(found, steps, text))
-        fields = [one.fields[rest] for one in here if rest in one.fields]
-        if fields:
-            types = {_type(f) for f in fields}
-            if len(types) > 1:
-                raise FormulaError(f'leads to things of different units in "{text}"')
-            nullable = any(_nullable(one, rest) for one in here) or self.passes_none(steps)
-            return Path(text, tuple(steps), rest, False, self.spread(types.pop(), steps, text), nullable)
-        if any(rest in one.groups for one in here):
-            return Path(text, tuple(steps), rest, False, self.spread(FLAG, steps, text), True)
-        near = [n for one in here for n in (*one.fields, *self.quantities[one.name], *one.groups, *one.children)]
-        raise FormulaError(f'has the path "{text}", but {here[0].title} has no "{rest[:60]}"; {nearest(rest, near)}')
-
-    def passes_none(self, steps: list[tuple[str, str]]) -> bool:
-        """Whether a step of a path follows a reference that may be none."""
-        return any(how == "one" and key in other.references and other.references[key].nullable
-                   for how, key in steps for other in kinds().values())  # fmt: skip
-
-    def spread(self, found: Type, steps: list[tuple[str, str]], text: str) -> Type:
-        if not any(how == "many" for how, _ in steps):
-            return found
-        if found.many:
-            raise FormulaError(f'goes through two lists in "{text}"')
-        return attrs.evolve(found, many=True)
-
-    def step(self, here: tuple[Kind, ...], rest: str) -> tuple[str, str, tuple[Kind, ...], str] | None:
-        """One step along a path, if the text begins with one: the longest that fits."""
-        options: list[tuple[str, str, str, tuple[Kind, ...]]] = []
-        for one in here:
-            if one.parent is not None:
-                options.append(("..", "one", "..", (one.parent,)))
-            for path, child in one.children.items():
-                options.append((f"{path}/*", "many", path, (child,)))
-            for path, field in one.references.items():
-                targets = tuple(kinds()[k] for k in field.refers)
-                options.append((f"{path}/*" if field.many else path, "many" if field.many else "one", path, targets))
-            for other in kinds().values():
-                for path, field in other.references.items():
-                    if one.name in field.refers:
-                        options.append((f"{other.name}[{path}]", "many", f"{other.name}[{path}]", (other,)))
-        best: tuple[str, str, str, tuple[Kind, ...]] | None = None
-        for option in options:
-            said, how = option[0], option[1]
-            fits = rest.startswith(said + "/") or (rest == said and how == "many")
-            if fits and (best is None or len(said) > len(best[0])):
-                best = option
-        if best is None:
-            return None
-        return best[1], best[2], best[3], rest[len(best[0]) + 1 :]
-
     # --- derived quantities and rules ---------------------------------------------------------------------
 
     def all_derived(self) -> list[BoundDerived]:
@@ -390,7 +208,8 @@ class _Binder:
             if name in self.constants or name in RESERVED:
                 self.complain(pack, place, f'gives an input the name "{name}", which is taken; choose another')
             try:
-                out[name] = self.path(kind, text)
+                out[name], read = route(kind, text, self.quantities)
+                self.reads |= read
             except FormulaError as fault:
                 self.complain(pack, f"{place} / inputs / {name}", str(fault))
         return out
@@ -467,8 +286,8 @@ class _Binder:
                 ways.append(BoundWay(way.name, node, self.template(pack, at, way.says, names, low=True)))
         if rule.ways and not ways:
             self.complain(pack, place, f"has no way that the {self.edition} edition knows; give the rule `begins`")
-        for parameter in (holds, *(w.holds for w in ways)):
-            if parameter is not None and not names_in(parameter) - set(self.constants):
+        for one in (holds, *(w.holds for w in ways)):
+            if one is not None and not names_in(one) - set(self.constants):
                 self.complain(pack, place, "holds or fails whatever the description says")
         passes, fails, remedy = (
             self.template(pack, f"{place} / {what}", by_edition.at(self.edition) or "", names, bool(ways))
@@ -551,22 +370,7 @@ def _measured(holds: Node | None) -> tuple[Compare, ...]:
     return tuple(found) if len(found) == len(parts) and len(alike) == 1 else ()
 
 
-def _nullable(kind: Kind, path: str) -> bool:
-    """Whether a field, or an object it stands in, may be said to be none."""
-    steps = path.split("/")
-    inside = ("/".join(steps[:i]) for i in range(1, len(steps)))
-    own = path in kind.fields and kind.fields[path].nullable
-    return own or any(group in kind.groups and kind.groups[group].nullable for group in inside)
-
-
 def _compared(trees: list[Node]) -> tuple[Compare, ...]:
     """Every comparison of two numbers that a rule makes: figures that must differ in print where they differ."""
     found = [n for tree in trees for n in walk(tree) if isinstance(n, Compare) and n.left.type.kind == "number"]
     return tuple(dict.fromkeys(c for c in found if not isinstance(c.right, Const)))
-
-
-def _type(field: Field) -> Type:
-    if field.kind == "number":
-        return Type("number", unit(field.unit), many=field.many)
-    choices = frozenset(map(str, field.choices)) if field.choices else None
-    return Type(field.kind, choices=choices, many=field.many)

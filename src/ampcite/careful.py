@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from ampcite.bind import Bound, BoundDerived, BoundRule, Path, Slot, Template
-from ampcite.description import Part, place_title
+from ampcite.bound import Bound, BoundDerived, BoundRule, Path, Slot, Template
+from ampcite.description import Part
 from ampcite.expression import Node, Type, conjuncts, names_in
 from ampcite.interpret import Env, World, evaluate, fill
+from ampcite.model import place_title
 from ampcite.report import Finding
 from ampcite.verdict import ABSENT, Barred, Unknown, Verdict, either
 from ampcite.wording import close_call as near
-from ampcite.wording import coarse, fine, line_of, said, sentence, show
+from ampcite.wording import coarse, fine, line_of, said, sentence, show, words
 
 _BARRED_CURE = "Choose a combination that the table permits."
 MOST_LINES_OF = 4
@@ -101,11 +102,11 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
             lines += _outcome(f"{one.name}: ", one.holds, env, types, bound, write)
     env.values["way"], types["way"] = way, Type("text")
     good = holds is True
-    words = rule.passes if good else rule.fails
-    if isinstance(holds, Barred) and not _sayable(words, env):
+    template = rule.passes if good else rule.fails
+    if isinstance(holds, Barred) and not _sayable(template, env):
         note = sentence(f"{part.label}: {holds.why}.")
     else:
-        note = sentence(fill(words, env, types, write))
+        note = sentence(fill(template, env, types, write))
     cure = "" if good else fill(rule.remedy, env, types, write) if _sayable(rule.remedy, env) else _BARRED_CURE
     return Finding(
         rule.id, rule.title, rule.family, rule.force, verdict_of(rule, good), part.pointer, part.label, note,
@@ -151,7 +152,7 @@ def figures(bound: Bound, rule: BoundRule, values: Mapping[str, Any]) -> dict[st
     for name, kind in figure_names(bound, rule):
         value = values[name]
         if not isinstance(value, Unknown | Barred) and value is not ABSENT:
-            out[name.replace("_", " ")] = (value, kind.unit.name if kind.unit else "")
+            out[words(name)] = (value, kind.unit.name if kind.unit else "")
     return out
 
 
@@ -212,7 +213,7 @@ def _env(world: World, bound: Bound, inputs: Mapping[str, Path], part: Part) -> 
 def _line(name: str, node: Node, env: Env, types: Mapping[str, Type], bound: Bound, write: Any = coarse) -> str:
     value = env.values[name]
     if isinstance(value, Unknown | Barred):
-        return f"{name.replace('_', ' ')}: {said(value, node.type)}"
+        return f"{words(name)}: {said(value, node.type)}"
     return fill(line_of(name, node, bound.constants), env, types, write)
 
 
@@ -223,8 +224,8 @@ def _outcome(before: str, statement: Node, env: Env, types: Mapping[str, Type], 
         return []
     if isinstance(outcome, Barred):
         return [f"{before}{outcome.why}"]
-    words = fill(show(statement, bound.constants), env, types, write)
-    return [f"{before}{words}: {said(outcome, statement.type)}"]
+    asked = fill(show(statement, bound.constants), env, types, write)
+    return [f"{before}{asked}: {said(outcome, statement.type)}"]
 
 
 def _margin(rule: BoundRule, env: Env) -> tuple[tuple[float, str] | None, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ampcite.bind import BoundRule
+from ampcite.bound import BoundRule
 from ampcite.careful import derive, judge, unlisted
 from ampcite.description import Description, Part
 from ampcite.interpret import World

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Iterable
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -165,19 +164,12 @@ def rule(rule_id: str, packs: tuple[str, ...]) -> None:
 
 
 def _load_packs(names: tuple[str, ...]) -> list[Pack]:
-    from ampcite.errors import AmpciteError, nearest
+    from ampcite.errors import AmpciteError
     from ampcite.pack import load_pack
-    from ampcite.plugins import pack_folders
+    from ampcite.plugins import chosen_folders
 
     try:
-        known = pack_folders()
-        chosen: list[Path] = []
-        for name in names or known:
-            if name not in known and not (Path(name) / "pack.toml").is_file():
-                click.echo(f'no pack is called "{name}"; {nearest(name, known)}', err=True)
-                sys.exit(UNUSABLE)
-            chosen.append(known.get(name, Path(name)))
-        return sorted(map(load_pack, chosen), key=lambda pack: (pack.order, pack.name))
+        return sorted(map(load_pack, chosen_folders(names or None)), key=lambda pack: (pack.order, pack.name))
     except AmpciteError as fault:
         click.echo(str(fault), err=True)
         sys.exit(UNUSABLE)

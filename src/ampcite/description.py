@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import copy
-import json
-from collections.abc import Iterator, Mapping
-from functools import lru_cache
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 import attrs
 
 from ampcite.errors import Complaint, InputError, nearest, short
-from ampcite.model import Field, Group, Kind, description_schema, kinds
+from ampcite.gate import out_of_bounds, parse_json, refusals
+from ampcite.model import Field, Group, Kind, kinds
 from ampcite.quantity import read_quantity
 from ampcite.verdict import ABSENT
 
@@ -121,175 +120,14 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
             said = getattr(fault, "strerror", None) or fault
             raise InputError([Complaint(name, "", f"can't be read: {said}")]) from None
     name = name or "description"
-    document = _parse(source, name) if isinstance(source, bytes) else source
+    document = parse_json(source, name) if isinstance(source, bytes) else source
     document = dict(document) if isinstance(document, Mapping) else document
     if not isinstance(document, dict):
         raise InputError([Complaint(name, "", f"is {short(document)}; a description is a JSON object")])
-    _validate(document, name)
-    return _Gatherer(name).gather(document)
-
-
-def _parse(text: bytes, name: str) -> Any:
-    def twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-        out = dict(pairs)
-        if len(out) != len(pairs):
-            seen: set[str] = set()
-            again = next(key for key, _ in pairs if key in seen or seen.add(key))  # type: ignore[func-returns-value]
-            raise ValueError(f'gives the field "{again[:60]}" twice in one object; keep one of them')
-        return out
-
-    def no_number(word: str) -> Any:
-        raise ValueError(f"holds {word}, which is not a number in JSON; leave the field out if it is not known")
-
-    try:
-        value = json.loads(text.decode("utf-8-sig"), object_pairs_hook=twice, parse_constant=no_number)
-        if b"\\ud" in text or b"\\uD" in text:
-            json.dumps(value, ensure_ascii=False).encode()
-        return value
-    except UnicodeEncodeError:
-        said = "holds half of a surrogate pair (\\ud800 to \\udfff); write the whole character"
-    except UnicodeDecodeError as fault:
-        said = f"is not UTF-8 text (byte {fault.start}); save it as UTF-8"
-    except json.JSONDecodeError as fault:
-        said = f"is not JSON at line {fault.lineno}, column {fault.colno}: {fault.msg[0].lower()}{fault.msg[1:]}"
-    except RecursionError:
-        said = _TOO_DEEP
-    except ValueError as fault:
-        said = str(fault) if "gives" in str(fault) or "holds" in str(fault) else "holds a number with too many digits"
-    raise InputError([Complaint(name, "", said)])
-
-
-# --- the schema: a fast gate before the reference validator, which words what the gate refuses --------------
-
-
-@lru_cache(maxsize=1)
-def _gate() -> Any:
-    import jsonschema_rs
-
-    return jsonschema_rs.Draft202012Validator(description_schema())
-
-
-@lru_cache(maxsize=1)
-def _reference() -> Any:
-    import jsonschema
-
-    return jsonschema.Draft202012Validator(description_schema())
-
-
-def _validate(document: Mapping[str, Any], name: str) -> None:
-    try:
-        if _gate().is_valid(document):
-            return
-    except (ValueError, TypeError, RecursionError, OverflowError):
-        pass
-    try:
-        found = sorted(_reference().iter_errors(document), key=lambda e: [str(p) for p in e.absolute_path])
-        complaints = [c for error in found for c in _word(error, name)]
-    except RecursionError:
-        raise InputError([Complaint(name, "", _TOO_DEEP)]) from None
-    except ValueError:  # an integer too long to be printed, which only a Python caller can give
-        return _validate(_capped(document), name)
+    complaints, refused = refusals(document, name)
     if complaints:
-        raise InputError([*complaints, *_further(document, found, name)])
-
-
-def _capped(value: Any) -> Any:
-    """A JSON value with integers too long to be printed cut down to ones that are merely absurd."""
-    if isinstance(value, dict):
-        return {key: _capped(item) for key, item in value.items()}
-    if isinstance(value, list):
-        return [_capped(item) for item in value]
-    return min(max(value, -(10**400)), 10**400) if isinstance(value, int) and not isinstance(value, bool) else value
-
-
-_TOO_DEEP = "is nested deeper than any description; look for unclosed brackets"
-
-
-def _further(document: Mapping[str, Any], found: list[Any], name: str) -> tuple[Complaint, ...]:
-    """What else is wrong once the fields that the schema refuses are left out, where they can be."""
-    try:
-        pruned = copy.deepcopy(document)
-    except RecursionError:
-        return ()
-    for error in found:
-        path = list(error.absolute_path)
-        if error.validator == "additionalProperties":
-            extra = [key for key in error.instance if key not in error.schema["properties"]]
-        elif path and isinstance(path[-1], str) and path[-1] != "id":
-            path, extra = path[:-1], [path[-1]]
-        else:
-            return ()
-        here: Any = pruned
-        for step in path:
-            here = here[step] if isinstance(here, list) or step in here else {}
-        for key in extra:
-            here.pop(key, None)
-    try:
-        _Gatherer(name).gather(pruned)
-    except InputError as fault:
-        unknown_list = any(e.validator == "additionalProperties" and not e.absolute_path for e in found)
-        return tuple(c for c in fault.complaints if not (unknown_list and "is no part of" in c.said))
-    return ()
-
-
-def _word(error: Any, name: str) -> Iterator[Complaint]:
-    place = pointer(error.absolute_path)
-    value, schema, limit = error.instance, error.schema, error.validator_value
-    unit = schema.get("unit", "")
-    unit = f" {unit}" if unit else ""
-    match error.validator:
-        case "additionalProperties":
-            for key in value:
-                if key not in schema["properties"]:
-                    said = f"is not a field of {schema['title']}; {nearest(str(key), schema['properties'])}"
-                    yield Complaint(name, place + pointer([key]), said)
-        case "required":
-            lacking = next(key for key in limit if key not in value)
-            yield Complaint(name, place, f'has no "{lacking}"; every {schema["title"]} has one')
-        case "enum":
-            words = [str(v) for v in limit if v is not None]
-            said = nearest(value if isinstance(value, str) else "", words)
-            if isinstance(value, str) and value in words:
-                said = f"write {value} without quotes"
-            yield Complaint(name, place, f"is {short(value)}, which is not a {schema['title']} known here; {said}")
-        case "type":
-            kinds_ = [limit] if isinstance(limit, str) else limit
-            want = " or ".join(_TYPE_WORDS[t] for t in kinds_ if not (t == "string" and "number" in kinds_))
-            more = f" ({unit.strip()}), or text with a unit" if "number" in kinds_ and unit else ""
-            bare = ", without quotes" if isinstance(value, str) and "integer" in kinds_ else ""
-            yield Complaint(name, place, f"is {short(value)}; {schema.get('title', 'it')} must be {want}{more}{bare}")
-        case "minimum" | "exclusiveMinimum" | "maximum":
-            yield Complaint(name, place, out_of_bounds(value, error.validator, limit, schema["title"], unit))
-        case "pattern" if "unit" not in schema:
-            yield Complaint(name, place, f"is {short(value)}; it must be written thus: {schema['description']}")
-        case "pattern":
-            want = f"a number in{unit}" if unit else "a number"
-            said = f"is {short(value)}; {schema['title']} must be {want}, or text that begins with one"
-            yield Complaint(name, place, said)
-        case "uniqueItems":
-            yield Complaint(name, place, "names one part twice; name each once")
-        case "maxLength":
-            yield Complaint(name, place, f"is {len(value)} characters long; at most {limit} are kept")
-        case _:
-            yield Complaint(name, place, f"is {short(value)}, which {schema.get('title', 'it')} can't be")
-
-
-_TYPE_WORDS = {"object": "an object in curly brackets", "array": "a list in square brackets",
-               "string": "a text", "number": "a number",
-               "integer": "a whole number", "boolean": "true or false", "null": "null"}  # fmt: skip
-
-
-def out_of_bounds(value: Any, bound: str, limit: float, title: str, unit: str) -> str:
-    word = {"minimum": "at least", "exclusiveMinimum": "more than", "maximum": "at most"}[bound]
-    return f"is {short(value)}{unit}; {title} must be {word} {limit}{unit}"
-
-
-def pointer(path: Any) -> str:
-    """A JSON Pointer from its steps."""
-    return "".join("/" + str(step)[:80].replace("~", "~0").replace("/", "~1") for step in path)
-
-
-# --- facts ---------------------------------------------------------------------------------------------------
+        raise InputError([*complaints, *_further(document, refused, name)])
+    return _Gatherer(name).gather(document)
 
 
 class _Gatherer:
@@ -470,28 +308,28 @@ def _reads(text: str, unit: str) -> bool:
     return True
 
 
-def place_title(document_pointer: str) -> str:
-    """What the schema calls the thing a pointer points at, for sentences: "module short-circuit current"."""
-    return _place(document_pointer)[0]
-
-
-def place_field(document_pointer: str) -> Field | None:
-    """The field a pointer points at, where it is one."""
-    return _place(document_pointer)[1]
-
-
-def _place(document_pointer: str) -> tuple[str, Field | None]:
-    group: Group = kinds()[""].top
-    title = group.title
-    for step in document_pointer.split("/"):
-        if not step or step.isdigit():
-            continue
-        if step in group.fields:
-            return group.fields[step].title, group.fields[step]
-        if step in group.groups:
-            group = group.groups[step]
-            title = group.title
-        elif step in group.lists:
-            title = group.lists[step].list_title
-            group = group.lists[step].top
-    return title, None
+def _further(document: Mapping[str, Any], found: list[Any], name: str) -> tuple[Complaint, ...]:
+    """What else is wrong once the fields that the schema refuses are left out, where they can be."""
+    try:
+        pruned = copy.deepcopy(document)
+    except RecursionError:
+        return ()
+    for error in found:
+        path = list(error.absolute_path)
+        if error.validator == "additionalProperties":
+            extra = [key for key in error.instance if key not in error.schema["properties"]]
+        elif path and isinstance(path[-1], str) and path[-1] != "id":
+            path, extra = path[:-1], [path[-1]]
+        else:
+            return ()
+        here: Any = pruned
+        for step in path:
+            here = here[step] if isinstance(here, list) or step in here else {}
+        for key in extra:
+            here.pop(key, None)
+    try:
+        _Gatherer(name).gather(pruned)
+    except InputError as fault:
+        unknown_list = any(e.validator == "additionalProperties" and not e.absolute_path for e in found)
+        return tuple(c for c in fault.complaints if not (unknown_list and "is no part of" in c.said))
+    return ()

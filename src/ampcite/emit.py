@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from ampcite.bind import Bound, BoundDerived, BoundRule, Constant, Path, Slot
+from ampcite.bound import Bound, BoundDerived, BoundRule, Constant, Path, Slot
 from ampcite.careful import MOST_LINES_OF, figure_names, line_inputs, mentioned, slots, used_names
 from ampcite.expression import (
     Arith,
@@ -157,7 +157,7 @@ class _Writer:
         if left.type.kind != "number":
             return f"({a} {op} {b})"
         if op in ("==", "!="):
-            return f"({'not ' if op == '!=' else ''}same({a}, {b}))"
+            return f"({'not ' if op == '!=' else ''}close({a}, {b}))"
         if isinstance(left, Name) and isinstance(right, Name | Const) and k == 1.0:
             join = f"{a} {op} {b} or close({a}, {b})" if "=" in op else f"{a} {op} {b} and not close({a}, {b})"
             return f"({join})"

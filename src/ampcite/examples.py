@@ -14,7 +14,7 @@ import attrs
 
 from ampcite.checking import check
 from ampcite.description import read
-from ampcite.model import Group, kinds
+from ampcite.model import Group, kinds, place_field
 from ampcite.quantity import read_quantity
 from ampcite.report import Finding
 from ampcite.rule import Example, Pack, Rule
@@ -142,14 +142,8 @@ def _name(value: Any, group: Group, place: str) -> None:
 
 
 def _numbers(example: Example) -> tuple[float, float]:
-    field = _field(example.vary)
+    field = place_field(example.vary)
+    assert field is not None
     at, step = example.at, example.step
     return (read_quantity(at, field.unit) if isinstance(at, str) else float(str(at)),
             read_quantity(step, field.unit) if isinstance(step, str) else float(str(step)))  # fmt: skip
-
-
-def _field(path: str) -> Any:
-    group, steps = kinds()[""].top, [s for s in path.split("/") if not s.isdigit()]
-    for step in steps[:-1]:
-        group = group.groups[step] if step in group.groups else group.lists[step].top
-    return group.fields[steps[-1]]

@@ -12,7 +12,7 @@ from typing import Any
 
 import attrs
 
-from ampcite.bind import Path, Slot
+from ampcite.bound import Path, Slot
 from ampcite.description import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.expression import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, Type
 from ampcite.table import Table
@@ -39,7 +39,7 @@ def evaluate(node: Node, env: Env) -> Any:
         case Name(name=name):
             return env.values[name]
         case Arith(op=op, left=left, right=right, k=k):
-            a, b = _number(left, env), _number(right, env)
+            a, b = _given(left, env), _given(right, env)
             bad = _not_numbers(a, b)
             return bad if bad is not None else _reckon(op, a, b, k)
         case Compare(op=op, left=left, right=right, k=k):
@@ -76,9 +76,6 @@ def _given(node: Node, env: Env) -> Any:
         where = env.where.get(node.name, "") if isinstance(node, Name) else ""
         return Unknown(frozenset({where} if where else ()), "it is said that there is none")
     return value
-
-
-_number = _given
 
 
 def _not_numbers(*values: Any) -> Any:
@@ -119,7 +116,7 @@ def _compare(op: str, left: Node, right: Node, k: float, env: Env) -> Any:
         return (a == b) == (op == "==")
     if op in ("==", "!=") and (a is ABSENT or b is ABSENT):
         return (a is b) == (op == "==")
-    a, b = _number(left, env), _number(right, env)
+    a, b = _given(left, env), _given(right, env)
     bad = _not_numbers(a, b)
     if bad is not None:
         return bad
@@ -148,7 +145,7 @@ def _call(node: Call, env: Env) -> Any:
             return either([v if isinstance(v, Unknown | Barred) else v is ABSENT for v in value])
         return value if isinstance(value, Unknown | Barred) else value is ABSENT
     if name in ("min", "max", "abs", "whole", "percent"):
-        values = [_number(a, env) for a in args]
+        values = [_given(a, env) for a in args]
         bad = _not_numbers(*values)
         if bad is not None:
             return bad

@@ -151,3 +151,30 @@ def _field(path: str, schema: dict[str, Any]) -> Field:
         low=leaf.get("minimum"), above=leaf.get("exclusiveMinimum"), high=leaf.get("maximum"),
         refers=tuple(schema.get("refersTo", ())), whole="number" not in types, other=other,
     )  # fmt: skip
+
+
+def place_title(document_pointer: str) -> str:
+    """What the schema calls the thing a pointer points at, for sentences: "module short-circuit current"."""
+    return _place(document_pointer)[0]
+
+
+def place_field(document_pointer: str) -> Field | None:
+    """The field a pointer points at, where it is one."""
+    return _place(document_pointer)[1]
+
+
+def _place(document_pointer: str) -> tuple[str, Field | None]:
+    group: Group = kinds()[""].top
+    title = group.title
+    for step in document_pointer.split("/"):
+        if not step or step.isdigit():
+            continue
+        if step in group.fields:
+            return group.fields[step].title, group.fields[step]
+        if step in group.groups:
+            group = group.groups[step]
+            title = group.title
+        elif step in group.lists:
+            title = group.lists[step].list_title
+            group = group.lists[step].top
+    return title, None

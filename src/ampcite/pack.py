@@ -36,7 +36,9 @@ def pack_files(folder: Path) -> list[Path]:
 
 
 def digest(folder: Path) -> str:
-    """SHA-256 over the names and bytes of a pack's files."""
+    """SHA-256 over the names and bytes of a pack's files. Raises PackError where the folder is no pack."""
+    if not (folder / "pack.toml").is_file():
+        raise PackError([Complaint(str(folder), "", 'has no "pack.toml"; a pack is a folder with one')])
     whole = hashlib.sha256()
     for path in pack_files(folder):
         data = path.read_bytes()
@@ -71,8 +73,7 @@ class _Loader:
         self.complaints.append(Complaint(str(self.folder / file) if file else str(self.folder), place, said))
 
     def load(self) -> Pack:
-        if not (self.folder / "pack.toml").is_file():
-            raise PackError([Complaint(str(self.folder), "", 'has no "pack.toml"; a pack is a folder with one')])
+        content = digest(self.folder)
         files = pack_files(self.folder)
         values: list[tuple[str, dict[str, Any]]] = []
         for path in files:
@@ -89,7 +90,7 @@ class _Loader:
             self.shape(name, value)
         self.stop()
         head = next(value["pack"] for _, value in values if "pack" in value)
-        out = self.records(head, values)
+        out = self.records(head, values, content)
         self.stop()
         return out
 
@@ -134,7 +135,7 @@ class _Loader:
 
     # --- records -----------------------------------------------------------------------------------------
 
-    def records(self, head: dict[str, Any], values: list[tuple[str, dict[str, Any]]]) -> Pack:
+    def records(self, head: dict[str, Any], values: list[tuple[str, dict[str, Any]]], content: str) -> Pack:
         self.works = head["works"]
         self.sources = {k: Source(k, v["title"], v["body"], v["year"], v.get("note", ""))
                         for k, v in head["sources"].items()}  # fmt: skip
@@ -153,7 +154,7 @@ class _Loader:
             for raw in value.get("rule", ()):
                 self.once(name, rules, raw["id"], self.rule(name, raw))
         return Pack(head["name"], head["title"], head["version"], self.editions, self.works, self.sources,
-                    parameters, tables, derived, rules, digest(self.folder), str(self.folder),
+                    parameters, tables, derived, rules, content, str(self.folder),
                     head.get("order", 100))  # fmt: skip
 
     def once(self, file: str, into: dict[str, Any], key: str, record: Any) -> None:
@@ -200,12 +201,10 @@ class _Loader:
                 self.complain(csv_name, "line 1", f'has no column "{header}", which {place} asks for')
             else:
                 rows[csv_name] = self.rows[csv_name]
-        single = any(len(r[0]) == 1 for r in rows.values())
         return TableSpec(raw["name"], raw["meaning"], files, rows,
                          raw["row"]["match"], header, raw["row"].get("unit"),
                          tuple((c["name"], c.get("unit")) for c in raw.get("conditions", ())),
-                         raw.get("unit"), single or raw["row"]["match"] == "cell at or above",
-                         raw.get("beyond", "not known"), self.citation(file, place, raw))  # fmt: skip
+                         raw.get("unit"), raw.get("beyond", "not known"), self.citation(file, place, raw))  # fmt: skip
 
     def derived(self, file: str, raw: Mapping[str, Any]) -> Derived:
         cases = [Case(c.get("when", ""), c["value"], c.get("let", {}), c.get("says", "")) for c in raw.get("case", ())]

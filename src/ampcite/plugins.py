@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pluggy
 
-from ampcite.errors import Complaint, PackError
+from ampcite.errors import Complaint, PackError, nearest
 from ampcite.paths import shipped
 
 GROUP = "ampcite"
@@ -57,4 +57,25 @@ def pack_folders() -> dict[str, Path]:
     except Exception as fault:  # somebody else's code ran
         said = f"a distribution that brings packs fails: {fault!r:.200}"
         raise PackError([Complaint("installed packs", "", said)]) from fault
+    return out
+
+
+def chosen_folders(packs: Iterable[str | Path] | None) -> list[Path]:
+    """The folders of packs given by name or by folder; of None, of every installed pack.
+
+    Raises:
+        PackError: when a name is neither an installed pack nor a folder that holds one.
+    """
+    if packs is None:
+        return list(pack_folders().values())
+    out: list[Path] = []
+    known: dict[str, Path] | None = None
+    for pack in packs:
+        if isinstance(pack, Path) or "/" in pack:
+            out.append(Path(pack))
+            continue
+        known = pack_folders() if known is None else known
+        if pack not in known and not (Path(pack) / "pack.toml").is_file():
+            raise PackError([Complaint("", "", f'no pack is called "{pack}"; {nearest(pack, known)}')])
+        out.append(known.get(pack, Path(pack)))
     return out

@@ -188,11 +188,6 @@ def same_dimension(a: str, b: str) -> bool:
     return _GROUP[a] is _GROUP[b]
 
 
-def exact_factor(a: str, b: str) -> Fraction:
-    """What a difference in unit ``a`` is multiplied by to be in unit ``b`` of the same dimension."""
-    return _UNITS[a][1] / _UNITS[b][1]
-
-
 # --- the dimensions of formulas, at load time only -----------------------------------------------------------
 
 

@@ -73,7 +73,6 @@ class TableSpec:
     row_unit: str | None
     conditions: tuple[tuple[str, str | None], ...]
     gives_unit: str | None
-    gives_row_key: bool
     beyond: str
     citation: Citation
 

@@ -14,7 +14,7 @@ from typing import Any
 
 import attrs
 
-from ampcite.bind import Bound
+from ampcite.bound import Bound
 from ampcite.errors import Complaint, PackError
 from ampcite.pack import digest, load_pack
 from ampcite.paths import shipped
@@ -49,7 +49,7 @@ def load(edition: int, packs: Sequence[Path]) -> Rulebook:
     Raises:
         PackError: with every fault found in the packs, or when no pack knows the edition.
     """
-    used = [(folder, digest(folder)) for folder in packs if (folder / "pack.toml").is_file() or _missing(folder)]
+    used = [(folder, digest(folder)) for folder in packs]
     key = hashlib.sha256(repr((edition, [d for _, d in used], _engine(), sys.version)).encode()).hexdigest()
     kept = _fetch(key)
     if kept is None:
@@ -60,10 +60,6 @@ def load(edition: int, packs: Sequence[Path]) -> Rulebook:
 
 
 _Kept = tuple[tuple[PackUsed, ...], Bound, CodeType]
-
-
-def _missing(folder: Path) -> bool:
-    raise PackError([Complaint(str(folder), "", 'has no "pack.toml"; a pack is a folder with one')])
 
 
 def _build(edition: int, folders: Sequence[Path]) -> _Kept:
@@ -99,7 +95,7 @@ def functions(bound: Bound, code: CodeType) -> tuple[_Functions, _Functions]:
         "C": tuple(rule.clauses for rule in bound.rules),
         "coarse": coarse, "fine": fine, "said": said, "said_from": said_from, "sentence": sentence,
         "near": close_call,
-        "close": close, "same": close, "whole": whole, "alike": alike, "at": at, "over": over, "times": times,
+        "close": close, "whole": whole, "alike": alike, "at": at, "over": over, "times": times,
         "Type": Type, "Unit": Unit,
         "at_most": lambda a, b: a <= b or close(a, b), "not_below": lambda a, b: a >= b or close(a, b),
         "below": lambda a, b: a < b and not close(a, b), "above": lambda a, b: a > b and not close(a, b),

@@ -11,7 +11,6 @@ import attrs
 from ampcite.verdict import Barred, Unknown, close
 
 NOT_PERMITTED = "not permitted"
-MATCHES = ("exact", "next at or above", "next at or below", "cell at or above")
 
 
 class NoEntry(Exception):
@@ -25,8 +24,8 @@ class Table:
     Attributes:
         name: as formulas call it.
         title: as a person knows it, e.g. "Table 310.16".
-        match: how the row is found, one of ``MATCHES``; with "cell at or above" the table is read backwards: the
-            first row whose cell is at or above the number gives its row key.
+        match: how the row is found: "exact", "next at or above", "next at or below" or "cell at or above"; with the
+            last the table is read backwards: the first row whose cell is at or above the number gives its row key.
         row_keys: the row keys in file order (numbers ascending, or texts).
         columns: column header to the cells of that column. Several column keys make a header joined by a space.
         beyond: "not permitted" or "not known": what a key past the last row means.

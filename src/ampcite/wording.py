@@ -1,6 +1,6 @@
 """How values and formulas are put into words; one definition for both ways of running a rule.
 
-A formula becomes *pieces*: texts, :class:`~ampcite.bind.Slot` for a value, and :class:`Either` where the words depend
+A formula becomes *pieces*: texts, :class:`~ampcite.bound.Slot` for a value, and :class:`Either` where the words depend
 on a condition. The careful path fills the pieces in; the fast path compiles them.
 """
 
@@ -11,7 +11,7 @@ from typing import Any
 
 import attrs
 
-from ampcite.bind import Constant, Slot
+from ampcite.bound import Constant, Slot
 from ampcite.expression import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, Type
 from ampcite.quantity import unit_words
 from ampcite.verdict import ABSENT, Barred, Unknown

@@ -29,7 +29,8 @@ import simpleeval
 
 import ampcite
 from ampcite import careful, interpret
-from ampcite.bind import BoundRule, bind
+from ampcite.bind import bind
+from ampcite.bound import BoundRule
 from ampcite.description import Description
 from ampcite.expression import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node
 from ampcite.pack import load_pack

@@ -6,7 +6,7 @@ import re
 import textwrap
 from collections.abc import Iterable, Iterator
 
-from ampcite.description import place_field, place_title
+from ampcite.model import place_field, place_title
 from ampcite.quantity import unit_words
 from ampcite.report import Finding, Report
 from ampcite.verdict import Verdict

@@ -1,0 +1,120 @@
+"""What binding makes of packs at one edition: records in which every name, path and unit is settled."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import attrs
+
+from ampcite.expression import Compare, Node, Type
+from ampcite.report import Clause
+from ampcite.table import Table
+
+
+@attrs.frozen
+class Path:
+    """How to get from a part to a value.
+
+    Attributes:
+        text: as the pack writes it.
+        steps: ("whole" | "one" | "many", key of ``Part.links``) in order.
+        leaf: field path or name of a derived quantity; None where the parts themselves are meant.
+        derived: whether the leaf is a derived quantity.
+        nullable: whether the description may say that there is none.
+    """
+
+    text: str
+    steps: tuple[tuple[str, str], ...]
+    leaf: str | None
+    derived: bool
+    type: Type
+    nullable: bool = False
+
+    @property
+    def many(self) -> bool:
+        return any(how == "many" for how, _ in self.steps)
+
+
+@attrs.frozen
+class BoundCase:
+    when: Node | None
+    let: tuple[tuple[str, Node], ...]
+    value: Node
+    k: float
+    says: Template
+
+
+@attrs.frozen
+class BoundDerived:
+    name: str
+    meaning: str
+    kind: str
+    inputs: Mapping[str, Path]
+    cases: tuple[BoundCase, ...]
+    type: Type
+
+
+@attrs.frozen
+class Slot:
+    """A place in a template where a value is put; ``absent`` are the words where there is none."""
+
+    name: str
+    absent: str = ""
+
+
+Template = tuple[str | Slot, ...]
+
+
+@attrs.frozen
+class BoundWay:
+    name: str
+    holds: Node
+    says: Template
+
+
+@attrs.frozen
+class BoundRule:
+    id: str
+    title: str
+    family: str
+    force: str
+    pack: str
+    kind: str
+    scope: str
+    inputs: Mapping[str, Path]
+    let: tuple[tuple[str, Node], ...]
+    applies: Node | None
+    holds: Node | None
+    ways: tuple[BoundWay, ...]
+    passes: Template
+    fails: Template
+    remedy: Template
+    clauses: tuple[Clause, ...]
+    measured: tuple[Compare, ...]
+    compared: tuple[Compare, ...]
+
+
+@attrs.frozen
+class Constant:
+    """A parameter at the edition that was bound."""
+
+    name: str
+    value: float
+    type: Type
+
+
+@attrs.frozen
+class Bound:
+    """Everything a check needs, settled for one edition.
+
+    ``not_in_force`` names the rules that this edition does not have, and why; ``reads`` the fields that some rule or
+    quantity reads, each as kind and path.
+    """
+
+    edition: int
+    constants: Mapping[str, Constant]
+    tables: Mapping[str, Table]
+    derived: tuple[BoundDerived, ...]
+    rules: tuple[BoundRule, ...]
+    not_in_force: tuple[tuple[str, str], ...]
+    reads: frozenset[tuple[str, str]]
