@@ -89,7 +89,7 @@ class _Binder:
         outside = tuple((rule.id, _not_in_force(rule, self.edition)) for pack in self.packs
                         for rule in pack.rules.values() if not rule.in_force(self.edition))  # fmt: skip
         return Bound(self.edition, self.constants, self.tables, tuple(derived), tuple(rules), outside,
-                     frozenset(self.reads))  # fmt: skip
+                     frozenset(kind or path.partition("/")[0] for kind, path in self.reads))  # fmt: skip
 
     def unit_type(self, pack: Pack, place: str, name: str | None) -> Type:
         if name is None:

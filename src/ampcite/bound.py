@@ -107,8 +107,8 @@ class Constant:
 class Bound:
     """Everything a check needs, settled for one edition.
 
-    ``not_in_force`` names the rules that this edition does not have, and why; ``reads`` the fields that some rule or
-    quantity reads, each as kind and path.
+    ``not_in_force`` names the rules that this edition does not have, and why; ``reads`` the kinds, and the
+    objects of the whole, of which some rule or quantity reads something.
     """
 
     edition: int
@@ -117,4 +117,4 @@ class Bound:
     derived: tuple[BoundDerived, ...]
     rules: tuple[BoundRule, ...]
     not_in_force: tuple[tuple[str, str], ...]
-    reads: frozenset[tuple[str, str]]
+    reads: frozenset[str]

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from ampcite.bound import Bound, BoundDerived, BoundRule, Path, Slot, Template
 from ampcite.description import Part
 from ampcite.expression import Node, Type, conjuncts, names_in
-from ampcite.interpret import Env, World, evaluate, fill
+from ampcite.interpret import Env, Line, World, evaluate, fill, told
 from ampcite.model import place_title
 from ampcite.report import Finding
 from ampcite.verdict import ABSENT, Barred, Unknown, Verdict, either
@@ -36,7 +36,7 @@ def derive(world: World, bound: Bound, derived: BoundDerived, part: Part) -> Non
     env, types = _env(world, bound, derived.inputs, part)
     used = frozenset[str]()
     value: Any = ABSENT
-    lines: list[str] = []
+    lines: list[Line] = []
     for case in derived.cases:
         chosen = True if case.when is None else evaluate(case.when, env)
         if chosen is False:
@@ -47,14 +47,14 @@ def derive(world: World, bound: Bound, derived: BoundDerived, part: Part) -> Non
         for name, node in case.let:
             env.values[name] = evaluate(node, env)
             types[name] = node.type
-            lines.append(_line(name, node, env, types, bound))
+            lines.append((part, _line(name, node, env, types, bound)))
         value = evaluate(case.value, env)
         if case.k != 1.0 and isinstance(value, int | float):
             value = value * case.k
         env.values[derived.name], types[derived.name] = value, derived.type
         if case.says:
-            lines.append(fill(case.says, env, types, coarse))
-        lines.append(_line(derived.name, case.value, env, types, bound))
+            lines.append((part, fill(case.says, env, types, coarse)))
+        lines.append((part, _line(derived.name, case.value, env, types, bound)))
         used = used_names(case.when, case.value, *(n for _, n in case.let)) | slots(case.says)
         break
     if isinstance(value, Unknown | Barred) or value is ABSENT:
@@ -92,7 +92,7 @@ def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | 
     if isinstance(holds, Unknown):
         return _undecided(rule, part, holds, "This rule")
     shown = used_names(rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
-    lines = input_lines(world, line_inputs(bound, rule.inputs, shown), part)
+    lines = told(part, input_lines(world, line_inputs(bound, rule.inputs, shown), part))
     lines += [_line(name, node, env, types, bound, write) for name, node in rule.let
               if not isinstance(env.values[name], Barred)]  # fmt: skip
     for statement in conjuncts(rule.holds) if rule.holds is not None else ():
@@ -178,24 +178,16 @@ def _holds_lines(by_name: Mapping[str, BoundDerived], name: str, text: str) -> b
     return any(p.text == text or (not p.steps and _holds_lines(by_name, str(p.leaf), text)) for p in paths)
 
 
-def input_lines(world: World, inputs: Mapping[str, Path], part: Part) -> list[str]:
-    """The worked lines of the derived quantities that come in; those of another part begin with its label."""
-    out: list[str] = []
+def input_lines(world: World, inputs: Mapping[str, Path], part: Part) -> list[Line]:
+    """The worked lines of the derived quantities that come in."""
+    out: list[Line] = []
     for path in inputs.values():
         if path.derived:
             assert path.leaf is not None
             here = world.parts(path, part)
             for target in here if len(here) <= MOST_LINES_OF else ():
-                out += said_from(part, target, world.lines[path.leaf][target.number])
+                out += world.lines[path.leaf][target.number]
     return out
-
-
-def said_from(part: Part, target: Part, lines: Sequence[str]) -> Sequence[str]:
-    """The worked lines of one part as another says them."""
-    if target is part or not lines:
-        return lines
-    label = target.label.removesuffix(f" of {part.label}")
-    return [f"{label}: {line}" for line in lines]
 
 
 def _env(world: World, bound: Bound, inputs: Mapping[str, Path], part: Part) -> tuple[Env, dict[str, Type]]:

@@ -59,15 +59,13 @@ def check(rulebook: Rulebook, description: Description) -> Report:
     return Report(description.source, rulebook.edition, ordered(found), tuple(out), rulebook.packs, unread)
 
 
-def _unread(reads: frozenset[tuple[str, str]], description: Description) -> tuple[str, ...]:
+def _unread(reads: frozenset[str], description: Description) -> tuple[str, ...]:
     """The lists and objects that are given and of which no rule reads anything."""
-    seen = {kind for kind, _ in reads}
-    lists = [kind.list_title for kind in kinds().values()
-             if kind.name and kind.name not in seen and description.parts[kind.name]]  # fmt: skip
-    top = kinds()[""]
-    groups = [group.title for path, group in top.groups.items() if path in description.whole.facts
-              and path not in _ABOUT_THE_PAPER
-              and not any(kind == "" and read.startswith(path) for kind, read in reads)]  # fmt: skip
+    given = description.whole.facts
+    groups = [group.title for key, group in kinds()[""].top.groups.items()
+              if key in given and key not in reads and key not in _ABOUT_THE_PAPER]  # fmt: skip
+    lists = [kind.list_title for name, kind in kinds().items()
+             if name and name not in reads and description.parts[name]]  # fmt: skip
     return tuple(dict.fromkeys([*groups, *lists]))
 
 

@@ -29,7 +29,7 @@ from ampcite.expression import (
     walk,
 )
 from ampcite.quantity import unit_words
-from ampcite.wording import NEAR, Either, Piece, coarse, fine, line_of, said, show, words
+from ampcite.wording import Either, Piece, coarse, fine, line_of, said, show, words
 
 _IDENTIFIER = re.compile(r"[a-z][a-z0-9_]*")
 
@@ -263,8 +263,12 @@ class _Writer:
                     out.append("{" + var + "}")
         return 'f"' + "".join(out) + '"'
 
-    def input_lines(self, used: frozenset[str], depth: int, into: str) -> int:
-        """Adds the worked lines of the derived quantities that come in; gives how many those are."""
+    def input_lines(self, used: frozenset[str], depth: int, told: bool) -> bool:
+        """Adds the worked lines of the derived quantities that come in; gives whether a line may be there twice.
+
+        ``told`` is whether they are added as the part of a rule tells them, or each with the part it is about.
+        """
+        before, after = ("told(p, ", ")") if told else ("", "")
         shown = line_inputs(self.bound, self.inputs, used & self.loaded)
         for name, path in shown.items():
             steps = list(path.steps)
@@ -275,13 +279,12 @@ class _Writer:
                 target = "p"
                 for how, key in steps:
                     target = "house" if how == "whole" else f"{target}.links[{key!r}]"
-                here = f"{store}[{target}.number]"
-                self.put(depth, f"{into} += {here if target == 'p' else f'said_from(p, {target}, {here})'}")
+                self.put(depth, f"lines += {before}{store}[{target}.number]{after}")
             else:
                 each = "q" + "".join(f".links[{key!r}]" for _, key in steps[at + 1 :])
                 self.put(depth, f"if len(l_{name}) <= {MOST_LINES_OF}:", f"    for q in l_{name}:",
-                         f"        {into} += said_from(p, {each}, {store}[{each}.number])")  # fmt: skip
-        return len(shown)
+                         f"        lines += {before}{store}[{each}.number]{after}")  # fmt: skip
+        return len(shown) > 1 or any(path.many for path in shown.values())
 
     def function(self, name: str, kind: str, extra: list[str]) -> list[str]:
         binds = [f"    {n} = world.{'values' if n[0] == 'V' else 'lines'}[{n[2:]!r}]" for n in sorted(self.stores)]
@@ -339,9 +342,9 @@ class _Derived(_Writer):
             rendered.append(self.fstring(case.says, depth, "coarse"))
         rendered.append(self.fstring(line_of(name, case.value, self.bound.constants), depth, "coarse"))
         self.put(depth, "lines = []")
-        sources = self.input_lines(seen, depth, "lines")
-        self.put(depth, *(f"lines.append({one})" for one in rendered))
-        kept = "tuple(dict.fromkeys(lines))" if sources > 1 else "lines"
+        again = self.input_lines(seen, depth, told=False)
+        self.put(depth, *(f"lines.append((p, {one}))" for one in rendered))
+        kept = "tuple(dict.fromkeys(lines))" if again else "lines"
         self.put(depth, f"V_{name}[p.number] = v_{name}", f"L_{name}[p.number] = {kept}", "continue")
 
 
@@ -385,7 +388,7 @@ class _Rule(_Writer):
             self.put(depth, f"good = {' or '.join(f'o_{i}' for i in range(len(rule.ways)))}")
         margin, write = self.margin(depth)
         self.put(depth, "lines = []")
-        sources = self.input_lines(self.used, depth, "lines")
+        again = self.input_lines(self.used, depth, told=True)
         for name, node in rule.let:
             one = self.fstring(line_of(name, node, c), depth, write)
             self.put(depth, f"lines.append({one})")
@@ -401,7 +404,7 @@ class _Rule(_Writer):
             if name in self.absent_ok:
                 self.put(depth, f"if v_{name} is not ABSENT:",
                          f"    figures[{words(name)!r}] = {self.pair(name, kind)}")  # fmt: skip
-        self.put(depth, "lines = tuple(dict.fromkeys(lines))" if sources > 1 else "lines = tuple(lines)")
+        self.put(depth, "lines = tuple(dict.fromkeys(lines))" if again else "lines = tuple(lines)")
         printed = dict(self.printed)
         self.put(depth, "if good:")
         if rule.ways:
@@ -440,18 +443,14 @@ class _Rule(_Writer):
         if not compared:
             return "None", "coarse"
         pairs = [(self.code(one.left), _times(self.code(one.right), one.k)) for one in compared]
+        asked = " or ".join(f"near({left}, {right})" for left, right in pairs)
+        self.put(depth, f"w = fine if {asked} else coarse")
         if not measured:
-            asked = " or ".join(f"near({left}, {right})" for left, right in pairs)
-            self.put(depth, f"w = fine if {asked} else coarse")
             return "None", "w"
         margins = [f"{right} - {left}" if one.op in ("<=", "<") else f"{left} - {right}"
                    for one, (left, right) in zip(measured, pairs, strict=True)]  # fmt: skip
-        if len(measured) == 1:
-            self.put(depth, f"m = {margins[0]}", f"w = fine if m and abs(m) < {NEAR} * abs({pairs[0][0]}) else coarse")
-        else:
-            self.put(depth, f"m = min({', '.join(margins)})")
-            asked = " or ".join(f"near({left}, {right})" for left, right in pairs)
-            self.put(depth, f"w = fine if {asked} else coarse")
+        least = f"min({', '.join(margins)})" if len(margins) > 1 else margins[0]
+        self.put(depth, f"m = {least}")
         assert measured[0].left.type.unit
         return f"(m, {measured[0].left.type.unit.name!r})", "w"
 

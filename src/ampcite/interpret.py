@@ -252,6 +252,10 @@ def at(numbers: Any, texts: Any, largest: bool) -> Any:
 # --- paths ---------------------------------------------------------------------------------------------------
 
 
+Line = tuple[Part, str]
+"""A worked line and the part it is about."""
+
+
 @attrs.frozen
 class World:
     """A description being checked.
@@ -260,13 +264,13 @@ class World:
         values: name of a derived quantity to its value by part number, None where it has none; two more places at
             the end stand for a part not known and a part that is not there.
         reasons: (name, part number) to the Unknown, Barred or ABSENT that stands for a missing value.
-        lines: name to the worked lines by part number, as that part would say them.
+        lines: name to the worked lines by part number.
     """
 
     description: Description
     values: dict[str, list[Any]]
     reasons: dict[tuple[str, int], Any]
-    lines: dict[str, list[Sequence[str]]]
+    lines: dict[str, list[Sequence[Line]]]
 
     def follow(self, path: Path, part: Part) -> tuple[Any, str]:
         """The value a path leads to from a part, and the pointer of where it is or should be."""
@@ -334,6 +338,12 @@ class World:
         lists = {pointer for _, pointer in self.description.unlisted[name]}
         return Unknown(frozenset(lists or {f"{p.pointer}/{field}" for p in self.description.parts[name] or ()
                                            if field not in p.facts}))  # fmt: skip
+
+
+def told(part: Part, lines: Sequence[Line]) -> list[str]:
+    """Worked lines as one part tells them: those about another part begin with its label."""
+    tail = f" of {part.label}"
+    return [line if about is part else f"{about.label.removesuffix(tail)}: {line}" for about, line in lines]
 
 
 def fill(pieces: tuple[Piece, ...], env: Env, types: Mapping[str, Type], write: Any) -> str:

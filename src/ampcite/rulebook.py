@@ -82,9 +82,8 @@ _Functions = tuple[Callable[..., None], ...]
 
 def functions(bound: Bound, code: CodeType) -> tuple[_Functions, _Functions]:
     """The functions that the code of bound rules defines: of derived quantities, and of rules."""
-    from ampcite.careful import said_from
     from ampcite.expression import Type
-    from ampcite.interpret import alike, at, over, times, whole
+    from ampcite.interpret import alike, at, over, times, told, whole
     from ampcite.quantity import Unit
     from ampcite.table import NoEntry
     from ampcite.verdict import ABSENT, Verdict, close
@@ -93,7 +92,7 @@ def functions(bound: Bound, code: CodeType) -> tuple[_Functions, _Functions]:
     space: dict[str, Any] = {
         "Finding": Finding, "PASS": Verdict.PASS, "WARN": Verdict.WARN, "FAIL": Verdict.FAIL, "ABSENT": ABSENT,
         "C": tuple(rule.clauses for rule in bound.rules),
-        "coarse": coarse, "fine": fine, "said": said, "said_from": said_from, "sentence": sentence,
+        "coarse": coarse, "fine": fine, "said": said, "told": told, "sentence": sentence,
         "near": close_call,
         "close": close, "whole": whole, "alike": alike, "at": at, "over": over, "times": times,
         "Type": Type, "Unit": Unit,

@@ -92,22 +92,13 @@ class Table:
 
         if self.match == "cell at or above":
             return self._asked
-        columns, keys, above = dict(self._by_conditions()), self.row_keys, self.match == "next at or above"
-        last = len(keys)
+        columns, row = dict(self._by_conditions()), self.row
 
         def find(key: Any, *conditions: Any) -> float | str:
-            column = columns[conditions]
-            if above:
-                at = bisect_left(keys, key)
-                if at and close(keys[at - 1], key):  # type: ignore[arg-type]
-                    at -= 1
-            else:
-                at = bisect_right(keys, key)
-                if at == last or not close(keys[at], key):  # type: ignore[arg-type]
-                    at -= 1
-            if not 0 <= at < last or column[at] == NOT_PERMITTED:
+            at = row(key)
+            if at is None or columns[conditions][at] == NOT_PERMITTED:
                 raise NoEntry
-            return column[at]
+            return columns[conditions][at]
 
         return find
 
