@@ -7,23 +7,29 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from ampcite.report import Report, plain
+from ampcite.rule import ELECTRICAL, Editions
 from ampcite.rulebook import Rulebook
 from ampcite.rulebook import load as _load
 
 
-def load(edition: int, packs: str | Path | Iterable[str | Path] | None = None) -> Rulebook:
-    """The rules in force at an edition of the electrical code.
+def load(editions: int | Editions, packs: str | Path | Iterable[str | Path] | None = None) -> Rulebook:
+    """The rules in force at an edition of each code.
 
     Args:
-        edition: the year, such as 2020; ``description.edition`` is the one a description names.
-        packs: one or more names of installed packs or folders of packs; by default every installed pack.
+        editions: the year of each code, such as ``{"electrical": 2020, "building": 2021}`` (the second are the
+            residential and fire codes); ``description.editions`` has those a description names. The rules of a code
+            that is left out are not asked. A plain year is the electrical code's.
+        packs: one or more names of installed packs or folders of packs; by default every installed pack. A pack that
+            needs another's figures gets them, without that pack's rules.
 
     Raises:
-        PackError: with every fault found, or when a pack or the edition is not known.
+        PackError: with every fault found, or when a pack or an edition is not known.
     """
-    from ampcite.plugins import chosen_folders
+    from ampcite.plugins import chosen_folders, lenders
 
-    return _load(edition, chosen_folders([packs] if isinstance(packs, str | Path) else packs))
+    stated = {ELECTRICAL: editions} if isinstance(editions, int) else editions
+    chosen = chosen_folders([packs] if isinstance(packs, str | Path) else packs)
+    return _load(stated, chosen, lenders(chosen))
 
 
 def to_json(report: Report) -> str:

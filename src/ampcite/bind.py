@@ -28,7 +28,7 @@ from ampcite.model import Kind, kinds
 from ampcite.quantity import known_units, unit
 from ampcite.report import Clause
 from ampcite.route import route
-from ampcite.rule import Citation, Derived, Pack, Parameter, Rule, TableSpec
+from ampcite.rule import CODES, Citation, Derived, Editions, Pack, Parameter, Rule, TableSpec
 from ampcite.table import NOT_PERMITTED, Table
 
 
@@ -41,25 +41,27 @@ class _Scope:
 RESERVED = frozenset({"each", "way"})
 
 
-def bind(packs: Iterable[Pack], edition: int) -> Bound:
-    """Settles packs for an edition. Packs that do not know the edition are left out, and their rules named as such.
+def bind(packs: Iterable[Pack], editions: Editions, lent: frozenset[str] = frozenset()) -> Bound:
+    """Settles packs for an edition of each code. Rules of editions that their pack does not know are named as such.
+
+    Args:
+        packs: the packs.
+        editions: the edition of each code; rules of a code that is left out are not asked.
+        lent: names of packs of which only the figures and quantities are used, not the rules.
 
     Raises:
         PackError: with every fault found: unknown names, paths that lead nowhere, units that do not fit,
             quantities that depend on themselves.
     """
-    known = sorted(packs, key=lambda pack: (pack.order, pack.name))
-    usable = tuple(pack for pack in known if edition in pack.editions)
-    bound = _Binder(usable, edition).bind()
-    others = tuple((rule, f"the pack {pack.name} has no rules for the {edition} edition")
-                   for pack in known if pack not in usable for rule in pack.rules)  # fmt: skip
-    return attrs.evolve(bound, not_in_force=bound.not_in_force + others)
+    return _Binder(tuple(sorted(packs, key=lambda pack: (pack.order, pack.name))), editions, lent).bind()
 
 
 class _Binder:
-    def __init__(self, packs: tuple[Pack, ...], edition: int) -> None:
+    def __init__(self, packs: tuple[Pack, ...], editions: Editions, lent: frozenset[str]) -> None:
         self.packs = packs
-        self.edition = edition
+        self.editions = editions
+        self.lent = lent
+        self.lacking: set[str] = set()
         self.complaints: list[Complaint] = []
         self.constants: dict[str, Constant] = {}
         self.tables: dict[str, Table] = {}
@@ -77,8 +79,9 @@ class _Binder:
             for table in pack.tables.values():
                 self.table(pack, table)
         derived = self.all_derived()
-        rules = [bound for pack in self.packs for rule in pack.rules.values()
-                 if rule.in_force(self.edition) and (bound := self.rule(pack, rule))]  # fmt: skip
+        own = [(pack, rule) for pack in self.packs if pack.name not in self.lent for rule in pack.rules.values()]
+        why = {rule.id: self.not_in_force(pack, rule) for pack, rule in own}
+        rules = [bound for pack, rule in own if not why[rule.id] and (bound := self.rule(pack, rule))]
         seen: set[str] = set()
         for bound_rule in rules:
             if bound_rule.id in seen:
@@ -86,10 +89,22 @@ class _Binder:
             seen.add(bound_rule.id)
         if self.complaints:
             raise PackError(self.complaints)
-        outside = tuple((rule.id, _not_in_force(rule, self.edition)) for pack in self.packs
-                        for rule in pack.rules.values() if not rule.in_force(self.edition))  # fmt: skip
-        return Bound(self.edition, self.constants, self.tables, tuple(derived), tuple(rules), outside,
+        outside = tuple((rule, reason) for rule, reason in why.items() if reason)
+        return Bound(self.editions, self.constants, self.tables, tuple(derived), tuple(rules), outside,
                      frozenset(kind or path.partition("/")[0] for kind, path in self.reads))  # fmt: skip
+
+    def not_in_force(self, pack: Pack, rule: Rule) -> str:
+        """Why a rule is not asked, or ""."""
+        edition = self.editions.get(rule.code)
+        if edition is None:
+            return f"the edition of the {CODES[rule.code]} in force is not stated"
+        if edition not in pack.editions[rule.code]:
+            return f"the pack {pack.name} has no rules for the {edition} edition"
+        if rule.in_force(edition):
+            return ""
+        if rule.begins and edition < rule.begins:
+            return f"is not in the {edition} edition; it begins with the {rule.begins} edition"
+        return f"is not in the {edition} edition; it ended with the {rule.withdrawn} edition"
 
     def unit_type(self, pack: Pack, place: str, name: str | None) -> Type:
         if name is None:
@@ -103,8 +118,9 @@ class _Binder:
         return Type("number", unit(name))
 
     def constant(self, pack: Pack, p: Parameter) -> None:
-        value = p.value.at(self.edition)
+        value = p.value.at(self.editions.get(p.citation.work.code))
         if value is None:
+            self.lacking.add(p.name)
             return
         kind = self.unit_type(pack, f'parameter "{p.name}"', p.unit)
         if not math.isfinite(float(value)):
@@ -115,8 +131,10 @@ class _Binder:
 
     def table(self, pack: Pack, spec: TableSpec) -> None:
         place = f'table "{spec.name}"'
-        file = spec.files.at(self.edition)
+        edition = self.editions.get(spec.citation.work.code)
+        file = spec.files.at(edition)
         if file is None:
+            self.lacking.add(spec.name)
             return
         header, *rows = spec.rows[file]
         at = header.index(spec.row_header)
@@ -138,7 +156,7 @@ class _Binder:
             return self.complain(pack, place, f'has a cell in "{file}" that is no finite number: {short(bad[0])}')
         if len(set(keys)) != len(keys):
             self.complain(pack, place, f'has a key twice in "{file}"')
-        title = spec.citation.clause.at(self.edition) or spec.name
+        title = spec.citation.clause.at(edition) or spec.name
         table = Table(spec.name, title, spec.match, keys, columns, spec.beyond, len(spec.conditions))
         if self.tables.setdefault(spec.name, table) != table:
             return self.complain(pack, place, "is also in another pack, with other cells")
@@ -195,12 +213,23 @@ class _Binder:
             self.complain(pack, f'derived "{fault.args[1][0]}"', f"depends on itself: {ring}")
             raise PackError(self.complaints) from None
         out = []
+        self.lacking -= self.constants.keys() | self.tables.keys()
         for name in order:
+            if self.lacks(found[name][1], needs[name]):
+                self.lacking.add(name)
+                continue
             bound = self.derived(*found[name])
             if bound is not None:
                 out.append(bound)
                 self.quantities[bound.kind][name] = bound.type
         return out
+
+    def lacks(self, derived: Derived, needs: set[str]) -> bool:
+        """Whether a quantity can't be reckoned at these editions, for want of a figure or table."""
+        texts = [" ".join([c.when, c.value, c.says, *c.let.values()]) for c in derived.cases]
+        return bool(self.lacking & needs) or any(
+            self.lacking & set(re.findall(r"[a-z_][a-z0-9_]*", text)) for text in texts
+        )
 
     def inputs(self, pack: Pack, place: str, kind: Kind, texts: Mapping[str, str]) -> dict[str, Path]:
         out = {}
@@ -265,6 +294,7 @@ class _Binder:
 
     def rule(self, pack: Pack, rule: Rule) -> BoundRule | None:
         place = f'rule "{rule.id}"'
+        edition = self.editions[rule.code]
         kind = self.kind_of(pack, place, rule.each)
         if kind is None:
             return None
@@ -278,19 +308,19 @@ class _Binder:
         holds = self.statement(pack, f"{place} / holds", rule.holds, names) if rule.holds else None
         ways: list[BoundWay] = []
         for way in rule.ways:
-            if not (way.begins or 0) <= self.edition < (way.withdrawn or 9999):
+            if not (way.begins or 0) <= edition < (way.withdrawn or 9999):
                 continue
             at = f'{place} / way "{way.name}"'
             node = self.statement(pack, at, way.holds, names)
             if node is not None:
                 ways.append(BoundWay(way.name, node, self.template(pack, at, way.says, names, low=True)))
         if rule.ways and not ways:
-            self.complain(pack, place, f"has no way that the {self.edition} edition knows; give the rule `begins`")
+            self.complain(pack, place, f"has no way that the {edition} edition knows; give the rule `begins`")
         for one in (holds, *(w.holds for w in ways)):
             if one is not None and not names_in(one) - set(self.constants):
                 self.complain(pack, place, "holds or fails whatever the description says")
         passes, fails, remedy = (
-            self.template(pack, f"{place} / {what}", by_edition.at(self.edition) or "", names, bool(ways))
+            self.template(pack, f"{place} / {what}", by_edition.at(edition) or "", names, bool(ways))
             for what, by_edition in (("passes", rule.passes), ("fails", rule.fails), ("remedy", rule.remedy))
         )
         if rule.applies and not rule.scope:
@@ -299,10 +329,10 @@ class _Binder:
             return None
         clauses = tuple(c for citation in rule.citations if (c := self.clause(pack, place, citation)))
         if not clauses:
-            self.complain(pack, place, f"cites nothing at edition {self.edition}")
+            self.complain(pack, place, f"cites nothing at edition {edition}")
         return BoundRule(
             rule.id, rule.title, rule.family, rule.force, pack.name, kind.name, rule.scope, inputs, let, applies,
-            holds, tuple(ways), passes, fails, remedy, clauses, _measured(holds),
+            holds, tuple(ways), passes, fails, remedy, rule.asks, clauses, _measured(holds),
             _compared([t for t in (holds, *(w.holds for w in ways)) if t is not None]),
         )  # fmt: skip
 
@@ -314,16 +344,17 @@ class _Binder:
         return node
 
     def clause(self, pack: Pack, place: str, citation: Citation) -> Clause | None:
-        text = citation.clause.at(self.edition)
-        if text is None:
+        edition = self.editions.get(citation.work.code)
+        text = citation.clause.at(edition)
+        if text is None or edition is None:
             return None
-        key = citation.read.at(self.edition)
+        key = citation.read.at(edition)
         if key is None:
             self.complain(pack, place, f"cites {text} without saying where it was read")
             return None
         source = pack.sources[key]
         read = f"{source.title}, {source.body}, {source.year}" if source.year else source.title
-        return Clause(pack.works[citation.work].replace("{edition}", str(self.edition)), self.edition, text, read)
+        return Clause(citation.work.at(edition), edition, text, read)
 
     def template(self, pack: Pack, place: str, text: str, names: Mapping[str, Type], way: bool = False,
                  low: bool = False) -> Template:  # fmt: skip
@@ -353,12 +384,6 @@ def _number(text: str) -> bool:
     except ValueError:
         return False
     return True
-
-
-def _not_in_force(rule: Rule, edition: int) -> str:
-    if rule.begins and edition < rule.begins:
-        return f"is not in the {edition} edition; it begins with the {rule.begins} edition"
-    return f"is not in the {edition} edition; it ended with the {rule.withdrawn} edition"
 
 
 def _measured(holds: Node | None) -> tuple[Compare, ...]:

@@ -8,6 +8,7 @@ import attrs
 
 from ampcite.expression import Compare, Node, Type
 from ampcite.report import Clause
+from ampcite.rule import Editions
 from ampcite.table import Table
 
 
@@ -89,6 +90,7 @@ class BoundRule:
     passes: Template
     fails: Template
     remedy: Template
+    asks: str
     clauses: tuple[Clause, ...]
     measured: tuple[Compare, ...]
     compared: tuple[Compare, ...]
@@ -105,13 +107,13 @@ class Constant:
 
 @attrs.frozen
 class Bound:
-    """Everything a check needs, settled for one edition.
+    """Everything a check needs, settled for one edition of each code.
 
     ``not_in_force`` names the rules that this edition does not have, and why; ``reads`` the kinds, and the
     objects of the whole, of which some rule or quantity reads something.
     """
 
-    edition: int
+    editions: Editions
     constants: Mapping[str, Constant]
     tables: Mapping[str, Table]
     derived: tuple[BoundDerived, ...]

@@ -56,7 +56,7 @@ def check(rulebook: Rulebook, description: Description) -> Report:
     out = [*_set_aside(bound.rules, aside), *_nothing_to_ask(bound.rules, description)]
     out += [Aside(rule, "", "", reason) for rule, reason in bound.not_in_force]
     unread = _unread(bound.reads, description)
-    return Report(description.source, rulebook.edition, ordered(found), tuple(out), rulebook.packs, unread)
+    return Report(description.source, rulebook.editions, ordered(found), tuple(out), rulebook.packs, unread)
 
 
 def _unread(reads: frozenset[str], description: Description) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ import click
 
 if TYPE_CHECKING:
     from ampcite.rule import Pack
+    from ampcite.rulebook import Rulebook
 
 FAILS, UNUSABLE, NOTHING = 1, 2, 3
 CAUTION = (
@@ -47,10 +48,13 @@ _packs = click.option(
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
 @click.option("--edition", "editions", type=int, multiple=True,
               help="Edition of the electrical code, or several; by default the one the description names.")  # fmt: skip
+@click.option("--building-edition", "building", type=int,
+              help="Edition of the residential and fire codes; by default the one the description names.")  # fmt: skip
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @click.option("--every", is_flag=True, help="Write out passes with their arithmetic, and what does not apply.")
 @_packs
-def check(files: tuple[str, ...], editions: tuple[int, ...], form: str, every: bool, packs: tuple[str, ...]) -> None:
+def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | None, form: str, every: bool,
+          packs: tuple[str, ...]) -> None:  # fmt: skip
     """Check descriptions; - reads one from the standard input.
 
     \b
@@ -64,7 +68,7 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], form: str, every: b
     jobs = [(file, edition) for file in dict.fromkeys(files) for edition in editions or (None,)]
     for file, edition in jobs:
         try:
-            status, text = _one(file, edition, form, every, packs)
+            status, text = _one(file, edition, building, form, every, packs)
             texts.append(text)
         except AmpciteError as fault:
             status = UNUSABLE
@@ -87,7 +91,8 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], form: str, every: b
 _STATUS = {0: "nothing fails", FAILS: "something fails", UNUSABLE: "can't be used", NOTHING: "nothing was checked"}
 
 
-def _one(file: str, edition: int | None, form: str, every: bool, packs: Iterable[str]) -> tuple[int, str]:
+def _one(file: str, edition: int | None, building: int | None, form: str, every: bool,
+         packs: Iterable[str]) -> tuple[int, str]:  # fmt: skip
     from ampcite.api import load, to_json, to_text
     from ampcite.checking import check as run
     from ampcite.description import read
@@ -95,11 +100,12 @@ def _one(file: str, edition: int | None, form: str, every: bool, packs: Iterable
     from ampcite.verdict import Verdict
 
     description = read(sys.stdin.buffer.read(), "standard input") if file == "-" else read(file)
-    edition = edition if edition is not None else description.edition
-    if edition is None:
+    given = {"electrical": edition, "building": building}
+    editions = description.editions | {code: year for code, year in given.items() if year is not None}
+    if "electrical" not in editions:
         raise InputError([Complaint(description.source, "/codes/electrical_edition",
                                     "is not given; name the edition there or with --edition")])  # fmt: skip
-    report = run(load(edition, list(packs) or None), description)
+    report = run(load(editions, list(packs) or None), description)
     status = NOTHING if not report.checked else FAILS if report.verdict is Verdict.FAIL else 0
     return status, to_json(report) if form == "json" else to_text(report, every)
 
@@ -125,9 +131,12 @@ def example(name: str | None) -> None:
 @main.command()
 def packs() -> None:
     """List the installed packs."""
+    from ampcite.rule import CODES
+
     for pack in _load_packs(()):
-        editions = ", ".join(map(str, pack.editions))
-        click.echo(f"{pack.name} {pack.version}  {len(pack.rules)} rules, editions {editions}\n  {pack.title}")
+        editions = "; ".join(f"{words} {', '.join(map(str, pack.editions[code]))}"
+                             for code, words in CODES.items() if pack.editions[code])  # fmt: skip
+        click.echo(f"{pack.name} {pack.version}  {len(pack.rules)} rules, {editions}\n  {pack.title}")
 
 
 @main.command()
@@ -161,6 +170,51 @@ def rule(rule_id: str, packs: tuple[str, ...]) -> None:
     known = [r for pack in loaded for r in pack.rules]
     click.echo(f'no rule is called "{rule_id}"; {nearest(rule_id, known)}', err=True)
     sys.exit(UNUSABLE)
+
+
+@main.group()
+def pack() -> None:
+    """For those who write packs."""
+
+
+@pack.command("try")
+@click.argument("folder", metavar="NAME|FOLDER")
+@click.option("--rule", "rule_ids", multiple=True, metavar="RULE", help="Only this rule; may be given several times.")
+@click.option("--file", "file", help="Only the rules of this file of the pack.")
+def try_examples(folder: str, rule_ids: tuple[str, ...], file: str | None) -> None:
+    """Run the examples of a pack's rules.
+
+    \b
+    Exit status: 0 all hold, 1 some do not, 2 the pack can't be used.
+    """
+    from pathlib import Path
+
+    from ampcite.api import load
+    from ampcite.errors import AmpciteError, nearest
+    from ampcite.examples import faults, trials
+
+    loaded = _load_packs((folder,))[0]
+    for one in rule_ids:
+        if one not in loaded.rules:
+            click.echo(f'no rule is called "{one}"; {nearest(one, loaded.rules)}', err=True)
+            sys.exit(UNUSABLE)
+    chosen = [r for r in loaded.rules.values() if (not rule_ids or r.id in rule_ids) and file in (None, r.file)]
+    wrong = tried = 0
+    books: dict[tuple[tuple[str, int], ...], Rulebook] = {}
+    try:
+        for trial in (trial for one in chosen for trial in trials(loaded, one)):
+            key = tuple(trial.editions.items())
+            if key not in books:
+                books[key] = load(trial.editions, Path(loaded.folder))
+            tried += 1
+            for said in faults(books[key], trial):
+                wrong += 1
+                click.echo(f"{trial.rule}, {trial.edition} edition: {trial.says or trial.expected}: {said}")
+    except AmpciteError as fault:
+        click.echo(str(fault), err=True)
+        sys.exit(UNUSABLE)
+    click.echo(f"{tried} examples of {len(chosen)} rules tried, {wrong} faults")
+    sys.exit(FAILS if wrong else 0)
 
 
 def _load_packs(names: tuple[str, ...]) -> list[Pack]:

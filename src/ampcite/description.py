@@ -13,6 +13,7 @@ from ampcite.errors import Complaint, InputError, nearest, short
 from ampcite.gate import out_of_bounds, parse_json, refusals
 from ampcite.model import Field, Group, Kind, kinds
 from ampcite.quantity import read_quantity
+from ampcite.rule import CODES
 from ampcite.verdict import ABSENT
 
 LARGEST = 1e15
@@ -94,10 +95,10 @@ class Description:
         return found[0]
 
     @property
-    def edition(self) -> int | None:
-        """The code edition the description names, if it does."""
-        value = self.whole.facts.get("codes/electrical_edition")
-        return int(value) if value is not None else None
+    def editions(self) -> dict[str, int]:
+        """The edition of each code that the description names."""
+        facts = self.whole.facts
+        return {code: int(facts[f"codes/{code}_edition"]) for code in CODES if f"codes/{code}_edition" in facts}
 
 
 def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None) -> Description:

@@ -17,7 +17,7 @@ from ampcite.description import read
 from ampcite.model import Group, kinds, place_field
 from ampcite.quantity import read_quantity
 from ampcite.report import Finding
-from ampcite.rule import Example, Pack, Rule
+from ampcite.rule import Editions, Example, Pack, Rule
 from ampcite.rulebook import Rulebook
 from ampcite.verdict import close, worst
 
@@ -27,6 +27,8 @@ class Trial:
     """One description an example stands for, and what is expected of it.
 
     Attributes:
+        edition: the edition of the rule's own code that is tried.
+        editions: that, and the latest the pack knows of the other.
         expected: the verdict; "" where the rule must not apply; "kept" or "broken" at either side of a limit.
         margin: what the finding's margin must be, where the example is at its limit (0).
         figures: figures the finding must show.
@@ -35,6 +37,7 @@ class Trial:
 
     rule: str
     edition: int
+    editions: Editions
     says: str
     document: Mapping[str, Any]
     expected: str
@@ -46,9 +49,10 @@ class Trial:
 def trials(pack: Pack, rule: Rule) -> Iterator[Trial]:
     """The trials of a rule's examples, for every edition each is meant for."""
     for example in rule.examples:
-        for edition in example.editions or [e for e in pack.editions if rule.in_force(e)]:
+        for edition in example.editions or [e for e in pack.editions[rule.code] if rule.in_force(e)]:
+            editions = {**_latest(pack), rule.code: edition}
             if not example.vary:
-                yield Trial(rule.id, edition, example.says, document(example.given), example.verdict or "",
+                yield Trial(rule.id, edition, editions, example.says, document(example.given), example.verdict or "",
                             figures=example.figures, worked=example.worked)  # fmt: skip
                 continue
             at, step = _numbers(example)
@@ -62,9 +66,13 @@ def trials(pack: Pack, rule: Rule) -> Iterator[Trial]:
             ):
                 given = {**example.given, example.vary: value}
                 says = f"{example.says or example.vary}, {where}"
-                yield Trial(rule.id, edition, says, document(given), "pass" if good else bad,
+                yield Trial(rule.id, edition, editions, says, document(given), "pass" if good else bad,
                             0.0 if where == "at the limit" and not open_ended else None,
                             {} if good else example.figures, example.worked if good else "")  # fmt: skip
+
+
+def _latest(pack: Pack) -> dict[str, int]:
+    return {code: max(years) for code, years in pack.editions.items() if years}
 
 
 def answer(rulebook: Rulebook, trial: Trial) -> tuple[str, tuple[Finding, ...]]:

@@ -14,6 +14,9 @@ from typing import Any
 from ampcite.errors import Complaint, PackError, nearest, short
 from ampcite.model import load_schema
 from ampcite.rule import (
+    BUILDING,
+    CODES,
+    ELECTRICAL,
     ByEdition,
     Case,
     Citation,
@@ -25,6 +28,7 @@ from ampcite.rule import (
     Source,
     TableSpec,
     Way,
+    Work,
 )
 
 MAX_FILE = 4_000_000
@@ -45,6 +49,15 @@ def digest(folder: Path) -> str:
         whole.update(f"{path.name}\0{len(data)}\0".encode())
         whole.update(data)
     return whole.hexdigest()
+
+
+def needs(folder: Path) -> tuple[str, ...]:
+    """The names of the packs that a pack's head says it needs; none where the head can't be read (loading says why)."""
+    try:
+        found = tomllib.loads((folder / "pack.toml").read_text("utf-8"))["pack"]["needs"]
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return ()
+    return tuple(name for name in found if isinstance(name, str)) if isinstance(found, list) else ()
 
 
 def load_pack(folder: Path) -> Pack:
@@ -136,10 +149,11 @@ class _Loader:
     # --- records -----------------------------------------------------------------------------------------
 
     def records(self, head: dict[str, Any], values: list[tuple[str, dict[str, Any]]], content: str) -> Pack:
-        self.works = head["works"]
+        self.works = {k: Work(k, v, ELECTRICAL) if isinstance(v, str) else Work(k, v["title"], v["code"])
+                      for k, v in head["works"].items()}  # fmt: skip
         self.sources = {k: Source(k, v["title"], v["body"], v["year"], v.get("note", ""))
                         for k, v in head["sources"].items()}  # fmt: skip
-        self.editions = tuple(head["editions"])
+        self.editions = {ELECTRICAL: tuple(head["editions"]), BUILDING: tuple(head.get("building_editions", ()))}
         parameters: dict[str, Parameter] = {}
         tables: dict[str, TableSpec] = {}
         derived: dict[str, Derived] = {}
@@ -153,7 +167,8 @@ class _Loader:
                 self.once(name, derived, raw["name"], self.derived(name, raw))
             for raw in value.get("rule", ()):
                 self.once(name, rules, raw["id"], self.rule(name, raw))
-        return Pack(head["name"], head["title"], head["version"], self.editions, self.works, self.sources,
+        return Pack(head["name"], head["title"], head["version"], self.editions,
+                    tuple(head.get("needs", ())), self.works, self.sources,
                     parameters, tables, derived, rules, content, str(self.folder),
                     head.get("order", 100))  # fmt: skip
 
@@ -162,36 +177,40 @@ class _Loader:
             self.complain(file, key, "is defined twice in this pack; keep one")
         into[key] = record
 
-    def years(self, file: str, place: str, raw: Mapping[str, str]) -> ByEdition:
+    def years(self, file: str, place: str, raw: Mapping[str, str], code: str) -> ByEdition:
         for year in raw:
-            if int(year) not in self.editions:
-                self.complain(file, place, self.no_edition(int(year)))
+            if int(year) not in self.editions[code]:
+                self.complain(file, place, self.no_edition(int(year), code))
         return ByEdition({int(year): text for year, text in raw.items()})
 
-    def text(self, file: str, place: str, raw: str | Mapping[str, str]) -> ByEdition:
-        return ByEdition({0: raw}) if isinstance(raw, str) else self.years(file, place, raw)
+    def text(self, file: str, place: str, raw: str | Mapping[str, str], code: str) -> ByEdition:
+        return ByEdition({0: raw}) if isinstance(raw, str) else self.years(file, place, raw, code)
 
-    def no_edition(self, year: int) -> str:
-        listed = ", ".join(map(str, self.editions))
+    def no_edition(self, year: int, code: str) -> str:
+        listed = ", ".join(map(str, self.editions[code])) or f"none of the {CODES[code]}"
         return f"speaks of edition {year}, which the pack does not list; it lists {listed}"
 
     def citation(self, file: str, place: str, raw: Mapping[str, Any]) -> Citation:
-        if raw["work"] not in self.works:
+        work = self.works.get(raw["work"], Work("", "", ELECTRICAL))
+        if not work.key:
             self.complain(file, place, f'cites the work "{raw["work"]}"; {nearest(raw["work"], self.works)}')
         for key in raw["read"].values():
             if key not in self.sources:
                 self.complain(file, place, f'names the source "{key}"; {nearest(key, self.sources)}')
-        return Citation(raw["work"], self.years(file, place, raw["clause"]), self.years(file, place, raw["read"]))
+        return Citation(work, self.years(file, place, raw["clause"], work.code),
+                        self.years(file, place, raw["read"], work.code))  # fmt: skip
 
     def parameter(self, file: str, raw: Mapping[str, Any]) -> Parameter:
         place = f'parameter "{raw["name"]}"'
+        citation = self.citation(file, place, raw)
         return Parameter(raw["name"], raw["meaning"], raw["unit"], raw["stricter"],
-                         self.years(file, place, raw["value"]), self.citation(file, place, raw),
+                         self.years(file, place, raw["value"], citation.work.code), citation,
                          raw.get("note", ""))  # fmt: skip
 
     def table(self, file: str, raw: Mapping[str, Any]) -> TableSpec:
         place = f'table "{raw["name"]}"'
-        files = self.years(file, place, raw["file"])
+        citation = self.citation(file, place, raw)
+        files = self.years(file, place, raw["file"], citation.work.code)
         header = raw["row"]["header"]
         rows = {}
         for csv_name in files.texts.values():
@@ -204,7 +223,7 @@ class _Loader:
         return TableSpec(raw["name"], raw["meaning"], files, rows,
                          raw["row"]["match"], header, raw["row"].get("unit"),
                          tuple((c["name"], c.get("unit")) for c in raw.get("conditions", ())),
-                         raw.get("unit"), raw.get("beyond", "not known"), self.citation(file, place, raw))  # fmt: skip
+                         raw.get("unit"), raw.get("beyond", "not known"), citation)  # fmt: skip
 
     def derived(self, file: str, raw: Mapping[str, Any]) -> Derived:
         cases = [Case(c.get("when", ""), c["value"], c.get("let", {}), c.get("says", "")) for c in raw.get("case", ())]
@@ -229,10 +248,14 @@ class _Loader:
             )
             for e in raw["examples"]
         )  # fmt: skip
+        citations = tuple(self.citation(file, place, c) for c in raw["cite"])
+        code = citations[0].work.code if citations else ELECTRICAL
         years = [raw.get("begins"), raw.get("withdrawn"), *(w.begins for w in ways), *(w.withdrawn for w in ways)]
         for year in [*years, *(year for e in examples for year in e.editions)]:
-            if year is not None and year not in self.editions:
-                self.complain(file, place, self.no_edition(year))
+            if year is not None and year not in self.editions[code]:
+                self.complain(file, place, self.no_edition(year, code))
+        if not citations:
+            self.complain(file, place, "cites nothing; a finding without a clause can't be checked")
         for e in examples:
             if (e.verdict is None) != bool(e.vary and e.passes and e.at is not None and e.step is not None):
                 self.complain(file, place, "has an example that neither states a verdict nor a limit "
@@ -240,9 +263,8 @@ class _Loader:
         return Rule(
             raw["id"], raw["title"], raw["family"], raw["force"], tuple(raw.get("covers", ())), raw["each"],
             raw.get("scope", ""), raw["inputs"], raw.get("let", {}), raw.get("applies", ""), raw.get("holds", ""),
-            ways, self.text(file, place, raw["passes"]), self.text(file, place, raw["fails"]),
-            self.text(file, place, raw["remedy"]),
-            tuple(self.citation(file, place, c) for c in raw["cite"]),
+            ways, self.text(file, place, raw["passes"], code), self.text(file, place, raw["fails"], code),
+            self.text(file, place, raw["remedy"], code), raw.get("asks", ""), citations,
             raw.get("begins"), raw.get("withdrawn"), given, examples, file,
         )  # fmt: skip
 

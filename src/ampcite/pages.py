@@ -67,7 +67,7 @@ def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
             if clause is None:
                 continue
             read = pack.sources[key].title if key in pack.sources else "not stated"
-            yield f"- {pack.works[citation.work].format(edition=edition)} {clause} (read: {read})"
+            yield f"- {citation.work.at(edition)} {clause} (read: {read})"
     figures = list(_figures(pack, rule))
     if figures:
         yield ""

@@ -12,6 +12,7 @@ from pathlib import Path
 import pluggy
 
 from ampcite.errors import Complaint, PackError, nearest
+from ampcite.pack import needs
 from ampcite.paths import shipped
 
 GROUP = "ampcite"
@@ -57,6 +58,32 @@ def pack_folders() -> dict[str, Path]:
     except Exception as fault:  # somebody else's code ran
         said = f"a distribution that brings packs fails: {fault!r:.200}"
         raise PackError([Complaint("installed packs", "", said)]) from fault
+    return out
+
+
+def lenders(chosen: Iterable[Path]) -> list[Path]:
+    """The folders of the packs that chosen ones need (by their heads), and that are not chosen themselves.
+
+    A needed pack is looked for beside the one that needs it first, then among those installed.
+
+    Raises:
+        PackError: when there is none of that name.
+    """
+    waiting = list(chosen)
+    names = {folder.name for folder in waiting}
+    out: list[Path] = []
+    for folder in waiting:
+        for need in needs(folder):
+            if need in names:
+                continue
+            names.add(need)
+            beside = folder.parent / need
+            known = {} if (beside / "pack.toml").is_file() else pack_folders()
+            if known and need not in known:
+                said = f'needs the pack "{need}", which is not here; {nearest(need, known)}'
+                raise PackError([Complaint(str(folder), "", said)])
+            out.append(known.get(need, beside))
+            waiting.append(out[-1])
     return out
 
 

@@ -62,6 +62,7 @@ class Finding(NamedTuple):
         remedy: what would cure it; empty for a pass.
         missing: JSON Pointers of the facts that would decide.
         decided: False where the rule could not be decided; its verdict is then warn.
+        asks: what a person has to look at on site, where nobody has stated it yet.
     """
 
     rule: str
@@ -79,6 +80,7 @@ class Finding(NamedTuple):
     remedy: str = ""
     missing: tuple[str, ...] = ()
     decided: bool = True
+    asks: str = ""
 
 
 class Aside(NamedTuple):
@@ -120,7 +122,7 @@ class Report:
 
     Attributes:
         source: the description's file.
-        edition: the code edition applied.
+        editions: the edition of each code that was applied.
         findings: failures first, then warnings, then passes; within each in the order of rules and parts.
         not_applicable: rules that do not apply, with the reason.
         packs: the packs that took part.
@@ -128,7 +130,7 @@ class Report:
     """
 
     source: str
-    edition: int
+    editions: Mapping[str, int]
     findings: tuple[Finding, ...]
     not_applicable: tuple[Aside, ...]
     packs: tuple[PackUsed, ...]
@@ -175,7 +177,7 @@ def plain(report: Report, version: str) -> dict[str, Any]:
     return {
         "ampcite": version,
         "source": report.source,
-        "edition": report.edition,
+        "editions": dict(report.editions),
         "verdict": report.verdict.value,
         "counts": report.counts,
         "packs": [attrs.asdict(p) for p in report.packs],
@@ -202,4 +204,6 @@ def _finding(f: Finding) -> dict[str, Any]:
         out["missing"] = list(f.missing)
     if not f.decided:
         out["decided"] = False
+    if f.asks:
+        out["asks"] = f.asks
     return out

@@ -7,6 +7,12 @@ from collections.abc import Mapping
 import attrs
 
 WITHDRAWN = "withdrawn"
+ELECTRICAL, BUILDING = "electrical", "building"
+CODES = {ELECTRICAL: "electrical code", BUILDING: "residential and fire codes"}
+"""The codes whose editions are told apart, and what a report calls them."""
+
+Editions = Mapping[str, int]
+"""The edition in force of each code; a code whose edition nobody stated is left out."""
 
 
 @attrs.frozen
@@ -15,11 +21,26 @@ class ByEdition:
 
     texts: Mapping[int, str]
 
-    def at(self, edition: int) -> str | None:
-        """The text in force at an edition, or None before the first one and once withdrawn."""
+    def at(self, edition: int | None) -> str | None:
+        """The text in force at an edition, or None before the first one, once withdrawn, and where none is stated."""
+        if edition is None:
+            return None
         years = [year for year in self.texts if year <= edition]
         text = self.texts[max(years)] if years else None
         return None if text == WITHDRAWN else text
+
+
+@attrs.frozen
+class Work:
+    """A code or standard that a pack cites, and the code whose editions its clauses go by."""
+
+    key: str
+    title: str
+    code: str
+
+    def at(self, edition: int) -> str:
+        """Its title at an edition."""
+        return self.title.replace("{edition}", str(edition))
 
 
 @attrs.frozen
@@ -37,7 +58,7 @@ class Source:
 class Citation:
     """A clause of a work, and where that clause or its figure was read, both by edition."""
 
-    work: str
+    work: Work
     clause: ByEdition
     read: ByEdition
 
@@ -142,7 +163,10 @@ class Example:
 
 @attrs.frozen
 class Rule:
-    """A rule as its pack states it. Formulas are still texts here."""
+    """A rule as its pack states it. Formulas are still texts here.
+
+    ``asks`` makes it a question for a person on site: what to look at or photograph, and why.
+    """
 
     id: str
     title: str
@@ -159,6 +183,7 @@ class Rule:
     passes: ByEdition
     fails: ByEdition
     remedy: ByEdition
+    asks: str
     citations: tuple[Citation, ...]
     begins: int | None
     withdrawn: int | None
@@ -166,20 +191,31 @@ class Rule:
     examples: tuple[Example, ...]
     file: str = ""
 
+    @property
+    def code(self) -> str:
+        """The code by whose editions the rule goes: that of the first work it cites."""
+        return self.citations[0].work.code
+
     def in_force(self, edition: int) -> bool:
-        """Whether the rule exists at an edition."""
+        """Whether the rule exists at an edition of its code."""
         return (self.begins or 0) <= edition < (self.withdrawn or 9999)
 
 
 @attrs.frozen
 class Pack:
-    """A pack as loaded from its folder."""
+    """A pack as loaded from its folder.
+
+    Attributes:
+        editions: the editions it knows of each code.
+        needs: the packs whose parameters, tables and derived quantities it uses.
+    """
 
     name: str
     title: str
     version: str
-    editions: tuple[int, ...]
-    works: Mapping[str, str]
+    editions: Mapping[str, tuple[int, ...]]
+    needs: tuple[str, ...]
+    works: Mapping[str, Work]
     sources: Mapping[str, Source]
     parameters: Mapping[str, Parameter]
     tables: Mapping[str, TableSpec]

@@ -19,6 +19,7 @@ from ampcite.errors import Complaint, PackError
 from ampcite.pack import digest, load_pack
 from ampcite.paths import shipped
 from ampcite.report import Finding, PackUsed
+from ampcite.rule import CODES, Editions
 
 
 @attrs.frozen(eq=False)
@@ -26,55 +27,64 @@ class Rulebook:
     """The rules of one or more packs at one edition.
 
     Attributes:
-        edition: the electrical code edition.
+        editions: the edition of each code.
         packs: the packs it was made of, with version and content digest.
         bound: the rules, their formulas checked and settled.
         derive: the generated function of each derived quantity, in the order of ``bound.derived``.
         judge: the generated function of each rule, in the order of ``bound.rules``.
     """
 
-    edition: int
+    editions: Editions
     packs: tuple[PackUsed, ...]
     bound: Bound = attrs.field(repr=False)
     derive: tuple[Callable[..., None], ...] = attrs.field(repr=False)
     judge: tuple[Callable[..., None], ...] = attrs.field(repr=False)
 
 
-def load(edition: int, packs: Sequence[Path]) -> Rulebook:
-    """The rulebook of packs (given by folder) at an edition.
+def load(editions: Editions, packs: Sequence[Path], lenders: Sequence[Path] = ()) -> Rulebook:
+    """The rulebook of packs (given by folder) at an edition of each code.
 
     The first call for a content reads, checks and compiles the packs and keeps the result in the user's cache
     folder (``AMPCITE_CACHE`` names another; empty turns it off); later calls take it from there.
 
+    Args:
+        editions: the edition of each code; the rules of a code that is left out are not asked.
+        packs: the packs whose rules are asked.
+        lenders: packs of which only the figures, tables and quantities are used.
+
     Raises:
-        PackError: with every fault found in the packs, or when no pack knows the edition.
+        PackError: with every fault found in the packs, or when no pack knows an edition.
     """
-    used = [(folder, digest(folder)) for folder in packs]
-    key = hashlib.sha256(repr((edition, [d for _, d in used], _engine(), sys.version)).encode()).hexdigest()
+    digests = [[digest(folder) for folder in folders] for folders in (packs, lenders)]
+    key = hashlib.sha256(repr((sorted(editions.items()), digests, _engine(), sys.version)).encode()).hexdigest()
     kept = _fetch(key)
     if kept is None:
-        kept = _build(edition, [folder for folder, _ in used])
+        kept = _build(editions, packs, lenders)
         _keep(key, kept)
     names, bound, code = kept
-    return Rulebook(edition, names, bound, *functions(bound, code))
+    return Rulebook(editions, names, bound, *functions(bound, code))
 
 
 _Kept = tuple[tuple[PackUsed, ...], Bound, CodeType]
 
 
-def _build(edition: int, folders: Sequence[Path]) -> _Kept:
+def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path]) -> _Kept:
     from ampcite.bind import bind
     from ampcite.emit import emit
 
+    if not folders:
+        raise PackError([Complaint("", "", "no pack is loaded")])
     packs = [load_pack(folder) for folder in folders]
-    known = {year for pack in packs for year in pack.editions}
-    if edition not in known:
-        said = f"editions known: {', '.join(map(str, sorted(known)))}" if known else "no pack is loaded"
-        raise PackError([Complaint("", "", f"no pack has rules for the {edition} edition; {said}")])
-    bound = bind(packs, edition)
-    used = sorted((pack for pack in packs if edition in pack.editions), key=lambda pack: (pack.order, pack.name))
+    lent = [load_pack(folder) for folder in lenders]
+    for code, edition in editions.items():
+        known = sorted({year for pack in packs for year in pack.editions[code]})
+        if known and edition not in known:
+            said = f"editions known: {', '.join(map(str, known))}"
+            raise PackError([Complaint("", "", f"no pack has rules for the {edition} {CODES[code]}; {said}")])
+    bound = bind([*packs, *lent], editions, frozenset(pack.name for pack in lent))
+    used = sorted([*packs, *lent], key=lambda pack: (pack.order, pack.name))
     names = tuple(PackUsed(pack.name, pack.version, pack.digest) for pack in used)
-    return names, bound, compile(emit(bound), f"<rules {edition}>", "exec")
+    return names, bound, compile(emit(bound), f"<rules {dict(editions)}>", "exec")
 
 
 _Functions = tuple[Callable[..., None], ...]

@@ -23,23 +23,20 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import attrs
 import celpy
 import simpleeval
 
 import ampcite
 from ampcite import careful, interpret
-from ampcite.bind import bind
 from ampcite.bound import BoundRule
 from ampcite.description import Description
 from ampcite.expression import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node
-from ampcite.pack import load_pack
 from ampcite.paths import houses
-from ampcite.plugins import pack_folders
 from ampcite.verdict import ABSENT, Unknown
 
 sys.path.insert(0, str(Path(__file__).parent))
 import yardstick
+from core import core_packs, core_rulebook, many_rules
 
 EDITION = 2020
 
@@ -130,8 +127,8 @@ def with_engine(todo: list[tuple[BoundRule, dict[str, Any]]], evaluate: Callable
 def texts() -> dict[str, tuple[str | None, list[tuple[str, str]], list[str]]]:
     """The formulas of every rule as the packs write them."""
     out = {}
-    for folder in pack_folders().values():
-        for rule in load_pack(folder).rules.values():
+    for pack in core_packs():
+        for rule in pack.rules.values():
             ways = [w.holds for w in rule.ways if (w.begins or 0) <= EDITION < (w.withdrawn or 9999)]
             out[rule.id] = (rule.applies or None, list(rule.let.items()), [rule.holds] if rule.holds else ways)
     return out
@@ -225,22 +222,6 @@ def many(document: dict[str, Any], kind: str, count: int) -> dict[str, Any]:
     return value
 
 
-def many_rules(count: int) -> ampcite.Rulebook:
-    """A rulebook with so many rules: those of the packs, over and over."""
-    from ampcite.emit import emit
-    from ampcite.rulebook import functions
-
-    packs = [load_pack(folder) for folder in pack_folders().values()]
-    pool = [(pack, rule) for pack in packs for rule in pack.rules.values() if rule.in_force(EDITION)]
-    chosen: dict[str, dict[str, Any]] = {pack.name: {} for pack in packs}
-    for i in range(count):
-        pack, rule = pool[i % len(pool)]
-        name = f"{rule.id}-{i}"
-        chosen[pack.name][name] = attrs.evolve(rule, id=name)
-    bound = bind([attrs.evolve(pack, rules=chosen[pack.name]) for pack in packs], EDITION)
-    return ampcite.Rulebook(EDITION, (), bound, *functions(bound, compile(emit(bound), "<many>", "exec")))
-
-
 def cold(words: list[str], rounds: int) -> float:
     """The least time of a fresh process."""
     times = []
@@ -257,7 +238,7 @@ def main() -> None:
     parser.add_argument("--quick", action="store_true", help="fewer rounds, smaller sizes")
     quick = parser.parse_args().quick
     rounds, repeat, top = (5, 20, 300) if quick else (15, 60, 1000)
-    rulebook = ampcite.load(EDITION)
+    rulebook = core_rulebook(EDITION)
     text = houses()[0].read_bytes()
     document = json.loads(text)
     description = ampcite.read(text)
@@ -287,7 +268,7 @@ def main() -> None:
         a = best(lambda d=large: ampcite.check(rulebook, d), 3, 1) / top
         b = best(lambda d=small: ampcite.check(rulebook, d), 3, 3) / (top // 10)
         say(f"cost of one of {top} {kind} over one of {top // 10}", a / b, "at most 1.5 (linear)")
-    large_book, small_book = many_rules(top), many_rules(top // 10)
+    large_book, small_book = many_rules(top, EDITION), many_rules(top // 10, EDITION)
     a = best(lambda: ampcite.check(large_book, description), 3, 1) / top
     b = best(lambda: ampcite.check(small_book, description), 3, 3) / (top // 10)
     say(f"cost of one of {top} rules over one of {top // 10}", a / b, "at most 1.25 (linear)")

@@ -25,18 +25,20 @@ from ampcite.paths import houses
 EDITION = 2020
 HERE = Path(__file__).parent
 SHIPPED = {path.stem: path for path in houses()}
-BROKEN: list[dict[str, Any]] = json.loads((HERE.parent / "houses" / "broken.json").read_text("utf-8"))
+BROKEN: list[dict[str, Any]] = json.loads((HERE.parent / "houses" / "broken" / "core.json").read_text("utf-8"))[
+    "entries"
+]
 
 
-def yardstick_module() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("yardstick", HERE / "yardstick.py")
+def module(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
     assert spec and spec.loader
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
+    out = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(out)
+    return out
 
 
-yardstick = yardstick_module()
+yardstick, core = module("yardstick"), module("core")
 
 
 def house(name: str) -> dict[str, Any]:
@@ -60,7 +62,8 @@ def changed(one: dict[str, Any]) -> dict[str, Any]:
 
 @cache
 def rulebook() -> ampcite.Rulebook:
-    return ampcite.load(EDITION, ["electrical", "communications", "commissioning"])
+    book: ampcite.Rulebook = core.core_rulebook(EDITION)
+    return book
 
 
 def report_of(document: dict[str, Any]) -> ampcite.Report:

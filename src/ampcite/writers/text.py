@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator
 from ampcite.model import place_field, place_title
 from ampcite.quantity import unit_words
 from ampcite.report import Finding, Report
+from ampcite.rule import CODES
 from ampcite.verdict import Verdict
 from ampcite.wording import fine, sentence
 
@@ -22,11 +23,18 @@ def write(report: Report, every: bool) -> str:
 
 def _lines(report: Report, every: bool) -> Iterator[str]:
     fails = _alike(f for f in report.findings if f.verdict is Verdict.FAIL)
-    open_ = [f for f in report.findings if not f.decided]
+    asked = [f for f in report.findings if f.asks]
+    open_ = [f for f in report.findings if not f.decided and not f.asks]
     warns = _alike(f for f in report.findings if f.verdict is Verdict.WARN and f.decided)
     passes = [f for f in report.findings if f.verdict is Verdict.PASS]
-    yield f"{report.source}, checked against the {report.edition} electrical code"
-    yield _summary(fails, warns, open_, passes, len(report.not_applicable))
+    law = " and ".join(
+        f"the {report.editions[code]} {words}" for code, words in CODES.items() if code in report.editions
+    )
+    yield f"{report.source}, checked against {law}"
+    for code, words in CODES.items():
+        if code not in report.editions:
+            yield f"The edition of the {words} is not stated; their rules were not asked."
+    yield _summary(fails, warns, asked, open_, passes, len(report.not_applicable))
     if fails:
         yield from _head("Must change")
         yield from _findings(fails, 1)
@@ -36,6 +44,9 @@ def _lines(report: Report, every: bool) -> Iterator[str]:
     if open_:
         yield from _head("Can't be decided yet, and so not passed")
         yield from _open(open_)
+    if asked:
+        yield from _head("To be looked at on site, by a qualified person")
+        yield from _questions(asked)
     yield from _head("Kept")
     if every:
         yield from _findings(_alike(passes), 1 + len(fails) + len(warns))
@@ -64,12 +75,14 @@ def _alike(findings: Iterable[Finding]) -> _Alike:
     return list(same.values())
 
 
-def _summary(fails: _Alike, warns: _Alike, open_: list[Finding], passes: list[Finding], aside: int) -> str:
+def _summary(fails: _Alike, warns: _Alike, asked: list[Finding], open_: list[Finding], passes: list[Finding],
+             aside: int) -> str:  # fmt: skip
     if not (fails or warns or passes):
         return f"Nothing was checked: no rule could be decided ({len(open_)} lack facts, {aside} do not apply)"
-    verdict = "FAIL" if fails else "WARN" if warns or open_ else "PASS"
+    verdict = "FAIL" if fails else "WARN" if warns or open_ or asked else "PASS"
+    questions = f"{len(asked)} to be seen on site, " if asked else ""
     return (f"{verdict}: {len(fails)} must change, {len(warns)} to look at, {len(open_)} can't be decided yet, "
-            f"{len(passes)} kept, {aside} do not apply")  # fmt: skip
+            f"{questions}{len(passes)} kept, {aside} do not apply")  # fmt: skip
 
 
 def _head(text: str) -> Iterator[str]:
@@ -93,6 +106,11 @@ def _findings(groups: _Alike, first: int) -> Iterator[str]:
         for remedy in dict.fromkeys(one.remedy for one in (f, *others) if one.remedy):
             yield from _wrap(f"Cure: {remedy}", "     ", "   ")
         yield ""
+
+
+def _questions(findings: list[Finding]) -> Iterator[str]:
+    for f in findings:
+        yield from _wrap(f"- {f.asks} ({'; '.join(str(c) for c in f.citations)})", "  ")
 
 
 def _aside(report: Report) -> Iterator[str]:
