@@ -324,7 +324,7 @@ def _cited(citation: Citation, edition: int) -> str:
 
 
 def _by(changes: Sequence[Change], edition: int, citation: Citation) -> str:
-    return f"by {changes[-1].authority}, {changes[-1].place}" if changes else f"in {_cited(citation, edition)}"
+    return f"(by {changes[-1].authority}, {changes[-1].place})" if changes else f"({_cited(citation, edition)})"
 
 
 def _effect(stricter: str, before: Decimal, after: Decimal) -> str:

@@ -359,6 +359,8 @@ def _word(error: Any, schema: Any) -> str:
         case "type":
             by_edition = " such as { 2020 = ... }" if limit == "object" else ""
             return f"is {short(value)}; it should be of type {limit}{by_edition}"
+        case "anyOf":
+            return f"is {short(value)}; it should be a title, or {{ title = ..., code = \"building\" }}"
         case "maxLength":
             return f"is {len(value)} characters long; at most {limit} are allowed"
         case _:
