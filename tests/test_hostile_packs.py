@@ -1,7 +1,7 @@
 """The corpus of hostile packs: one flaw a file, and the words its complaint must hold.
 
-All files are own inventions. A ``.toml`` file stands for one file of a new pack or layer as ``ampcite pack new`` writes it; its
-first two lines say which, and what must be said. A ``.zip`` file is a pack by itself; its words stand beside it.
+All files are own inventions. A ``.toml`` file stands for one file of a new pack or layer as ``ampcite pack new`` writes
+it; its first two lines say which, and what must be said. A ``.zip`` file is a pack by itself; its words stand beside.
 """
 
 from __future__ import annotations

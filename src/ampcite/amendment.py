@@ -68,7 +68,8 @@ class Amendment:
 
     def holds_on(self, date: str) -> bool:
         """Whether it holds for an application of a date, year-month-day; ``""`` where no date was asked for."""
-        return (not self.begins or self.begins <= date) and (not self.ends or date <= self.ends)
+        last = self.ends or self.said.get("until", "")
+        return (not self.begins or self.begins <= date) and (not last or date <= last)
 
     @property
     def dated(self) -> bool:

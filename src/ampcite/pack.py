@@ -360,7 +360,7 @@ def _word(error: Any, schema: Any) -> str:
             by_edition = " such as { 2020 = ... }" if limit == "object" else ""
             return f"is {short(value)}; it should be of type {limit}{by_edition}"
         case "anyOf":
-            return f"is {short(value)}; it should be a title, or {{ title = ..., code = \"building\" }}"
+            return f'is {short(value)}; it should be a title, or {{ title = ..., code = "building" }}'
         case "maxLength":
             return f"is {len(value)} characters long; at most {limit} are allowed"
         case _:
