@@ -72,9 +72,14 @@ class Amendment:
         return (not self.begins or self.begins <= date) and (not last or date <= last)
 
     @property
+    def some_date(self) -> str:
+        """A date on which it holds; "" where any does."""
+        return self.begins or self.ends or self.said.get("until", "")
+
+    @property
     def dated(self) -> bool:
         """Whether the date of the application matters to it."""
-        return bool(self.begins or self.ends or "until" in self.said)
+        return bool(self.some_date)
 
     @property
     def target(self) -> tuple[str, ...]:

@@ -165,7 +165,7 @@ def _shadowed(pack: Pack, around: Sequence[Pack]) -> Iterator[_Said]:
 
 def _rests_on(change: Amendment, struck: set[str], around: Sequence[Pack], pack: Pack) -> bool:
     assert pack.authority is not None
-    against, date = pack.authority.against, change.begins or change.ends
+    against, date = pack.authority.against, change.some_date
     bound = bind(amend(around, [attrs.evolve(pack, amendments=(change,))], against, date), against)
     place = f"{change.work} {change.clause}"
     return any(c.place == place for rule, local in bound.local.items() if rule not in struck for c in local.changes)

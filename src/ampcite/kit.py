@@ -1,4 +1,4 @@
-"""The command line for those who write packs and keep local law: new, check, try, pages, carry; effect; lock."""
+"""The command line for those who write packs and keep local law: new, check, try, pages, carry, wrap; effect; lock."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
+import attrs
 import click
 
 if TYPE_CHECKING:
@@ -122,10 +123,12 @@ def try_examples(folder: str, rule_ids: tuple[str, ...], file: str | None) -> No
     books: dict[str, Rulebook] = {}
     try:
         todo: list[Trial] = [t for one in mine.rules.values() if file in (None, one.file) for t in trials(mine, one)]
+        usual = max((change.some_date for change in mine.amendments), default="")
+        todo = [attrs.evolve(trial, date=usual) for trial in todo]
         if mine.authority and file is None:
             bases = [other for other in loaded if not other.authority]
             for change in mine.amendments:
-                date = change.begins or change.ends or change.said.get("until", "")
+                date = change.some_date or usual
                 after = {n: r for p in amend(bases, [mine], mine.authority.against, date) for n, r in p.rules.items()}
                 todo += local_trials(mine, change, after, date)
         where = chosen_folders((folder,))[0]
@@ -192,6 +195,26 @@ def carry_over(where: str, edition: int | None, building: int | None, into: Path
             (into / name).write_text(text, "utf-8")
         click.echo(f"draft written to {into}; next: ampcite pack check {into}")
     sys.exit(0 if all(fate.fate in (KEPT, RENUMBERED) for fate in found) else FAILS)
+
+
+@pack.command("wrap")
+@click.argument("where", metavar="NAME|FOLDER|ZIP")
+@click.argument("into", type=click.Path(path_type=Path))
+def wrap(where: str, into: Path) -> None:
+    """Write an ordinary Python distribution of a pack, for pip to install: its data, and an entry point."""
+    from ampcite import starter
+    from ampcite.content import content
+
+    loaded = load_packs((where,))
+    mine = loaded[-1] if loaded[-1].authority else loaded[0]
+    if into.exists():
+        stop(f"{into}: is there already; name a new folder")
+    files = {name: data.decode("utf-8") for name, data in content(Path(mine.folder)).items()}
+    for name, text in starter.distribution(mine.name, mine.version, mine.title, files).items():
+        path = into / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, "utf-8")
+    click.echo(f"distribution written to {into}; next: python -m pip install {into}")
 
 
 _side: Callable[..., Callable[[Callable[..., None]], Callable[..., None]]] = click.option

@@ -22,6 +22,57 @@ def layer(name: str, authority: str, level: str, editions: Editions) -> dict[str
     return {"pack.toml": head, "changes.toml": _CHANGES}
 
 
+def distribution(name: str, version: str, title: str, files: dict[str, str]) -> dict[str, str]:
+    """The files of an ordinary Python distribution that holds a pack and the entry point by which it is found.
+
+    Args:
+        name: the name of the pack.
+        version: its version.
+        title: what it is about.
+        files: its files.
+    """
+    module = f"{name.replace('-', '_')}_pack"
+    return {
+        "pyproject.toml": _PROJECT.format(name=name, version=version, title=title.replace('"', "'"), module=module),
+        "README.md": f"# {name}\n\n{title}\n\nA pack of rules as data, found by ampcite once this is installed.\n",
+        f"src/{module}/__init__.py": _MODULE.format(name=name),
+        **{f"src/{module}/{name}/{file}": text for file, text in files.items()},
+    }
+
+
+_PROJECT = """\
+[build-system]
+requires = ["hatchling"]
+build-backend = "hatchling.build"
+
+[project]
+name = "{name}-pack"
+version = "{version}"
+description = "{title}"
+readme = "README.md"
+requires-python = ">=3.11"
+dependencies = ["ampcite"]
+
+[project.entry-points.ampcite]
+{name} = "{module}"
+
+[tool.hatch.build.targets.wheel]
+packages = ["src/{module}"]
+"""
+
+_MODULE = """\
+\"\"\"The pack {name} is data; this only says where it lies.\"\"\"
+
+from pathlib import Path
+
+from ampcite.plugins import offers
+
+
+@offers
+def ampcite_packs() -> list[Path]:
+    return [Path(__file__).parent / "{name}"]
+"""
+
 _RULES_HEAD = """\
 # The head of the pack: what it is, which editions it knows, what it cites, and where its figures were read.
 [pack]
