@@ -5,9 +5,10 @@
 
 from __future__ import annotations
 
+import csv
 import re
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from ampcite.expression import FUNCTIONS
@@ -267,6 +268,52 @@ def _index(pack: Pack, folder: str) -> Iterator[str]:
         yield f"- [{rule.title}]({folder}{rule.id}.md)"
 
 
+# --- coverage -----------------------------------------------------------------------------------------------------
+
+
+def items() -> list[dict[str, str]]:
+    """The items of published checklists, in our words: who decides each, and which half of those decided partly."""
+    with (Path(__file__).parent / "items.csv").open(newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def covering(packs: Iterable[Pack]) -> Mapping[str, list[Rule]]:
+    """The rules that cover each item, by the item's id."""
+    out: dict[str, list[Rule]] = {item["id"]: [] for item in items()}
+    for rule in (rule for pack in packs for rule in pack.rules.values()):
+        for item in rule.covers:
+            out.setdefault(item, []).append(rule)
+    return out
+
+
+def coverage_page(packs: Iterable[Pack]) -> str:
+    """Which rules and questions cover which item of published checklists, as Markdown."""
+    return "\n".join(_coverage(covering(list(packs)))) + "\n"
+
+
+def _coverage(by: Mapping[str, list[Rule]]) -> Iterator[str]:
+    count = {who: sum(1 for i in items() if i["decides"] == who) for who in ("machine", "partly", "eye")}
+    done = {who: sum(1 for i in items() if i["decides"] == who and by[i["id"]]) for who in count}
+    yield "# What published checklists ask, and what answers it"
+    yield ""
+    yield MADE
+    yield ""
+    yield f"{len(items())} items of published plan-review, inspection and commissioning checklists. Rules decide"
+    yield f"{done['machine']} of {count['machine']} wholly and {done['partly']} of {count['partly']} in half; for"
+    yield f"{done['eye']} of {count['eye']} that need an eye the report asks a question."
+    group = ""
+    for item in items():
+        if item["group"] != group:
+            group = item["group"]
+            yield from ("", f"## {group}", "", "| item | what it asks | decided by | rules |", "|---|---|---|---|")
+        if item["decides"] == "partly":
+            who = f"a machine: {item['machine half']}; a person: {item['person half']}"
+        else:
+            who = {"machine": "a machine", "eye": "a person, asked"}[item["decides"]]
+        rules = ", ".join(f"[{r.id}](rules/{r.id}.md)" for r in by[item["id"]]) or "none yet"
+        yield f"| {item['id']} | {item['title']} | {who} | {rules} |"
+
+
 # --- all of them -----------------------------------------------------------------------------------------------
 
 
@@ -282,6 +329,7 @@ def all_pages() -> Mapping[str, str]:
         if pack.authority:
             out[f"rules/law-{pack.name}.md"] = law_page(pack)
             index += ["", f"[What {pack.authority.name} changes](law-{pack.name}.md)"]
+    out["coverage.md"] = coverage_page(packs)
     out["rules/index.md"] = "\n".join(index) + "\n"
     return out
 
