@@ -17,7 +17,7 @@ from ampcite.rule import Pack
 SECOND = Path(__file__).parent / "second_typing"
 PACKS: dict[str, Pack] = {name: load_pack(folder) for name, folder in pack_folders().items()}
 ELECTRICAL = PACKS["electrical"]
-EDITIONS = (2017, 2020, 2023)
+EDITIONS = (2014, 2017, 2020, 2023, 2026)
 TABLES = {
     "conductor_ampacity": "conductor_ampacity", "size_for_ampacity": "conductor_ampacity",
     "ambient_correction": "ambient_correction", "conductor_count_adjustment": "conductor_count_adjustment",
