@@ -21,7 +21,7 @@ SRC = Path(ampcite.__file__).parent
 ROOMS = (
     "errors", "paths", "verdict", "quantity", "table", "rule", "model", "expression", "report", "gate", "description",
     "pack", "bound", "route", "bind", "wording", "interpret", "careful", "emit", "rulebook", "checking", "examples",
-    "plugins", "writers", "api", "pages", "cli",
+    "plugins", "writers", "api", "sections", "pages", "cli",
 )  # fmt: skip
 PACKS = {name: load_pack(folder) for name, folder in pack_folders().items()}
 RULES = [(pack, rule) for pack in PACKS.values() for rule in pack.rules.values()]
