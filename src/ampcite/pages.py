@@ -232,6 +232,71 @@ def _sections() -> Iterator[str]:
             yield f"| {subject.name} | {' | '.join(cells)} | {subject.source}{note} |"
 
 
+# --- local law ------------------------------------------------------------------------------------------------
+
+
+def law_page(layer: Pack) -> str:
+    """A layer of local law explained: what it has in force from which date, and every change it makes."""
+    return "\n".join(_law(layer)) + "\n"
+
+
+def _law(layer: Pack) -> Iterator[str]:
+    assert layer.authority is not None
+    against = " and ".join(
+        f"the {layer.authority.against[c]} {w}" for c, w in CODES.items() if c in layer.authority.against
+    )
+    yield f"# {layer.title}"
+    yield ""
+    yield MADE
+    yield ""
+    yield f"`{layer.name}`, by {layer.authority.name} ({layer.authority.level}), written against {against}."
+    if layer.adoptions:
+        yield ""
+        yield "## In force"
+        yield ""
+    for adoption in layer.adoptions:
+        codes = ", ".join(f"the {adoption.editions[c]} {w}" for c, w in CODES.items() if c in adoption.editions)
+        layers = ", ".join(f"`{name}`" for name in adoption.layers) or "no layer"
+        choice = f" Until {adoption.choice_until} the applicant may choose what was in force before." \
+            if adoption.choice_until else ""  # fmt: skip
+        yield f"- for applications from {adoption.begins}: {codes}; {layers} ({adoption.ordinance}).{choice}"
+    if layer.amendments:
+        yield ""
+        yield "## Changes"
+    for one in layer.amendments:
+        what = ", ".join(f"{k} `{v}`" for k, v in one.said.items())
+        dates = [f"from {one.begins}" if one.begins else "", f"until {one.ends}" if one.ends else ""]
+        yield ""
+        yield f"### {one.id}: {one.do}"
+        yield ""
+        yield f"{one.work} {one.clause}. {one.why.rstrip('.')}."
+        yield ""
+        yield f"- {what}"
+        if any(dates):
+            yield f"- for applications {' '.join(d for d in dates if d)}"
+        for name, example in one.tests:
+            yield f"- example, of `{name}`: {_example(example)}"
+
+
+def pack_pages(pack: Pack) -> Mapping[str, str]:
+    """The pages of one pack: a page a rule, one of its changes where it is a layer, and an index."""
+    out = {f"{rule.id}.md": rule_page(pack, rule) for rule in pack.rules.values()}
+    index = [f"# {pack.title}", "", MADE, "", *_index(pack, "")]
+    if pack.authority:
+        out["changes.md"] = law_page(pack)
+        index += ["", "[Changes to the model codes](changes.md)"]
+    return {**out, "index.md": "\n".join(index) + "\n"}
+
+
+def _index(pack: Pack, folder: str) -> Iterator[str]:
+    family = ""
+    for rule in pack.rules.values():
+        if rule.family != family:
+            family = rule.family
+            yield from ("", f"### {family}", "")
+        yield f"- [{rule.title}]({folder}{rule.id}.md)"
+
+
 # --- all of them -----------------------------------------------------------------------------------------------
 
 
@@ -240,15 +305,13 @@ def all_pages() -> Mapping[str, str]:
     head = f"# Functions of the rule language\n\n{MADE}\n\n"
     out = {"description.md": description_page(), "functions.md": head + language_page(), "sections.md": sections_page()}
     index = ["# Rules", "", MADE]
-    for pack in sorted(map(load_pack, pack_folders().values()), key=lambda p: (p.order, p.name)):
-        index += ["", f"## {pack.name}", "", pack.title]
-        family = ""
-        for rule in pack.rules.values():
-            if rule.family != family:
-                family = rule.family
-                index += ["", f"### {family}", ""]
-            out[f"rules/{rule.id}.md"] = rule_page(pack, rule)
-            index.append(f"- [{rule.title}]({rule.id}.md)")
+    packs = sorted(map(load_pack, pack_folders().values()), key=lambda p: (bool(p.authority), p.order, p.name))
+    for pack in packs:
+        index += ["", f"## {pack.name}", "", pack.title, *_index(pack, "")]
+        out |= {f"rules/{rule.id}.md": rule_page(pack, rule) for rule in pack.rules.values()}
+        if pack.authority:
+            out[f"rules/law-{pack.name}.md"] = law_page(pack)
+            index += ["", f"[What {pack.authority.name} changes](law-{pack.name}.md)"]
     out["rules/index.md"] = "\n".join(index) + "\n"
     return out
 
