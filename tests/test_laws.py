@@ -22,7 +22,7 @@ ROOMS = (
     "errors", "paths", "verdict", "quantity", "table", "amendment", "rule", "model", "expression", "report", "gate",
     "description", "content", "pack", "amend", "carry", "bound", "route", "bind", "wording", "interpret", "careful",
     "emit", "rulebook", "lock", "checking", "effect", "examples", "authoring", "starter", "plugins", "adoption",
-    "writers", "api", "pages", "kit", "cli",
+    "writers", "api", "sections", "pages", "kit", "cli",
 )  # fmt: skip
 PACKS = {name: load_pack(folder) for name, folder in pack_folders().items()}
 RULES = [(pack, rule) for pack in PACKS.values() for rule in pack.rules.values()]
@@ -126,10 +126,11 @@ def test_covered_items_are_written_once_each() -> None:
 
 def test_every_figure_says_where_it_was_read() -> None:
     for pack in PACKS.values():
-        for thing in (*pack.parameters.values(), *pack.tables.values()):
-            for edition in pack.editions[thing.citation.work.code]:
-                assert thing.citation.read.at(edition) in pack.sources
-                assert thing.citation.clause.at(edition) or thing.name == "no_metal_clearance"
+        figures = [(p.value, p.citation) for p in pack.parameters.values()]
+        for value, citation in figures + [(t.files, t.citation) for t in pack.tables.values()]:
+            for edition in (e for e in pack.editions[citation.work.code] if value.at(e) is not None):
+                assert citation.read.at(edition) in pack.sources
+                assert citation.clause.at(edition)
 
 
 def test_every_parameter_table_and_quantity_is_used() -> None:

@@ -183,6 +183,24 @@ def rule(rule_id: str, packs: tuple[str, ...]) -> None:
     sys.exit(UNUSABLE)
 
 
+@main.command()
+@click.argument("section", required=False)
+@click.option("--edition", type=int, help="Look for SECTION in this edition only.")
+def sections(section: str | None, edition: int | None) -> None:
+    """Show where a subject stands in each edition of its code.
+
+    SECTION is a number of any edition, such as "690.31(G)" or R328; without it, the whole map.
+    """
+    from ampcite.sections import about, as_text, shipped, unknown
+
+    found = shipped() if section is None else about(section, shipped(), edition)
+    if not found:
+        click.echo(unknown(section or "", shipped(), edition), err=True)
+        sys.exit(UNUSABLE)
+    click.echo(as_text(found, shipped()), nl=False)
+    click.echo(f"\n{CAUTION}")
+
+
 main.add_command(kit.pack)
 main.add_command(kit.effect)
 main.add_command(kit.lock)
