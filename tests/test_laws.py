@@ -16,6 +16,7 @@ from ampcite.model import kinds
 from ampcite.pack import load_pack
 from ampcite.plugins import pack_folders
 from ampcite.quantity import known_units
+from ampcite.rule import Parameter
 
 SRC = Path(ampcite.__file__).parent
 ROOMS = (
@@ -122,13 +123,15 @@ def test_a_rule_is_complete(pack, rule) -> None:  # type: ignore[no-untyped-def]
 def test_covered_items_are_written_once_each() -> None:
     for _, rule in RULES:
         assert len(set(rule.covers)) == len(rule.covers)
-        assert all(re.fullmatch(r"[A-Z]{3}-[0-9]{2}", item) for item in rule.covers)
+        assert all(re.fullmatch(r"[A-Z]{3,4}-[0-9]{2}", item) for item in rule.covers)
 
 
 def test_every_figure_says_where_it_was_read() -> None:
     for pack in PACKS.values():
         for thing in (*pack.parameters.values(), *pack.tables.values()):
             for edition in pack.editions[thing.citation.work.code]:
+                if isinstance(thing, Parameter) and thing.value.at(edition) is None:
+                    continue
                 assert thing.citation.read.at(edition) in pack.sources
                 assert thing.citation.clause.at(edition) or thing.name == "no_metal_clearance"
 

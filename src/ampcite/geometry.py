@@ -57,10 +57,7 @@ class Strip:
 
 def fault(outline: Outline) -> str:
     """What is wrong with an outline, or ""; it must be one area whose edges do not cross."""
-    shape = _shapely().Polygon(outline)
-    if not shape.is_valid:
-        return "its outline crosses or touches itself"
-    return "" if shape.area > 0 else "its outline has no area"
+    return "" if _shape(outline).is_valid else "its outline crosses or touches itself"
 
 
 def area(outlines: Iterable[Outline]) -> float:
