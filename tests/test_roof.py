@@ -99,6 +99,13 @@ def test_a_dormer_cuts_the_slope() -> None:
     assert widths(notched) == pytest.approx((240, 120))
 
 
+def test_an_array_that_reaches_over_a_hip_counts_as_far_as_it_lies_on_the_plane() -> None:
+    # The array from 1 to 1.5 ft and 3 ft high crosses the hip at (1.5, 1.5): along the other hip the strip is free from
+    # the line through that point on, and the lines from 3 to 28 ft of eave are 25 / root 2 ft apart.
+    end = Plane(((0, 0), (28, 0), (14, 14)), ("eave", "hip", "hip"))
+    assert widths(end, box(1, 0, 0.5, 3))[0] == pytest.approx(25 / math.sqrt(2) * 12)
+
+
 def test_conduit_divides_a_strip_lengthwise_and_closes_it_across() -> None:
     # 3 ft beside the array; a run up the slope at 1 ft leaves 2 ft, one across leaves nothing.
     array = box(3, 0, 37, 15)

@@ -170,10 +170,10 @@ def _clear(plane: Plane, way: Point, bottom: Sequence[Outline], tops: Sequence[O
     across = _across(way)
     region = _shape(plane.outline) if within is None else _shape(plane.outline).intersection(within)
     free = region.difference(_union(blocks))
-    obstacles = [_shape(wire) for wire in wires]
-    corners = [*plane.outline, *(p for edge in tops for p in edge), *(p for o in (*blocks, *wires) for p in o)]
-    ends = [p for edge in bottom for p in edge]
-    places = sorted({_dot(p, across) for p in (*corners, *ends)})
+    obstacles = [_shape(wire).intersection(free) for wire in wires]
+    ends = [p for edge in (*bottom, *tops) for p in edge]
+    corners = [*ends, *_corners(free), *(p for wire in obstacles for p in _corners(wire))]
+    places = sorted({_dot(p, across) for p in corners})
     places = [t for i, t in enumerate(places) if i == 0 or t - places[i - 1] > NEAR]
     far = [_dot(p, way) for p in corners]
     low, high = min(far) - 1, max(far) + 1
@@ -237,6 +237,10 @@ def _union(outlines: tuple[Outline, ...]) -> Any:
 
 def _lines(edges: Sequence[Outline]) -> Any:
     return _shapely().MultiLineString([list(edge) for edge in edges])
+
+
+def _corners(shape: Any) -> list[Point]:
+    return [(float(x), float(y)) for x, y in _shapely().get_coordinates(shape)]
 
 
 def _parts(shape: Any) -> list[Any]:
