@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from itertools import pairwise
 from typing import Any
 
 import attrs
@@ -253,7 +254,11 @@ def _unobstructed_pathway_width(roof: _Roof, part: Part) -> Found:
     blocks = roof.arrays(part) + roof.every(roof.on(part, OBSTRUCTIONS), roof.outline)
     wires = roof.every(roof.on(part, CONDUITS), lambda run: roof.fact(run, "line"))
     width, _ = geometry.two_widths(geometry.strips(plane, blocks, wires))
-    return width, f"widest straight strip from eave to ridge {_past(plane, blocks)}, and past conduit"
+    run = sum(math.dist(a, b) for wire in wires for a, b in pairwise(wire))
+    return (
+        width,
+        f"widest straight strip from eave to ridge {_past(plane, blocks)}, and past {_plain(run, 'ft')} of conduit",
+    )
 
 
 def _straddling_width(roof: _Roof, part: Part) -> Found:
@@ -328,7 +333,9 @@ def _to_arrays(roof: _Roof, part: Part, own: Any) -> Found:
     arrays = roof.arrays(roof.holder(part))
     if not arrays or own is ABSENT:
         return ABSENT, ""
-    return geometry.distance(own, arrays), f"shortest distance to {_plain(geometry.area(arrays), 'ft2')} of arrays"
+    mine = _plain(geometry.area([own]), "ft2") if len(own) > 2 else _plain(math.dist(*own), "ft")
+    how = f"shortest distance from {mine} to {_plain(geometry.area(arrays), 'ft2')} of arrays"
+    return geometry.distance(own, arrays), how
 
 
 def _covering_gap(roof: _Roof, part: Part) -> Found:
@@ -337,21 +344,26 @@ def _covering_gap(roof: _Roof, part: Part) -> Found:
     if not over:
         return ABSENT, ""
     lowest = min(over, key=lambda array: float(roof.fact(array, "gap")))
-    return roof.fact(lowest, "gap"), f"gap under {lowest.label}, which lies over it"
+    over_it = geometry.common(own, [roof.outline(lowest)])
+    how = f"gap under {lowest.label} of {_plain(geometry.area([roof.outline(lowest)]), 'ft2')}"
+    return roof.fact(lowest, "gap"), f"{how}, which lies over {_plain(over_it, 'ft2')} of it"
 
 
 def _modules_below(roof: _Roof, part: Part) -> Found:
     holder = roof.holder(part)
     plane, arrays = roof.sloped(holder), roof.arrays(holder)
-    slope = geometry.below(plane, roof.fact(part, "foot"))
-    return geometry.common(slope, arrays), f"part below the opening of {_plain(geometry.area(arrays), 'ft2')} of arrays"
+    foot = roof.fact(part, "foot")
+    whole, covered = _plain(geometry.area([plane.outline]), "ft2"), _plain(geometry.area(arrays), "ft2")
+    how = f"part of {covered} of arrays on {whole} of roof below the opening of {_plain(math.dist(*foot), 'ft')}"
+    return geometry.common(geometry.below(plane, foot), arrays), how
 
 
 def _escape_path_width(roof: _Roof, part: Part) -> Found:
     holder = roof.holder(part)
     plane, blocks = roof.sloped(holder), roof.blocks(holder)
-    width = geometry.strip_up_to(plane, roof.fact(part, "foot"), blocks)
-    return width, f"widest straight strip from the eave up to the opening {_past(plane, blocks)}"
+    foot = roof.fact(part, "foot")
+    how = f"widest straight strip from the eave up to the opening of {_plain(math.dist(*foot), 'ft')}"
+    return geometry.strip_up_to(plane, foot, blocks), f"{how} {_past(plane, blocks)}"
 
 
 _REACH: Mapping[str, Callable[[_Roof, Part], Found]] = {
