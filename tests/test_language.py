@@ -21,7 +21,7 @@ import ampcite
 from ampcite import Finding, Rulebook, check
 from ampcite.careful import derive, judge, unlisted
 from ampcite.expression import FUNCTIONS
-from ampcite.interpret import World, whole
+from ampcite.interpret import World, begin, whole
 from ampcite.table import Table
 from ampcite.verdict import Barred, Unknown, both, close, denied, either
 from ampcite.wording import coarse, fine
@@ -95,9 +95,7 @@ def refused(folder: Path, *rules: Record, **more: Any) -> str:
 
 
 def world_of(book: Rulebook, description: ampcite.Description) -> World:
-    places = description.size + 2
-    return World(description, {d.name: [None] * places for d in book.bound.derived}, {},
-                 {d.name: [()] * places for d in book.bound.derived})  # fmt: skip
+    return begin(book.bound, description)
 
 
 def carefully(book: Rulebook, document: Document) -> tuple[Finding, ...]:

@@ -20,7 +20,7 @@ from ampcite.quantity import known_units
 SRC = Path(ampcite.__file__).parent
 ROOMS = (
     "errors", "paths", "verdict", "quantity", "table", "amendment", "rule", "model", "expression", "report", "gate",
-    "description", "content", "pack", "amend", "carry", "bound", "route", "bind", "wording", "interpret", "careful",
+    "description", "content", "pack", "amend", "carry", "geometry", "roofing", "bound", "route", "bind", "wording", "interpret", "careful",
     "emit", "rulebook", "lock", "checking", "effect", "examples", "authoring", "starter", "plugins", "adoption",
     "writers", "api", "sections", "pages", "kit", "cli",
 )  # fmt: skip
@@ -50,14 +50,17 @@ def test_rooms_import_downward(path: Path) -> None:
     assert {other for other in imports(path) if ROOMS.index(other) > here} == set()
 
 
-@pytest.mark.parametrize(("library", "only"), [("pint", "quantity"), ("pluggy", "plugins"), ("jsonschema", None)])
+@pytest.mark.parametrize(
+    ("library", "only"), [("pint", "quantity"), ("pluggy", "plugins"), ("jsonschema", None), ("shapely", "geometry")]
+)
 def test_a_library_stays_in_its_room(library: str, only: str | None) -> None:
     rooms = {room(p) for p in FILES if re.search(rf"^\s*(import|from) {library}\b", p.read_text("utf-8"), re.M)}
     assert rooms == ({only} if only else {"gate", "pack"})
 
 
 def test_importing_the_package_is_light() -> None:
-    code = "import ampcite, sys; ampcite.__version__; print({'pint', 'jsonschema', 'click'} & set(sys.modules))"
+    heavy = {"pint", "jsonschema", "click", "shapely"}
+    code = f"import ampcite, sys; ampcite.__version__; print({heavy} & set(sys.modules))"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "set()\n"
 
 

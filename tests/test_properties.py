@@ -31,7 +31,7 @@ import ampcite
 from ampcite import check
 from ampcite.careful import derive, judge, unlisted
 from ampcite.examples import trials
-from ampcite.interpret import World
+from ampcite.interpret import begin
 from ampcite.model import description_schema
 from ampcite.pack import load_pack
 from ampcite.paths import houses, shipped
@@ -641,9 +641,7 @@ def test_any_bytes_are_read_or_refused(text: bytes) -> None:
 def carefully(edition: int, document: Document) -> dict[tuple[str, str], list[ampcite.Finding]]:
     """The findings when the careful path is asked of every part and the generated functions of none."""
     description, bound = ampcite.read(document), rulebook(edition).bound
-    places = description.size + 2
-    world = World(description, {d.name: [None] * places for d in bound.derived}, {},
-                  {d.name: [()] * places for d in bound.derived})  # fmt: skip
+    world = begin(bound, description)
     for derived in bound.derived:
         for part in description.parts[derived.kind] or ():
             derive(world, bound, derived, part)
@@ -748,9 +746,7 @@ def test_a_house_that_is_fully_known_never_needs_the_careful_path(house: str, ed
     description = ampcite.read(next(p for p in houses() if p.stem == house))
     book = ampcite.load(edition)
     handed: list[str] = []
-    places = description.size + 2
-    world = World(description, {d.name: [None] * places for d in book.bound.derived}, {},
-                  {d.name: [()] * places for d in book.bound.derived})  # fmt: skip
+    world = begin(book.bound, description)
     for derived, run in zip(book.bound.derived, book.derive, strict=True):
         run(world, None, None, lambda p, n=derived.name: handed.append(f"{n} {p.label}"))
     found: list[ampcite.Finding] = []

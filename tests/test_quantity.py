@@ -29,7 +29,8 @@ PINT = {
     "in": "inch", "ft": "foot", "mm": "mm", "cm": "cm", "m": "m", "km": "km",
     "ft2": "foot ** 2", "m2": "m ** 2", "s": "s", "min": "minute", "Hz": "Hz", "deg": "degree",
     "degC": "delta_degree_Celsius", "degF": "delta_degree_Fahrenheit", "%/degC": "percent / kelvin",
-    "V/degC": "V / kelvin", "mV/degC": "mV / kelvin", "lb": "pound", "kg": "kg",
+    "V/degC": "V / kelvin", "mV/degC": "mV / kelvin", "lb": "force_pound", "kg": "force_kilogram",
+    "lb/in": "force_pound / inch", "mph": "mile / hour", "m/s": "meter / second",
     "psf": "force_pound / foot ** 2", "Pa": "Pa", "cmil": "circular_mil",
 }  # fmt: skip
 # Units of which only ratios to themselves are ever formed, and which convert to nothing else here: a circular mil

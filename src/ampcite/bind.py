@@ -28,6 +28,7 @@ from ampcite.expression import (
 from ampcite.model import Kind, kinds
 from ampcite.quantity import known_units, unit
 from ampcite.report import Clause
+from ampcite.roofing import QUANTITIES
 from ampcite.route import route
 from ampcite.rule import CODES, Citation, Derived, Editions, Pack, Parameter, Rule, TableSpec
 from ampcite.table import NOT_PERMITTED, Table
@@ -75,6 +76,8 @@ class _Binder:
         self.tables: dict[str, Table] = {}
         self.table_types: dict[str, TableType] = {}
         self.quantities: dict[str, dict[str, Type]] = {name: {} for name in kinds()}
+        for reckoned in QUANTITIES.values():
+            self.quantities[reckoned.kind][reckoned.name] = Type("number", unit(reckoned.unit))
         self.reads: set[tuple[str, str]] = set()
 
     def complain(self, pack: Pack, place: str, said: str) -> None:
@@ -98,7 +101,9 @@ class _Binder:
         if self.complaints:
             raise PackError(self.complaints)
         outside = tuple((rule, reason) for rule, reason in why.items() if reason)
-        return Bound(self.editions, self.constants, self.tables, tuple(derived), tuple(rules), outside,
+        reckoned = tuple(name for name, q in QUANTITIES.items() if (q.kind, name) in self.reads)
+        self.reads |= {(kind, "") for name in reckoned for kind in QUANTITIES[name].reads}
+        return Bound(self.editions, self.constants, self.tables, reckoned, tuple(derived), tuple(rules), outside,
                      frozenset(kind or path.partition("/")[0] for kind, path in self.reads),
                      {rule.id: local for pack, rule in own if (local := self.local(rule))})  # fmt: skip
 
@@ -229,6 +234,8 @@ class _Binder:
                 if kind is not None:
                     if derived.name in kind.fields:
                         self.complain(pack, place, f"has the name of a field of {kind.title}")
+                    if derived.name in QUANTITIES:
+                        self.complain(pack, place, "has the name of a quantity that is reckoned from outlines")
                     found[derived.name] = (pack, derived, kind)
         tail = re.compile(r"(?:^|/)([a-z][a-z0-9_]*)$")
         needs = {name: {m.group(1) for path in d.inputs.values() if (m := tail.search(path)) and m.group(1) in found}
@@ -396,8 +403,8 @@ class _Binder:
             piece, _, absent = piece.partition("|")
             if piece not in known:
                 self.complain(pack, place, f'puts in "{piece[:60]}", which is not defined; {nearest(piece, known)}')
-            elif piece in names and names[piece].kind == "items":
-                self.complain(pack, place, f'puts in "{piece}", a list of parts; count them in `let`')
+            elif piece in names and names[piece].kind in ("items", "outline"):
+                self.complain(pack, place, f'puts in "{piece}", {names[piece].words()}; reckon with it in `let`')
             else:
                 out.append(Slot(piece, absent))
         if out and isinstance(out[0], str) and not low:

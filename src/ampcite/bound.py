@@ -119,14 +119,15 @@ class Constant:
 class Bound:
     """Everything a check needs, settled for one edition of each code.
 
-    ``not_in_force`` names the rules that this edition does not have, and why; ``reads`` the kinds, and the
-    objects of the whole, of which some rule or quantity reads something;
-    ``local`` what local law did to rules, by id.
+    ``reckoned`` names the quantities from outlines that something reads; ``not_in_force`` the rules that this edition
+    does not have, and why; ``reads`` the kinds, and the objects of the whole, of which some rule or quantity reads
+    something; ``local`` what local law did to rules, by id.
     """
 
     editions: Editions
     constants: Mapping[str, Constant]
     tables: Mapping[str, Table]
+    reckoned: tuple[str, ...]
     derived: tuple[BoundDerived, ...]
     rules: tuple[BoundRule, ...]
     not_in_force: tuple[tuple[str, str], ...]

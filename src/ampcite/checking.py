@@ -5,7 +5,7 @@ from __future__ import annotations
 from ampcite.bound import BoundRule, Local
 from ampcite.careful import derive, judge, unlisted
 from ampcite.description import Description, Part
-from ampcite.interpret import World
+from ampcite.interpret import begin
 from ampcite.model import kinds
 from ampcite.report import Aside, Finding, Report, ordered
 from ampcite.rulebook import Rulebook
@@ -24,13 +24,7 @@ def check(rulebook: Rulebook, description: Description) -> Report:
     """
     if not isinstance(description, Description):
         raise TypeError("check takes a rulebook from load and a description from read")
-    bound, places = rulebook.bound, description.size + 2
-    world = World(
-        description,
-        {d.name: [None] * places for d in bound.derived},
-        {},
-        {d.name: [()] * places for d in bound.derived},
-    )
+    bound, world = rulebook.bound, begin(rulebook.bound, description)
     careful: list[Part] = []
     hand_over = careful.append
     for derived, run in zip(bound.derived, rulebook.derive, strict=True):

@@ -6,6 +6,7 @@ In an example the text ``none`` stands for JSON's ``null``, and a part that gets
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from typing import Any
@@ -155,9 +156,7 @@ def _put(here: Any, step: str | int, value: object) -> None:
     if isinstance(step, int):
         while len(here) <= step:
             here.append(None)
-    if isinstance(value, dict | list):
-        value = type(value)(value)
-    here[step] = value
+    here[step] = copy.deepcopy(value)
 
 
 def _name(value: Any, group: Group, place: str) -> None:

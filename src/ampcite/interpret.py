@@ -12,9 +12,10 @@ from typing import Any
 
 import attrs
 
-from ampcite.bound import Path, Slot
+from ampcite.bound import Bound, Path, Slot
 from ampcite.description import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.expression import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, Type
+from ampcite.roofing import reckon
 from ampcite.table import Table
 from ampcite.verdict import ABSENT, Barred, Unknown, both, close, denied, either
 from ampcite.wording import Either, Piece, said
@@ -338,6 +339,21 @@ class World:
         lists = {pointer for _, pointer in self.description.unlisted[name]}
         return Unknown(frozenset(lists or {f"{p.pointer}/{field}" for p in self.description.parts[name] or ()
                                            if field not in p.facts}))  # fmt: skip
+
+
+def begin(bound: Bound, description: Description) -> World:
+    """The world of a check before any rule is asked, with what is reckoned from outlines in it."""
+    names, places = (*bound.reckoned, *(d.name for d in bound.derived)), description.size + 2
+    values: dict[str, list[Any]] = {name: [None] * places for name in names}
+    lines: dict[str, list[Sequence[Line]]] = {name: [()] * places for name in names}
+    reasons: dict[tuple[str, int], Any] = {}
+    for name, part, value, line in reckon(description, bound.reckoned):
+        if isinstance(value, Unknown):
+            reasons[name, part.number] = value
+            continue
+        values[name][part.number] = value
+        lines[name][part.number] = ((part, line),) if line else ()
+    return World(description, values, reasons, lines)
 
 
 def told(part: Part, lines: Sequence[Line]) -> list[str]:

@@ -49,9 +49,12 @@ _UNITS: dict[str, tuple[str, Fraction, Fraction]] = {
     "%/degC": ("percent / delta_degC", Fraction(1, 100), Fraction(0)),
     "V/degC": ("volt / delta_degC", Fraction(1), Fraction(0)),
     "mV/degC": ("millivolt / delta_degC", Fraction(1, 1000), Fraction(0)),
-    "lb": ("pound", Fraction("0.45359237"), Fraction(0)),
-    "kg": ("kilogram", Fraction(1), Fraction(0)),
+    "lb": ("force_pound", _LBF, Fraction(0)),
+    "kg": ("force_kilogram", Fraction("9.80665"), Fraction(0)),
+    "lb/in": ("force_pound / inch", _LBF / _IN, Fraction(0)),
     "psf": ("force_pound / foot ** 2", _LBF / (12 * _IN) ** 2, Fraction(0)),
+    "mph": ("mile / hour", 63360 * _IN / 3600, Fraction(0)),
+    "m/s": ("meter / second", Fraction(1), Fraction(0)),
     "Pa": ("pascal", Fraction(1), Fraction(0)),
     "cmil": ("mil ** 2", (_IN / 1000) ** 2, Fraction(0)),
 }
@@ -65,6 +68,7 @@ _SAME = {
     "V/°C": "V/degC", "V/C": "V/degC", "V/K": "V/degC", "mV/°C": "mV/degC", "mV/C": "mV/degC", "mV/K": "mV/degC",
     "ohm/1000 ft": "ohm/kft",
 }  # fmt: skip
+# "lb" and "kg" are weights, so that weights, loads and pressures go together.
 # "cmil" stands for circular mils: pint has no exact circular mil, and only ratios of areas are ever formed.
 _NUMBER = r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]{1,3})?"
 _PART = re.compile(rf"\s*([-+]?[0-9]+[- ][0-9]+/[0-9]+|[-+]?[0-9]+/[0-9]+|{_NUMBER})\s*")
@@ -169,11 +173,13 @@ def read_quantity(text: str, unit: str) -> float:
 _KIND = {
     "V": "voltage", "A": "current", "W": "power", "kWh": "energy", "ohm": "resistance", "ft": "length", "in": "length",
     "degC": "temperature", "%/degC": "percent a degree", "V/degC": "volts a degree", "s": "time", "ft2": "area",
+    "lb": "weight",
 }  # fmt: skip
 _GROUPS = (
     ("", "%"), ("V", "mV", "kV"), ("A", "mA", "kA"), ("W", "kW"), ("Wh", "kWh"), ("ohm",), ("ohm/kft",),
     ("in", "ft", "mm", "cm", "m", "km"), ("ft2", "m2"), ("cmil",), ("s", "min"), ("Hz",), ("deg",), ("degC", "degF"),
-    ("%/degC",), ("V/degC", "mV/degC"), ("lb", "kg"), ("psf", "Pa"),
+    ("%/degC",), ("V/degC", "mV/degC"), ("lb", "kg"), ("lb/in",), ("psf", "Pa"),
+    ("mph", "m/s"),
 )  # fmt: skip
 _GROUP = {name: group for group in _GROUPS for name in group}
 
@@ -224,7 +230,7 @@ def _combine(a: Unit, b: Unit, sign: int) -> Unit:
         powers[base] = powers.get(base, Fraction(0)) + sign * power
     dimension = tuple(sorted((base, power) for base, power in powers.items() if power))
     size = a.size * b.size if sign > 0 else a.size / b.size
-    for name in ("", "V", "A", "W", "ohm", "ft", "degC", "%/degC", "V/degC", "ohm/kft", "ft2", "s"):
+    for name in ("", "V", "A", "W", "ohm", "ft", "degC", "%/degC", "V/degC", "ohm/kft", "ft2", "s", "lb", "psf"):
         known = unit(name)
         if known.dimension == dimension:
             return known

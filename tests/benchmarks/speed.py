@@ -80,9 +80,7 @@ def plain_functions(rulebook: ampcite.Rulebook) -> dict[str, Callable[..., Any]]
 
 def jobs(rulebook: ampcite.Rulebook, description: Description) -> list[tuple[BoundRule, dict[str, Any]]]:
     """Every rule with every part it is asked of, and what its names stand for there."""
-    bound, places = rulebook.bound, description.size + 2
-    world = interpret.World(description, {d.name: [None] * places for d in bound.derived}, {},
-                            {d.name: [()] * places for d in bound.derived})  # fmt: skip
+    bound, world = rulebook.bound, interpret.begin(rulebook.bound, description)
     for derived in bound.derived:
         for part in description.parts[derived.kind] or ():
             careful.derive(world, bound, derived, part)
