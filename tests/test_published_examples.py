@@ -66,7 +66,7 @@ NOT_REPRODUCED = {
     "ex8-01": "the 5 ft and 10 ft of the 2014 edition, which is not among the editions here (see ex8-09)",
     "ex8-03": "the 10 s of the 2014 edition and an amendment to it; that edition is not among those here",
     "ex8-05": "the 5 ft of the 2014 edition, which is not among the editions here (see ex8-09)",
-    "ex9-07": "groups of 50 kWh of the commercial chapter of NFPA 855; a dwelling has limits for units and places instead",
+    "ex9-07": "groups of 50 kWh of the commercial chapter of NFPA 855; a dwelling has other limits",
     "ex10-08": "the state regulation gives a two-wire 240 V service 216 V as its low end; the rule takes 95 percent, "
     "228 V, for every kind of service, so the two disagree about that service",
     "ex10-12": "a limit of 90 m for the fixed link alone; the rule judges the whole channel (see ex10-11)",
