@@ -20,9 +20,9 @@ from ampcite.quantity import known_units
 SRC = Path(ampcite.__file__).parent
 ROOMS = (
     "errors", "paths", "verdict", "quantity", "table", "amendment", "rule", "model", "expression", "report", "gate",
-    "description", "content", "pack", "amend", "carry", "geometry", "roofing", "bound", "route", "bind", "wording", "interpret", "careful",
-    "emit", "rulebook", "lock", "checking", "effect", "examples", "authoring", "starter", "plugins", "adoption",
-    "writers", "api", "sections", "pages", "kit", "cli",
+    "description", "content", "pack", "amend", "carry", "geometry", "roofing", "bound", "route", "bind", "wording",
+    "interpret", "careful", "emit", "rulebook", "lock", "checking", "effect", "examples", "authoring", "starter",
+    "plugins", "adoption", "writers", "api", "sections", "pages", "kit", "cli",
 )  # fmt: skip
 PACKS = {name: load_pack(folder) for name, folder in pack_folders().items()}
 RULES = [(pack, rule) for pack in PACKS.values() for rule in pack.rules.values()]

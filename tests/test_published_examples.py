@@ -34,7 +34,6 @@ EVERY = (2014, 2017, 2020, 2023, 2026)
 
 NO_CONDUIT = "conduit fill: no rule reckons the fill of a raceway"
 NO_CONNECTION = "interconnection: no rule judges the point of connection"
-NO_STORAGE = "storage: no rule judges batteries"
 NO_ELECTRODE = "grounding electrode: no rule sizes its conductor"
 
 NOT_REPRODUCED = {
@@ -64,10 +63,7 @@ NOT_REPRODUCED = {
     "ex7-19": NO_CONNECTION,
     "ex7-21": NO_CONNECTION,
     "ex7-23": NO_CONNECTION,
-    "ex9-02": NO_STORAGE,
-    "ex9-04": NO_STORAGE,
-    "ex9-05": NO_STORAGE,
-    "ex9-07": NO_STORAGE,
+    "ex9-07": "groups of 50 kWh of the commercial chapter of NFPA 855; a dwelling has other limits",
     "ex10-08": "the state regulation gives a two-wire 240 V service 216 V as its low end; the rule takes 95 percent, "
     "228 V, for every kind of service, so the two disagree about that service",
     "ex10-12": "a limit of 90 m for the fixed link alone; the rule judges the whole channel (see ex10-11)",
@@ -847,6 +843,67 @@ def _(printed: Printed, edition: int) -> None:
         house = {"communications": [{"id": "k", "kind": "twisted-pair ethernet", "length": length}]}
         found = finding(edition, house, "ethernet-run-over-channel-length", verdict)
         printed.agrees("channel", found.figures["ethernet channel"])
+
+
+# --- storage at dwellings: these editions are of the residential code -------------------------------------------
+
+
+@cache
+def storage_rulebook(edition: int) -> ampcite.Rulebook:
+    return ampcite.load({"building": edition}, ["storage"])
+
+
+def stored(edition: int, rule: str, verdict: str, *units: dict[str, Any]) -> ampcite.Finding:
+    """The first finding of a rule about storage units without a marking for residences."""
+    usual = {"residential_marking": "not marked for residences", "energy": 10, "place": "attached garage"}
+    house = {"storage": [{"id": f"u{n}", **usual, **unit} for n, unit in enumerate(units)]}
+    found = ampcite.check(storage_rulebook(edition), ampcite.read(house)).of(rule)
+    assert found and {f.verdict.value for f in found} == {verdict}
+    assert not [f.missing for f in found if f.missing]
+    return found[0]
+
+
+@reproduces("ex9-02", 2021, 2024)
+def _(printed: Printed, edition: int) -> None:
+    for more, verdict in ((0, "pass"), (0.001, "fail")):
+        unit = stored(edition, "storage-unit-over-energy-limit", verdict, {"energy": 20 + more})
+        printed.agrees("largest unit", unit.figures["storage unit limit"])
+        beside = {"distance_to_next_unit": 36 - more, "tested_distance": None}
+        apart = stored(edition, "storage-units-too-close", verdict, beside)
+        printed.agrees("spacing", inches(apart.figures["storage spacing"]))
+        garage = {"vehicle_exposure": "back wall of a garage", "impact_protection": None,
+                  "height_above_floor": 48 - more, "distance_from_driving_path": 0,
+                  "distance_from_back_wall": None, "garage_opening_height": 96}  # fmt: skip
+        raised = stored(edition, "storage-in-path-of-vehicles", verdict, garage)
+        printed.agrees("height on an end wall", raised.figures["vehicle path height"])
+    stored(edition, "storage-units-too-close", "pass", {"distance_to_next_unit": 12, "tested_distance": 12})
+
+
+@reproduces("ex9-04", 2021, 2024)  # the standard parts them otherwise: garages, accessory buildings, outdoors, 80 each
+def _(printed: Printed, edition: int) -> None:
+    places = (("too-much-storage-indoors", "indoor energy limit", "basement", 40),
+              ("too-much-storage-in-garages", "garage energy limit", "attached garage", 80),
+              ("too-much-storage-on-walls", "wall energy limit", "outside wall", 80),
+              ("too-much-storage-on-ground", "ground energy limit", "ground outdoors", 80))  # fmt: skip
+    units = [{"place": place, "energy": 20} for _, _, place, most in places for _ in range(most // 20)]
+    total = 0.0
+    for rule, limit, place, _ in places:
+        figure = stored(edition, rule, "pass", *units).figures[limit]
+        assert figure[1] == "kWh"
+        total += float(figure[0])
+        stored(edition, rule, "fail", *units, {"place": place, "energy": 1})
+    printed.agrees("all places together", (total, "kWh"))
+
+
+@reproduces("ex9-05", 2021, 2024)
+def _(printed: Printed, edition: int) -> None:
+    for less, verdict in ((0, "pass"), (0.001, "fail")):
+        beside = {"distance_to_next_unit": 36 - less, "tested_distance": None}
+        apart = stored(edition, "storage-units-too-close", verdict, beside)
+        printed.agrees("between units", apart.figures["storage spacing"])
+        window = {"place": "outside wall", "distance_to_opening": f"{36 - less} in"}
+        away = stored(edition, "storage-near-opening", verdict, window)
+        printed.agrees("to doors and windows", away.figures["storage opening distance"])
 
 
 # --- the tests -------------------------------------------------------------------------------------------------
