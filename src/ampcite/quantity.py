@@ -31,6 +31,7 @@ _UNITS: dict[str, tuple[str, Fraction, Fraction]] = {
     "Wh": ("watt_hour", Fraction(3600), Fraction(0)),
     "kWh": ("kilowatt_hour", Fraction(3600000), Fraction(0)),
     "ohm": ("ohm", Fraction(1), Fraction(0)),
+    "Mohm": ("megohm", Fraction(1000000), Fraction(0)),
     "ohm/kft": ("ohm / kilofoot", Fraction(1) / (12000 * _IN), Fraction(0)),
     "in": ("inch", _IN, Fraction(0)),
     "ft": ("foot", 12 * _IN, Fraction(0)),
@@ -53,17 +54,19 @@ _UNITS: dict[str, tuple[str, Fraction, Fraction]] = {
     "kg": ("kilogram", Fraction(1), Fraction(0)),
     "psf": ("force_pound / foot ** 2", _LBF / (12 * _IN) ** 2, Fraction(0)),
     "Pa": ("pascal", Fraction(1), Fraction(0)),
+    "in-lb": ("inch * force_pound", _IN * _LBF, Fraction(0)),
+    "W/m2": ("watt / meter ** 2", Fraction(1), Fraction(0)),
     "cmil": ("mil ** 2", (_IN / 1000) ** 2, Fraction(0)),
 }
 _SAME = {
     "volt": "V", "volts": "V", "Vdc": "V", "Vac": "V", "amp": "A", "amps": "A", "ampere": "A", "amperes": "A",
-    "watt": "W", "watts": "W", "ohms": "ohm", "Ω": "ohm", "inch": "in", "inches": "in", '"': "in", "″": "in",
+    "watt": "W", "watts": "W", "ohms": "ohm", "Ω": "ohm", "MΩ": "Mohm", "inch": "in", "inches": "in", '"': "in", "″": "in",
     "foot": "ft", "feet": "ft", "'": "ft", "′": "ft", "meter": "m", "meters": "m", "metre": "m", "metres": "m",
     "sec": "s", "second": "s", "seconds": "s", "minute": "min", "minutes": "min", "percent": "%", "°": "deg",
     "°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "lbs": "lb", "ft^2": "ft2", "sq ft": "ft2",
     "m^2": "m2", "ft²": "ft2", "m²": "m2", "%/°C": "%/degC", "%/C": "%/degC", "%/K": "%/degC",
     "V/°C": "V/degC", "V/C": "V/degC", "V/K": "V/degC", "mV/°C": "mV/degC", "mV/C": "mV/degC", "mV/K": "mV/degC",
-    "ohm/1000 ft": "ohm/kft",
+    "ohm/1000 ft": "ohm/kft", "lbf-in": "in-lb", "W/m²": "W/m2", "W/m^2": "W/m2",
 }  # fmt: skip
 # "cmil" stands for circular mils: pint has no exact circular mil, and only ratios of areas are ever formed.
 _NUMBER = r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]{1,3})?"
@@ -171,9 +174,10 @@ _KIND = {
     "degC": "temperature", "%/degC": "percent a degree", "V/degC": "volts a degree", "s": "time", "ft2": "area",
 }  # fmt: skip
 _GROUPS = (
-    ("", "%"), ("V", "mV", "kV"), ("A", "mA", "kA"), ("W", "kW"), ("Wh", "kWh"), ("ohm",), ("ohm/kft",),
+    ("", "%"), ("V", "mV", "kV"), ("A", "mA", "kA"), ("W", "kW"), ("Wh", "kWh"), ("ohm", "Mohm"), ("ohm/kft",),
     ("in", "ft", "mm", "cm", "m", "km"), ("ft2", "m2"), ("cmil",), ("s", "min"), ("Hz",), ("deg",), ("degC", "degF"),
     ("%/degC",), ("V/degC", "mV/degC"), ("lb", "kg"), ("psf", "Pa"),
+    ("in-lb",), ("W/m2",),
 )  # fmt: skip
 _GROUP = {name: group for group in _GROUPS for name in group}
 
