@@ -31,7 +31,7 @@ _UNITS: dict[str, tuple[str, Fraction, Fraction]] = {
     "Wh": ("watt_hour", Fraction(3600), Fraction(0)),
     "kWh": ("kilowatt_hour", Fraction(3600000), Fraction(0)),
     "ohm": ("ohm", Fraction(1), Fraction(0)),
-    "Mohm": ("megohm", Fraction(1000000), Fraction(0)),
+    "Mohm": ("megaohm", Fraction(1000000), Fraction(0)),
     "ohm/kft": ("ohm / kilofoot", Fraction(1) / (12000 * _IN), Fraction(0)),
     "in": ("inch", _IN, Fraction(0)),
     "ft": ("foot", 12 * _IN, Fraction(0)),
