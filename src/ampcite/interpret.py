@@ -164,7 +164,7 @@ def _call(node: Call, env: Env) -> Any:
         written = _given(args[0], env)
         try:
             return written if isinstance(written, Unknown | Barred) else day(written)
-        except ValueError:
+        except (ValueError, TypeError, OverflowError):
             return Unknown(why=f"{written} is no day of the calendar")
     items = evaluate(args[0], env)
     if isinstance(items, Unknown | Barred):
@@ -241,8 +241,11 @@ def whole(value: float) -> float:
 
 
 def day(written: Any) -> float:
-    """The number of the day of a date, the first of January of the year 1 being 1. Raises ValueError for no date."""
-    return float(date.fromisoformat(written).toordinal())
+    """The number of the day of a date, the first of January of the year 1 being 1.
+
+    Raises ValueError, TypeError or OverflowError for a text that is no date written year-month-day.
+    """
+    return float(date(*map(int, written.split("-"))).toordinal())
 
 
 def alike(items: Any) -> bool:

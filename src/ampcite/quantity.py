@@ -60,14 +60,15 @@ _UNITS: dict[str, tuple[str, Fraction, Fraction]] = {
 }
 _SAME = {
     "volt": "V", "volts": "V", "Vdc": "V", "Vac": "V", "amp": "A", "amps": "A", "ampere": "A", "amperes": "A",
-    "watt": "W", "watts": "W", "ohms": "ohm", "Ω": "ohm", "MΩ": "Mohm", "inch": "in", "inches": "in", '"': "in", "″": "in",
+    "watt": "W", "watts": "W", "ohms": "ohm", "Ω": "ohm", "inch": "in", "inches": "in", '"': "in", "″": "in",
     "foot": "ft", "feet": "ft", "'": "ft", "′": "ft", "meter": "m", "meters": "m", "metre": "m", "metres": "m",
     "sec": "s", "second": "s", "seconds": "s", "minute": "min", "minutes": "min", "percent": "%", "°": "deg",
     "°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "lbs": "lb", "ft^2": "ft2", "sq ft": "ft2",
     "m^2": "m2", "ft²": "ft2", "m²": "m2", "%/°C": "%/degC", "%/C": "%/degC", "%/K": "%/degC",
     "V/°C": "V/degC", "V/C": "V/degC", "V/K": "V/degC", "mV/°C": "mV/degC", "mV/C": "mV/degC", "mV/K": "mV/degC",
-    "ohm/1000 ft": "ohm/kft", "lbf-in": "in-lb", "W/m²": "W/m2", "W/m^2": "W/m2",
+    "ohm/1000 ft": "ohm/kft", "MΩ": "Mohm", "lbf-in": "in-lb", "W/m²": "W/m2", "W/m^2": "W/m2",
 }  # fmt: skip
+# "in-lb" is a torque; its dimension is that of energy, which no formula brings together with it.
 # "cmil" stands for circular mils: pint has no exact circular mil, and only ratios of areas are ever formed.
 _NUMBER = r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]{1,3})?"
 _PART = re.compile(rf"\s*([-+]?[0-9]+[- ][0-9]+/[0-9]+|[-+]?[0-9]+/[0-9]+|{_NUMBER})\s*")
