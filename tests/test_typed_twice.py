@@ -179,6 +179,14 @@ NUMBERS = {
     "conductor_resistance": ["Chapter 9 Table 8"] * 3,
     "shutdown_scope": ["690.12 and its Exception", "690.12 and its Exception", "690.12 and its Exceptions"],
     "working_space_depth": ["Table 110.26(A)(1)"] * 3,
+    "electrode_conductor_copper": ["Table 250.66"] * 3,
+    "electrode_conductor_aluminum": ["Table 250.66"] * 3,
+    "bonding_jumper_copper": ["Table 250.102(C)(1)"] * 3,
+    "bonding_jumper_aluminum": ["Table 250.102(C)(1)"] * 3,
+    "electrode_conductor_cap": ["250.66(A) and (B)"] * 3,
+    "electrode_length": ["250.52(A)"] * 3,
+    "bonding_standard": ["690.43(A)"] * 3,
+    "enclosure_use": ["Table 110.28"] * 3,
 }
 
 
