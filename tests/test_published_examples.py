@@ -34,14 +34,8 @@ EVERY = (2014, 2017, 2020, 2023, 2026)
 
 NO_CONDUIT = "conduit fill: no rule reckons the fill of a raceway"
 NO_CONNECTION = "interconnection: no rule judges the point of connection"
-NO_ELECTRODE = "grounding electrode: no rule sizes its conductor"
 
 NOT_REPRODUCED = {
-    "ex4-12": NO_ELECTRODE,
-    "ex4-14": NO_ELECTRODE,
-    "ex4-16": NO_ELECTRODE,
-    "ex4-17": NO_ELECTRODE,
-    "ex4-19": NO_ELECTRODE,
     "ex5-03": "reckoned with 12.9 ohm for each circular mil and foot: 7.46 V, where the resistance of the rule, "
     "1.24 ohm for 1000 ft, gives 7.44 V, outside the tolerance of 0.005 V",
     "ex5-07": "takes 1.2 ohm of Chapter 9 Table 9 (ac); the rule takes the dc resistance of Table 8",
@@ -247,6 +241,16 @@ def enlarged(edition: int, rating: float, before: str, after: str, ground: str, 
     house = {"circuits": [circuit(after, base_size=before, enlarged_for="other", overcurrent=device(rating),
                                   equipment_ground={"size": ground, "material": "copper"})]}  # fmt: skip
     return finding(edition, house, "equipment-ground-not-enlarged", verdict)
+
+
+def electrode_conductor(edition: int, verdict: str, supply: str, size: str, metal: str = "copper", sets: int = 1,
+                        supply_metal: str = "copper",
+                        electrode: str = "metal water pipe") -> ampcite.Finding:  # fmt: skip
+    """A grounding electrode conductor from a service to one electrode."""
+    conductor = {"id": "gec", "electrodes": ["e"], "size": size, "material": metal,
+                 "supply": {"size": supply, "material": supply_metal, "parallel_sets": sets}}  # fmt: skip
+    house = {"grounding": {"electrodes": [{"id": "e", "kind": electrode}], "electrode_conductors": [conductor]}}
+    return finding(edition, house, "electrode-conductor-too-small", verdict)
 
 
 def lost(edition: int, size: str, current: float, length: float, voltage: float, verdict: str) -> ampcite.Finding:
@@ -668,6 +672,43 @@ def _(printed: Printed, edition: int) -> None:
         house = {"circuits": [circuit("300 kcmil", sets=3, overcurrent=device(800),
                                       equipment_ground={"size": ground, "material": "copper"})]}  # fmt: skip
         printed.agrees("size", finding(edition, house, "equipment-ground-too-small", verdict).figures["needed size"])
+
+
+@reproduces("ex4-12", *EVERY)  # 2011 has the same row
+def _(printed: Printed, edition: int) -> None:
+    printed.agrees("size", electrode_conductor(edition, "pass", "350 kcmil", "2 AWG").figures["needed size"])
+    electrode_conductor(edition, "fail", "350 kcmil", "3 AWG")
+
+
+@reproduces("ex4-14", *EVERY)
+def _(printed: Printed, edition: int) -> None:
+    found = electrode_conductor(edition, "pass", "250 kcmil", "1/0 AWG", sets=2)
+    printed.agrees("area together", found.figures["supply area"])
+    printed.agrees("size", found.figures["needed size"])
+    electrode_conductor(edition, "fail", "250 kcmil", "1 AWG", sets=2)
+
+
+@reproduces("ex4-16", *EVERY)
+def _(printed: Printed, edition: int) -> None:
+    found = electrode_conductor(edition, "pass", "350 kcmil", "3/0 AWG", sets=4)
+    printed.agrees("area together", found.figures["supply area"])
+
+
+@reproduces("ex4-17", *EVERY)
+def _(printed: Printed, edition: int) -> None:
+    for metal, smaller in (("copper", "8 AWG"), ("aluminum", "6 AWG")):
+        size = str(ENTRIES["ex4-17"]["printed"][metal]["value"])
+        rods = {"metal": metal, "electrode": "rod or pipe", "supply_metal": "aluminum"}
+        found = electrode_conductor(edition, "pass", "1000 kcmil", size, **rods)  # type: ignore[arg-type]
+        printed.agrees(metal, found.figures["needed size"])
+        electrode_conductor(edition, "fail", "1000 kcmil", smaller, **rods)  # type: ignore[arg-type]
+
+
+@reproduces("ex4-19", *EVERY)
+def _(printed: Printed, edition: int) -> None:
+    last = electrode_conductor(edition, "pass", "1/0 AWG", "8 AWG", supply_metal="aluminum")
+    printed.differs("end of the first row", last.figures["supply area"], 105600)
+    electrode_conductor(edition, "fail", "2/0 AWG", "8 AWG", supply_metal="aluminum")
 
 
 # --- 5 voltage drop --------------------------------------------------------------------------------------------
