@@ -33,7 +33,7 @@ ENTRIES: dict[str, dict[str, Any]] = {entry["id"]: entry for entry in DATA["exam
 EVERY = (2014, 2017, 2020, 2023, 2026)
 
 NO_CONDUIT = "conduit fill: no rule reckons the fill of a raceway"
-NO_CONNECTION = "interconnection: no rule judges the point of connection"
+NO_CONNECTION = "interconnection: see test_published_interconnection.py, which reproduces it or says why not"
 
 NOT_REPRODUCED = {
     "ex5-03": "reckoned with 12.9 ohm for each circular mil and foot: 7.46 V, where the resistance of the rule, "
