@@ -172,11 +172,12 @@ def read_quantity(text: str, unit: str) -> float:
 _KIND = {
     "V": "voltage", "A": "current", "W": "power", "kWh": "energy", "ohm": "resistance", "ft": "length", "in": "length",
     "degC": "temperature", "%/degC": "percent a degree", "V/degC": "volts a degree", "s": "time", "ft2": "area",
+    "in2": "area", "in3": "volume",
 }  # fmt: skip
 _GROUPS = (
     ("", "%"), ("V", "mV", "kV"), ("A", "mA", "kA"), ("W", "kW"), ("Wh", "kWh"), ("ohm",), ("ohm/kft",),
-    ("in", "ft", "mm", "cm", "m", "km"), ("ft2", "m2"), ("cmil",), ("s", "min"), ("Hz",), ("deg",), ("degC", "degF"),
-    ("%/degC",), ("V/degC", "mV/degC"), ("lb", "kg"), ("psf", "Pa"),
+    ("in", "ft", "mm", "cm", "m", "km"), ("ft2", "m2", "in2"), ("in3",), ("cmil",), ("s", "min"), ("Hz",), ("deg",),
+    ("degC", "degF"), ("%/degC",), ("V/degC", "mV/degC"), ("lb", "kg"), ("psf", "Pa"),
 )  # fmt: skip
 _GROUP = {name: group for group in _GROUPS for name in group}
 
@@ -240,6 +241,10 @@ def product(a: Unit, b: Unit) -> tuple[Unit, Fraction]:
         return b, Fraction(1)
     if not b.dimension and b.size == 1:
         return a, Fraction(1)
+    if not a.dimension:
+        return b, a.size
+    if not b.dimension:
+        return a, b.size
     out = _combine(a, b, 1)
     return out, a.size * b.size / out.size
 
@@ -248,5 +253,7 @@ def quotient(a: Unit, b: Unit) -> tuple[Unit, Fraction]:
     """The unit of a quotient, and what the plain quotient of the numbers is multiplied by to be in it."""
     if not b.dimension and b.size == 1:
         return a, Fraction(1)
+    if not b.dimension:
+        return a, 1 / b.size
     out = _combine(a, b, -1)
     return out, a.size / b.size / out.size
