@@ -241,9 +241,9 @@ def product(a: Unit, b: Unit) -> tuple[Unit, Fraction]:
         return b, Fraction(1)
     if not b.dimension and b.size == 1:
         return a, Fraction(1)
-    if not a.dimension:
+    if a.name == "%":
         return b, a.size
-    if not b.dimension:
+    if b.name == "%":
         return a, b.size
     out = _combine(a, b, 1)
     return out, a.size * b.size / out.size
@@ -253,7 +253,7 @@ def quotient(a: Unit, b: Unit) -> tuple[Unit, Fraction]:
     """The unit of a quotient, and what the plain quotient of the numbers is multiplied by to be in it."""
     if not b.dimension and b.size == 1:
         return a, Fraction(1)
-    if not b.dimension:
+    if b.name == "%":
         return a, 1 / b.size
     out = _combine(a, b, -1)
     return out, a.size / b.size / out.size
