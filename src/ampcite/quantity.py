@@ -41,6 +41,8 @@ _UNITS: dict[str, tuple[str, Fraction, Fraction]] = {
     "km": ("kilometer", Fraction(1000), Fraction(0)),
     "ft2": ("foot ** 2", (12 * _IN) ** 2, Fraction(0)),
     "m2": ("meter ** 2", Fraction(1), Fraction(0)),
+    "in2": ("inch ** 2", _IN**2, Fraction(0)),
+    "in3": ("inch ** 3", _IN**3, Fraction(0)),
     "s": ("second", Fraction(1), Fraction(0)),
     "min": ("minute", Fraction(60), Fraction(0)),
     "Hz": ("hertz", Fraction(1), Fraction(0)),
@@ -67,6 +69,7 @@ _SAME = {
     "foot": "ft", "feet": "ft", "'": "ft", "′": "ft", "meter": "m", "meters": "m", "metre": "m", "metres": "m",
     "sec": "s", "second": "s", "seconds": "s", "minute": "min", "minutes": "min", "percent": "%", "°": "deg",
     "°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "lbs": "lb", "ft^2": "ft2", "sq ft": "ft2",
+    "in^2": "in2", "in²": "in2", "sq in": "in2", "in^3": "in3", "in³": "in3", "cu in": "in3",
     "m^2": "m2", "ft²": "ft2", "m²": "m2", "%/°C": "%/degC", "%/C": "%/degC", "%/K": "%/degC",
     "V/°C": "V/degC", "V/C": "V/degC", "V/K": "V/degC", "mV/°C": "mV/degC", "mV/C": "mV/degC", "mV/K": "mV/degC",
     "ohm/1000 ft": "ohm/kft", "MΩ": "Mohm", "lbf-in": "in-lb", "W/m²": "W/m2", "W/m^2": "W/m2",
@@ -177,11 +180,11 @@ def read_quantity(text: str, unit: str) -> float:
 _KIND = {
     "V": "voltage", "A": "current", "W": "power", "kWh": "energy", "ohm": "resistance", "ft": "length", "in": "length",
     "degC": "temperature", "%/degC": "percent a degree", "V/degC": "volts a degree", "s": "time", "ft2": "area",
-    "lb": "weight",
+    "lb": "weight", "in2": "area", "in3": "volume",
 }  # fmt: skip
 _GROUPS = (
     ("", "%"), ("V", "mV", "kV"), ("A", "mA", "kA"), ("W", "kW"), ("Wh", "kWh"), ("ohm", "Mohm"), ("ohm/kft",),
-    ("in", "ft", "mm", "cm", "m", "km"), ("ft2", "m2"), ("cmil",), ("s", "min"), ("Hz",), ("deg",), ("degC", "degF"),
+    ("in", "ft", "mm", "cm", "m", "km"), ("ft2", "m2", "in2"), ("in3",), ("cmil",), ("s", "min"), ("Hz",), ("deg",), ("degC", "degF"),
     ("%/degC",), ("V/degC", "mV/degC"), ("lb", "kg"), ("lb/in",), ("psf", "Pa"),
     ("mph", "m/s"), ("in-lb",), ("W/m2",),
 )  # fmt: skip
@@ -247,6 +250,10 @@ def product(a: Unit, b: Unit) -> tuple[Unit, Fraction]:
         return b, Fraction(1)
     if not b.dimension and b.size == 1:
         return a, Fraction(1)
+    if a.name == "%":
+        return b, a.size
+    if b.name == "%":
+        return a, b.size
     out = _combine(a, b, 1)
     return out, a.size * b.size / out.size
 
@@ -255,5 +262,7 @@ def quotient(a: Unit, b: Unit) -> tuple[Unit, Fraction]:
     """The unit of a quotient, and what the plain quotient of the numbers is multiplied by to be in it."""
     if not b.dimension and b.size == 1:
         return a, Fraction(1)
+    if b.name == "%":
+        return a, 1 / b.size
     out = _combine(a, b, -1)
     return out, a.size / b.size / out.size
