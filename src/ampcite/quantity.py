@@ -184,8 +184,8 @@ _KIND = {
 }  # fmt: skip
 _GROUPS = (
     ("", "%"), ("V", "mV", "kV"), ("A", "mA", "kA"), ("W", "kW"), ("Wh", "kWh"), ("ohm", "Mohm"), ("ohm/kft",),
-    ("in", "ft", "mm", "cm", "m", "km"), ("ft2", "m2", "in2"), ("in3",), ("cmil",), ("s", "min"), ("Hz",), ("deg",), ("degC", "degF"),
-    ("%/degC",), ("V/degC", "mV/degC"), ("lb", "kg"), ("lb/in",), ("psf", "Pa"),
+    ("in", "ft", "mm", "cm", "m", "km"), ("ft2", "m2", "in2"), ("in3",), ("cmil",), ("s", "min"), ("Hz",),
+    ("deg",), ("degC", "degF"), ("%/degC",), ("V/degC", "mV/degC"), ("lb", "kg"), ("lb/in",), ("psf", "Pa"),
     ("mph", "m/s"), ("in-lb",), ("W/m2",),
 )  # fmt: skip
 _GROUP = {name: group for group in _GROUPS for name in group}
