@@ -2,9 +2,10 @@
 
 Which rules a broken house breaks was worked out by hand from the code's figures before the program was asked; the
 clauses are cited by the rules themselves. The houses, makes and towns are invented. The figures of the editions
-(roof clearance 7/8 in until 2020 and 3/4 in from 2023, carports exempt from 2023, an array without exposed metal no
-longer a way from 2023) have the sources the electrical pack names: the 2017 text, the 2022 California text, whose
-base is 2020, the 2023 text of chapters 1 to 4, and trade articles about article 690 of 2023.
+(a table of roof temperatures by height in 2014, roof clearance 7/8 in until 2020 and 3/4 in from 2023, rapid shutdown
+within 10 s and 240 VA in 2014, carports exempt from 2023, an array without exposed metal no longer a way from 2023) have
+the sources the electrical pack names: the 2017 text, the 2022 California text, whose base is 2020, the 2023 text of
+chapters 1 to 4, and trade articles about 2014, about article 690 of 2023 and about 2026.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ import ampcite
 from ampcite.paths import houses, shipped
 from ampcite.plugins import pack_folders
 
-EDITIONS = (2017, 2020, 2023)
+EDITIONS = (2014, 2017, 2020, 2023, 2026)
 HERE = Path(__file__).parent / "houses"
 SHIPPED = {path.stem: path for path in houses()}
 BROKEN: list[dict[str, Any]] = [
@@ -172,9 +173,14 @@ WEIR_COTTAGE = HERE / "edition-difference.json"
 INSIDE = "array-inside-boundary-not-controlled"
 
 
-@pytest.mark.parametrize(("edition", "verdict"), [(2017, "pass"), (2020, "pass"), (2023, "fail")])
+@pytest.mark.parametrize(
+    ("edition", "verdict"), [(2014, "pass"), (2017, "pass"), (2020, "pass"), (2023, "fail"), (2026, "fail")]
+)
 def test_an_array_without_exposed_metal_is_accepted_until_2020_and_not_from_2023(edition: int, verdict: str) -> None:
-    """690.12(B)(2)(3) of 2017 and 2020, read in the pack's sources; withdrawn in 2023 (trade articles)."""
+    """690.12(B)(2)(3) of 2017 and 2020, read in the pack's sources; withdrawn in 2023 (trade articles).
+
+    In 2014 nothing is asked inside the array, and 2026 goes on as 2023 (trade articles).
+    """
     report = report_of(WEIR_COTTAGE, edition)
     assert report.verdict == verdict
     assert {f.rule for f in report.findings if f.verdict != "pass"} == ({INSIDE} if verdict == "fail" else set())

@@ -332,7 +332,7 @@ class _Binder:
             self.complain(pack, place, f"cites nothing at edition {edition}")
         return BoundRule(
             rule.id, rule.title, rule.family, rule.force, pack.name, kind.name, rule.scope, inputs, let, applies,
-            holds, tuple(ways), passes, fails, remedy, rule.asks, clauses, _measured(holds),
+            holds, tuple(ways), passes, fails, remedy, rule.asks, clauses, _measured(ways[0].holds if len(ways) == 1 else holds),
             _compared([t for t in (holds, *(w.holds for w in ways)) if t is not None]),
         )  # fmt: skip
 
