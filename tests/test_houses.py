@@ -42,6 +42,9 @@ ONE_BROKEN = [
     for edition in one["editions"]
 ]
 
+LABELS: dict[str, dict[str, dict[str, Any]]] = json.loads((HERE / "labels.json").read_text("utf-8"))
+"""What the labels of the shipped houses are under an edition whose words and colours are others: edition, house, set."""
+
 NEVER_FIRES: set[str] = set()
 """Rules that no broken house makes fail or warn."""
 
@@ -71,10 +74,9 @@ def reach(document: Any, pointer: str) -> tuple[Any, Any]:
     return here, int(steps[-1]) if isinstance(here, list) else steps[-1]
 
 
-def broken(one: dict[str, Any]) -> dict[str, Any]:
-    """The house with the mistake in it; a pointer one past the end of a list adds to it."""
-    document = house(one["house"])
-    for pointer, value in one["set"].items():
+def changed(document: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]:
+    """The document with values put in; a pointer one past the end of a list adds to it."""
+    for pointer, value in changes.items():
         here, step = reach(document, pointer)
         if isinstance(here, list) and step == len(here):
             here.append(copy.deepcopy(value))
@@ -82,6 +84,12 @@ def broken(one: dict[str, Any]) -> dict[str, Any]:
         assert isinstance(here, list) or step in here, f"{pointer} changes nothing the house says"
         assert here[step] != value, f"{pointer} is so already"
         here[step] = copy.deepcopy(value)
+    return document
+
+
+def broken(one: dict[str, Any]) -> dict[str, Any]:
+    """The house with the mistake in it."""
+    document = changed(house(one["house"]), one["set"])
     for pointer in one.get("leave_out", ()):
         here, step = reach(document, pointer)
         del here[step]
@@ -99,8 +107,7 @@ def test_three_houses_are_shipped_and_the_converter_house_comes_first() -> None:
 @pytest.mark.parametrize("edition", EDITIONS)
 @pytest.mark.parametrize("name", SHIPPED)
 def test_a_shipped_house_passes_with_nothing_left_open(name: str, edition: int) -> None:
-    description = ampcite.read(SHIPPED[name])
-    report = ampcite.check(rulebook(edition), description)
+    report = report_of(changed(house(name), LABELS.get(str(edition), {}).get(name, {})), edition)
     assert [(f.rule, f.about, f.note) for f in report.findings if f.verdict != "pass"] == []
     assert not [f for f in report.findings if f.missing]
     assert {p.name for p in report.packs} == set(pack_folders())
