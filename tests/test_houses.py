@@ -43,7 +43,7 @@ ONE_BROKEN = [
 ]
 
 LABELS: dict[str, dict[str, dict[str, Any]]] = json.loads((HERE / "labels.json").read_text("utf-8"))
-"""What the labels of the shipped houses are under an edition whose words and colours are others: edition, house, set."""
+"""The labels of the shipped houses under an edition whose words and colours are others: edition, house, changes."""
 
 NEVER_FIRES: set[str] = set()
 """Rules that no broken house makes fail or warn."""

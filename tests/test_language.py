@@ -191,6 +191,10 @@ def circuits(**columns: list[Any]) -> Document:
     return {"circuits": runs(**columns)["communications"]}
 
 
+def station(words: str | None) -> Document:
+    return {"site": {"design_low_source": words}}
+
+
 NONE_RUN: Document = {"communications": []}
 TEXT, OTHER = "RS-485", "wireless"
 CU, AL = {"material": "copper"}, {"material": "aluminum"}
@@ -306,11 +310,11 @@ CASES: dict[str, list[tuple[Any, ...]]] = {
               "no"),
               ("alike(kinds)", runs(kind=[TEXT, MISSING]), NOT_KNOWN, "slow"),
               ("alike(lengths)", {}, NOT_KNOWN, "slow")],
-    "bears": [("bears(source, 'high voltage + keep out')", {"site": {"design_low_source": "HIGH-VOLTAGE: keep  out!"}}, "yes"),
-              ("bears(source, 'keep out + high voltage')", {"site": {"design_low_source": "High voltage. Keep out"}}, "yes"),
-              ("bears(source, 'high voltage + keep off')", {"site": {"design_low_source": "High voltage. Keep out"}}, "no"),
-              ("bears(source, 'high voltage')", {"site": {"design_low_source": "High voltages"}}, "no"),
-              ("bears(source, 'high voltage')", {"site": {"design_low_source": None}}, NOT_KNOWN, "slow"),
+    "bears": [("bears(source, 'high voltage + keep out')", station("HIGH-VOLTAGE: keep  out!"), "yes"),
+              ("bears(source, 'keep out + high voltage')", station("High voltage. Keep out"), "yes"),
+              ("bears(source, 'high voltage + keep off')", station("High voltage. Keep out"), "no"),
+              ("bears(source, 'high voltage')", station("High voltages"), "no"),
+              ("bears(source, 'high voltage')", station(None), NOT_KNOWN, "slow"),
               ("bears(source, 'high voltage')", {"site": {}}, NOT_KNOWN, "slow")],
     "absent": [("absent(source)", {"site": {"design_low_source": None}}, "yes"),
                ("absent(source)", {"site": {"design_low_source": "a station"}}, "no"),
