@@ -3,9 +3,9 @@
 Which rules a broken house breaks was worked out by hand from the code's figures before the program was asked; the
 clauses are cited by the rules themselves. The houses, makes and towns are invented. The figures of the editions
 (a table of roof temperatures by height in 2014, roof clearance 7/8 in until 2020 and 3/4 in from 2023, rapid shutdown
-within 10 s and 240 VA in 2014, carports exempt from 2023, an array without exposed metal no longer a way from 2023) have
-the sources the electrical pack names: the 2017 text, the 2022 California text, whose base is 2020, the 2023 text of
-chapters 1 to 4, and trade articles about 2014, about article 690 of 2023 and about 2026.
+within 10 s and 240 VA in 2014, carports exempt from 2023, an array without exposed metal no longer a way from 2023)
+have the sources the electrical pack names: the 2017 text, the 2022 California text, whose base is 2020, the 2023 text
+of chapters 1 to 4, and trade articles about 2014, about article 690 of 2023 and about 2026.
 """
 
 from __future__ import annotations
@@ -209,6 +209,14 @@ def test_the_2023_finding_says_what_changed() -> None:
     assert "without exposed metal" in finding.note and "2020" in finding.note and "from 2023 on" in finding.note
     assert [(c.work, c.clause) for c in finding.citations] == [("NEC 2023", "690.12(B)(2)")]
     assert "hazard control" in finding.remedy and "80 V" in finding.remedy
+
+
+def test_a_rule_of_which_an_edition_knows_one_way_has_a_margin() -> None:
+    """1.25 times 32 A against a 40 A breaker; the 2026 edition knows a second way, so that no one limit counts."""
+    for edition, margin in ((2023, (0.0, "A")), (2026, None)):
+        report = report_of(SHIPPED["converter-strings"], edition, ("electrical",))
+        (finding,) = report.of("device-too-small-for-continuous-current")
+        assert finding.margin == margin
 
 
 # --- the report as JSON ---------------------------------------------------------------------------------------

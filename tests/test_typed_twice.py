@@ -181,6 +181,14 @@ NUMBERS = {
     "working_space_depth": ["Table 110.26(A)(1)"] * 5,
     "rooftop_addition": ["Table 310.15(B)(3)(c)", "310.15(B)(3)(c) (table deleted)", *["310.15(B)(2) (no table)"] * 3],
     "initiation_device": [None, *["690.12(C)(1)-(3)"] * 3, "690.12(C)"],
+    "electrode_conductor_copper": ["Table 250.66"] * 5,
+    "electrode_conductor_aluminum": ["Table 250.66"] * 5,
+    "bonding_jumper_copper": ["Table 250.102(C)(1)"] * 5,
+    "bonding_jumper_aluminum": ["Table 250.102(C)(1)"] * 5,
+    "electrode_conductor_cap": ["250.66(A) and (B)"] * 5,
+    "electrode_length": ["250.52(A)"] * 5,
+    "bonding_standard": ["690.43(A)"] * 5,
+    "enclosure_use": ["Table 110.28"] * 5,
 }
 
 

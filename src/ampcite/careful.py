@@ -170,6 +170,8 @@ def line_inputs(bound: Bound, inputs: Mapping[str, Path], used: Iterable[str]) -
 
 def _holds_lines(by_name: Mapping[str, BoundDerived], name: str, text: str) -> bool:
     """Whether the lines of a derived quantity always hold those of what a path from the same part leads to."""
+    if name not in by_name:
+        return False
     derived = by_name[name]
     always = frozenset.intersection(
         *(used_names(c.when, c.value, *(n for _, n in c.let)) | slots(c.says) for c in derived.cases)

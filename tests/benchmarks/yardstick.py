@@ -861,7 +861,7 @@ def insulation_not_for_wet_place(rule: Rule, house: House, out: Results) -> None
 @rule(
     "parallel-conductors-too-small",
     "Conductors run in parallel are large enough for it",
-    "NEC 2020 310.10(G)(1), from memory, unconfirmed",
+    "NEC 2020 310.10(G)(1)",
 )
 def parallel_conductors_too_small(rule: Rule, house: House, out: Results) -> None:
     for circuit in house.circuits:
