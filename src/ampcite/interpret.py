@@ -161,6 +161,10 @@ def _call(node: Call, env: Env) -> Any:
                 return values[0]
             case _:
                 return min(values) if name == "min" else max(values)
+    if name == "bears":
+        texts = [_given(a, env) for a in args]
+        bad = _not_numbers(*texts)
+        return bad if bad is not None else bears(*texts)
     if name == "day":
         written = _given(args[0], env)
         try:
@@ -233,6 +237,16 @@ def times(a: float, b: float) -> float:
     if not math.isfinite(out):
         raise OverflowError
     return out
+
+
+def bears(text: str, words: str) -> bool:
+    """Whether a text holds each of some words: phrases joined by `` + ``, capitals, stops and spaces aside."""
+    said = f" {_plain(text)} "
+    return all(f" {_plain(phrase)} " in said for phrase in words.split(" + "))
+
+
+def _plain(text: str) -> str:
+    return " ".join("".join(c if c.isalnum() else " " for c in text.casefold()).split())
 
 
 def whole(value: float) -> float:

@@ -116,7 +116,7 @@ _Functions = tuple[Callable[..., None], ...]
 def functions(bound: Bound, code: CodeType) -> tuple[_Functions, _Functions]:
     """The functions that the code of bound rules defines: of derived quantities, and of rules."""
     from ampcite.expression import Type
-    from ampcite.interpret import alike, at, day, over, times, told, whole
+    from ampcite.interpret import alike, at, bears, day, over, times, told, whole
     from ampcite.quantity import Unit
     from ampcite.table import NoEntry
     from ampcite.verdict import ABSENT, Verdict, close
@@ -127,7 +127,8 @@ def functions(bound: Bound, code: CodeType) -> tuple[_Functions, _Functions]:
         "C": tuple(rule.clauses for rule in bound.rules),
         "coarse": coarse, "fine": fine, "said": said, "told": told, "sentence": sentence,
         "near": close_call,
-        "close": close, "whole": whole, "alike": alike, "at": at, "day": day, "over": over, "times": times,
+        "close": close, "whole": whole, "alike": alike, "at": at, "bears": bears, "day": day, "over": over,
+        "times": times,
         "Type": Type, "Unit": Unit,
         "at_most": lambda a, b: a <= b or close(a, b), "not_below": lambda a, b: a >= b or close(a, b),
         "below": lambda a, b: a < b and not close(a, b), "above": lambda a, b: a > b and not close(a, b),
