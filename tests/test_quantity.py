@@ -26,17 +26,20 @@ from ampcite.quantity import known_units, read_quantity, same_dimension
 # Every unit of the package, in pint's words.
 PINT = {
     "": "dimensionless", "%": "percent", "V": "V", "mV": "mV", "kV": "kV", "A": "A", "mA": "mA", "kA": "kA", "W": "W",
-    "kW": "kW", "Wh": "W * hour", "kWh": "kW * hour", "ohm": "ohm", "ohm/kft": "ohm / kilofoot",
+    "kW": "kW", "Wh": "W * hour", "kWh": "kW * hour", "ohm": "ohm", "Mohm": "megaohm", "ohm/kft": "ohm / kilofoot",
     "in": "inch", "ft": "foot", "mm": "mm", "cm": "cm", "m": "m", "km": "km",
     "ft2": "foot ** 2", "m2": "m ** 2", "in2": "inch ** 2", "in3": "inch ** 3", "s": "s", "min": "minute", "Hz": "Hz",
     "deg": "degree",
     "degC": "delta_degree_Celsius", "degF": "delta_degree_Fahrenheit", "%/degC": "percent / kelvin",
-    "V/degC": "V / kelvin", "mV/degC": "mV / kelvin", "lb": "pound", "kg": "kg",
-    "psf": "force_pound / foot ** 2", "Pa": "Pa", "cmil": "circular_mil",
+    "V/degC": "V / kelvin", "mV/degC": "mV / kelvin", "lb": "force_pound", "kg": "force_kilogram",
+    "lb/in": "force_pound / inch", "mph": "mile / hour", "m/s": "meter / second",
+    "psf": "force_pound / foot ** 2", "Pa": "Pa",
+    "in-lb": "inch * force_pound", "W/m2": "W / m ** 2", "cmil": "circular_mil",
 }  # fmt: skip
 # Units of which only ratios to themselves are ever formed, and which convert to nothing else here: a circular mil
-# is pi/4 of a square mil, and a degree a fraction of pi radians, neither of which is an exact fraction.
-APART = {"deg", "cmil"}
+# is pi/4 of a square mil, and a degree a fraction of pi radians, neither of which is an exact fraction. An inch-pound
+# is a torque here, though its dimension is that of energy.
+APART = {"deg", "cmil", "in-lb"}
 OFFSET = {"degC": "degree_Celsius", "degF": "degree_Fahrenheit"}
 
 
@@ -67,7 +70,7 @@ def test_every_unit_of_the_package_is_compared() -> None:
     assert set(known_units()) == set(PINT)
 
 
-@pytest.mark.parametrize("name", sorted(set(PINT) - APART))
+@pytest.mark.parametrize("name", sorted({*PINT} - APART | {"in-lb"}))
 def test_sizes_are_those_of_pint(name: str) -> None:
     expected = registry().Quantity(1.0, PINT[name]).to_base_units().magnitude
     assert float(known_units()[name][1]) == pytest.approx(expected, rel=1e-12)
