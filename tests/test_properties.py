@@ -534,7 +534,9 @@ def documents(draw: st.DrawFn, sound: bool, share: float = 0.6) -> Document:
                 here[random.choice(["x", "lenght", "", "a/b", "~", "\ud800"])] = 1
             return here
         if "array" in types(schema):
-            return [build(schema["items"], kind, name) for _ in range(random.choice([0, 1, 1, 2, 3]))]
+            few, most = schema.get("minItems", 0), schema.get("maxItems", 3)
+            wish = random.choice([0, 1, 1, 2, 3, 4])
+            return [build(schema["items"], kind, name) for _ in range(min(max(wish, few), max(most, few)))]
         if numeric(schema):
             return number(schema)
         if "boolean" in types(schema):
