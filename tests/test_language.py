@@ -189,6 +189,10 @@ def circuits(**columns: list[Any]) -> Document:
     return {"circuits": runs(**columns)["communications"]}
 
 
+def station(words: str | None) -> Document:
+    return {"site": {"design_low_source": words}}
+
+
 NONE_RUN: Document = {"communications": []}
 TEXT, OTHER = "RS-485", "wireless"
 CU, AL = {"material": "copper"}, {"material": "aluminum"}
@@ -304,6 +308,20 @@ CASES: dict[str, list[tuple[Any, ...]]] = {
               "no"),
               ("alike(kinds)", runs(kind=[TEXT, MISSING]), NOT_KNOWN, "slow"),
               ("alike(lengths)", {}, NOT_KNOWN, "slow")],
+    "bears": [("bears(source, 'high voltage + keep out')", station("HIGH-VOLTAGE: keep  out!"), "yes"),
+              ("bears(source, 'keep out + high voltage')", station("High voltage. Keep out"), "yes"),
+              ("bears(source, 'high voltage + keep off')", station("High voltage. Keep out"), "no"),
+              ("bears(source, 'high voltage')", station("High voltages"), "no"),
+              ("bears(source, 'high voltage')", station(None), NOT_KNOWN, "slow"),
+              ("bears(source, 'high voltage')", {"site": {}}, NOT_KNOWN, "slow")],
+    "day": [("day(source)", {"site": {"design_low_source": "0001-01-01"}}, "1"),
+            ("day(source)", {"site": {"design_low_source": "0001-03-01"}}, "60"),
+            ("day(source) - day(source)", {"site": {"design_low_source": "2024-02-29"}}, "0"),
+            ("day(source)", {"site": {"design_low_source": "2026-02-29"}}, NOT_KNOWN, "slow"),
+            ("day(source)", {"site": {"design_low_source": "2026-W09-1"}}, NOT_KNOWN, "slow"),
+            ("day(source)", {"site": {"design_low_source": "a station"}}, NOT_KNOWN, "slow"),
+            ("day(source)", {"site": {"design_low_source": None}}, NOT_KNOWN, "slow"),
+            ("day(source)", {"site": {}}, NOT_KNOWN, "slow")],
     "absent": [("absent(source)", {"site": {"design_low_source": None}}, "yes"),
                ("absent(source)", {"site": {"design_low_source": "a station"}}, "no"),
                ("absent(source)", {"site": {}}, NOT_KNOWN, "slow"),

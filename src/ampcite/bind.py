@@ -9,7 +9,8 @@ from graphlib import CycleError, TopologicalSorter
 
 import attrs
 
-from ampcite.bound import Bound, BoundCase, BoundDerived, BoundRule, BoundWay, Constant, Path, Slot, Template
+from ampcite.amendment import Change
+from ampcite.bound import Bound, BoundCase, BoundDerived, BoundRule, BoundWay, Constant, Local, Path, Slot, Template
 from ampcite.errors import Complaint, PackError, nearest, short
 from ampcite.expression import (
     PLAIN,
@@ -39,6 +40,7 @@ class _Scope:
     tables: Mapping[str, TableType]
 
 
+_WORD = re.compile(r"[a-z_][a-z0-9_]*")
 RESERVED = frozenset({"each", "way"})
 
 
@@ -63,6 +65,12 @@ class _Binder:
         self.editions = editions
         self.lent = lent
         self.lacking: set[str] = set()
+        self.changed: dict[str, tuple[Change, ...]] = {}
+        self.reckoned: dict[str, Derived] = {}
+        for pack in packs:
+            self.changed |= {p.name: p.changes for p in pack.parameters.values() if p.changes}
+            self.changed |= {t.name: t.changes for t in pack.tables.values() if t.changes}
+            self.reckoned |= pack.derived
         self.complaints: list[Complaint] = []
         self.constants: dict[str, Constant] = {}
         self.tables: dict[str, Table] = {}
@@ -96,11 +104,14 @@ class _Binder:
         reckoned = tuple(name for name, q in QUANTITIES.items() if (q.kind, name) in self.reads)
         self.reads |= {(kind, "") for name in reckoned for kind in QUANTITIES[name].reads}
         return Bound(self.editions, self.constants, self.tables, reckoned, tuple(derived), tuple(rules), outside,
-                     frozenset(kind or path.partition("/")[0] for kind, path in self.reads))  # fmt: skip
+                     frozenset(kind or path.partition("/")[0] for kind, path in self.reads),
+                     {rule.id: local for pack, rule in own if (local := self.local(rule))})  # fmt: skip
 
     def not_in_force(self, pack: Pack, rule: Rule) -> str:
         """Why a rule is not asked, or ""."""
         edition = self.editions.get(rule.code)
+        if rule.struck:
+            return rule.struck
         if edition is None:
             return f"the edition of the {CODES[rule.code]} in force is not stated"
         if edition not in pack.editions[rule.code]:
@@ -110,6 +121,23 @@ class _Binder:
         if rule.begins and edition < rule.begins:
             return f"is not in the {edition} edition; it begins with the {rule.begins} edition"
         return f"is not in the {edition} edition; it ended with the {rule.withdrawn} edition"
+
+    def local(self, rule: Rule) -> Local | None:
+        """What layers of local law did to a rule, and to the figures, tables and quantities it rests on."""
+        changed, quantities = self.changed, self.reckoned
+        if not changed and not rule.changes:
+            return None
+        sentences = [t for by in (rule.passes, rule.fails, rule.remedy) for t in by.texts.values()]
+        texts = [rule.applies, rule.holds, *rule.let.values(), *(f"{w.holds} {w.says}" for w in rule.ways), *sentences]
+        names, seen = set(_WORD.findall(" ".join([*texts, *rule.inputs.values()]))), set[str]()
+        while more := {name for name in names - seen if name in quantities}:
+            seen |= more
+            for name in more:
+                d = quantities[name]
+                said = [f"{c.when} {c.value} {' '.join(c.let.values())}" for c in d.cases]
+                names |= set(_WORD.findall(" ".join([*said, *d.inputs.values()])))
+        changes = [*rule.changes, *(c for name in sorted(names & changed.keys()) for c in changed[name])]
+        return Local(tuple(changes), rule.waived, rule.referred) if changes else None
 
     def unit_type(self, pack: Pack, place: str, name: str | None) -> Type:
         if name is None:
@@ -234,9 +262,7 @@ class _Binder:
     def lacks(self, derived: Derived, needs: set[str]) -> bool:
         """Whether a quantity can't be reckoned at these editions, for want of a figure or table."""
         texts = [" ".join([c.when, c.value, c.says, *c.let.values()]) for c in derived.cases]
-        return bool(self.lacking & needs) or any(
-            self.lacking & set(re.findall(r"[a-z_][a-z0-9_]*", text)) for text in texts
-        )
+        return bool(self.lacking & needs) or any(self.lacking & set(_WORD.findall(text)) for text in texts)
 
     def inputs(self, pack: Pack, place: str, kind: Kind, texts: Mapping[str, str]) -> dict[str, Path]:
         out = {}
@@ -339,7 +365,8 @@ class _Binder:
             self.complain(pack, place, f"cites nothing at edition {edition}")
         return BoundRule(
             rule.id, rule.title, rule.family, rule.force, pack.name, kind.name, rule.scope, inputs, let, applies,
-            holds, tuple(ways), passes, fails, remedy, rule.asks, clauses, _measured(holds),
+            holds, tuple(ways), passes, fails, remedy, rule.asks, clauses,
+            _measured(ways[0].holds if len(ways) == 1 else holds),
             _compared([t for t in (holds, *(w.holds for w in ways)) if t is not None]),
         )  # fmt: skip
 

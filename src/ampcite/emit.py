@@ -26,6 +26,7 @@ from ampcite.expression import (
     Type,
     absent_names,
     conjuncts,
+    names_in,
     walk,
 )
 from ampcite.quantity import unit_words
@@ -337,6 +338,8 @@ class _Derived(_Writer):
             self.put(depth, f"v_{_identifier(let_name)} = {self.code(node)}", *self.finite(let_name, node))
             rendered.append(self.fstring(line_of(let_name, node, self.bound.constants), depth, "coarse"))
         self.put(depth, f"v_{name} = {_times(self.code(case.value), case.k)}", *self.finite(name, case.value))
+        if names_in(case.value) & self.absent_ok:
+            self.put(depth, f"if v_{name} is ABSENT:", "    slow(p)", "    continue")
         self.types[name] = self.derived.type
         if case.says:
             rendered.append(self.fstring(case.says, depth, "coarse"))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any
 
 import attrs
@@ -160,6 +161,16 @@ def _call(node: Call, env: Env) -> Any:
                 return values[0]
             case _:
                 return min(values) if name == "min" else max(values)
+    if name == "bears":
+        texts = [_given(a, env) for a in args]
+        bad = _not_numbers(*texts)
+        return bad if bad is not None else bears(*texts)
+    if name == "day":
+        written = _given(args[0], env)
+        try:
+            return written if isinstance(written, Unknown | Barred) else day(written)
+        except (ValueError, TypeError, OverflowError):
+            return Unknown(why=f"{written} is no day of the calendar")
     items = evaluate(args[0], env)
     if isinstance(items, Unknown | Barred):
         return items
@@ -228,10 +239,28 @@ def times(a: float, b: float) -> float:
     return out
 
 
+def bears(text: str, words: str) -> bool:
+    """Whether a text holds each of some words: phrases joined by `` + ``, capitals, stops and spaces aside."""
+    said = f" {_plain(text)} "
+    return all(f" {_plain(phrase)} " in said for phrase in words.split(" + "))
+
+
+def _plain(text: str) -> str:
+    return " ".join("".join(c if c.isalnum() else " " for c in text.casefold()).split())
+
+
 def whole(value: float) -> float:
     """The whole part of a number, forgiving what comparisons forgive."""
     nearest = round(value)
     return float(nearest) if close(nearest, value) else float(math.floor(value))
+
+
+def day(written: Any) -> float:
+    """The number of the day of a date, the first of January of the year 1 being 1.
+
+    Raises ValueError, TypeError or OverflowError for a text that is no date written year-month-day.
+    """
+    return float(date(*map(int, written.split("-"))).toordinal())
 
 
 def alike(items: Any) -> bool:

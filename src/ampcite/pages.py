@@ -5,9 +5,10 @@
 
 from __future__ import annotations
 
+import csv
 import re
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from ampcite.expression import FUNCTIONS
@@ -16,7 +17,8 @@ from ampcite.pack import load_pack
 from ampcite.plugins import pack_folders
 from ampcite.quantity import known_units, unit_words
 from ampcite.roofing import QUANTITIES
-from ampcite.rule import ByEdition, Example, Pack, Rule
+from ampcite.rule import CODES, ByEdition, Example, Pack, Rule
+from ampcite.sections import Subject, cited, editions, shipped
 from ampcite.wording import words
 
 OUTLINES = (
@@ -216,23 +218,169 @@ def outlines_page() -> str:
     return "\n".join(["", "## Reckoned from outlines", "", OUTLINES, "", *head, *rows]) + "\n"
 
 
+# --- the map of section numbers ----------------------------------------------------------------------------------
+
+
+def sections_page(packs: Iterable[Pack]) -> str:
+    """The map of section numbers between editions, as Markdown tables, and what rules of packs cite by edition."""
+    return "\n".join(_sections(cited(packs))) + "\n"
+
+
+def _sections(more: Iterable[Subject]) -> Iterator[str]:
+    yield "# Sections by edition"
+    yield ""
+    yield MADE.replace("the pack or the schema", "src/ampcite/sections.csv")
+    yield ""
+    yield "Where a subject stands in each edition of its code. Sections were read in what the last column names, but"
+    yield "those marked memory (unconfirmed) or doubtful; what is *not known* was not seen. On the command line,"
+    yield "`ampcite sections SECTION` looks a number up."
+    for code, title in CODES.items():
+        years = editions(shipped(), code)
+        yield ""
+        yield f"## {title[0].upper()}{title[1:]}"
+        yield from _subjects((s for s in shipped() if s.code == code), years)
+        yield ""
+        yield "What rules cite and moves:"
+        yield from _subjects((s for s in more if s.code == code), years)
+
+
+def _subjects(subjects: Iterable[Subject], years: Sequence[int]) -> Iterator[str]:
+    yield from ("", f"| subject | {' | '.join(map(str, years))} | read in |", f"|---|{'---|' * len(years)}---|")
+    for subject in subjects:
+        cells = [subject.words(year).replace("not known", "*not known*") for year in years]
+        note = f"; {subject.note}" if subject.note else ""
+        yield f"| {subject.name} | {' | '.join(cells)} | {subject.source}{note} |"
+
+
+# --- local law ------------------------------------------------------------------------------------------------
+
+
+def law_page(layer: Pack) -> str:
+    """A layer of local law explained: what it has in force from which date, and every change it makes."""
+    return "\n".join(_law(layer)) + "\n"
+
+
+def _law(layer: Pack) -> Iterator[str]:
+    assert layer.authority is not None
+    against = " and ".join(
+        f"the {layer.authority.against[c]} {w}" for c, w in CODES.items() if c in layer.authority.against
+    )
+    yield f"# {layer.title}"
+    yield ""
+    yield MADE
+    yield ""
+    yield f"`{layer.name}`, by {layer.authority.name} ({layer.authority.level}), written against {against}."
+    if layer.adoptions:
+        yield ""
+        yield "## In force"
+        yield ""
+    for adoption in layer.adoptions:
+        codes = ", ".join(f"the {adoption.editions[c]} {w}" for c, w in CODES.items() if c in adoption.editions)
+        layers = ", ".join(f"`{name}`" for name in adoption.layers) or "no layer"
+        choice = f" Until {adoption.choice_until} the applicant may choose what was in force before." \
+            if adoption.choice_until else ""  # fmt: skip
+        yield f"- for applications from {adoption.begins}: {codes}; {layers} ({adoption.ordinance}).{choice}"
+    if layer.amendments:
+        yield ""
+        yield "## Changes"
+    for one in layer.amendments:
+        what = ", ".join(f"{k} `{v}`" for k, v in one.said.items())
+        dates = [f"from {one.begins}" if one.begins else "", f"until {one.ends}" if one.ends else ""]
+        yield ""
+        yield f"### {one.id}: {one.do}"
+        yield ""
+        yield f"{one.work} {one.clause}. {one.why.rstrip('.')}."
+        yield ""
+        yield f"- {what}"
+        if any(dates):
+            yield f"- for applications {' '.join(d for d in dates if d)}"
+        for name, example in one.tests:
+            yield f"- example, of `{name}`: {_example(example)}"
+
+
+def pack_pages(pack: Pack) -> Mapping[str, str]:
+    """The pages of one pack: a page a rule, one of its changes where it is a layer, and an index."""
+    out = {f"{rule.id}.md": rule_page(pack, rule) for rule in pack.rules.values()}
+    index = [f"# {pack.title}", "", MADE, "", *_index(pack, "")]
+    if pack.authority:
+        out["changes.md"] = law_page(pack)
+        index += ["", "[Changes to the model codes](changes.md)"]
+    return {**out, "index.md": "\n".join(index) + "\n"}
+
+
+def _index(pack: Pack, folder: str) -> Iterator[str]:
+    family = ""
+    for rule in pack.rules.values():
+        if rule.family != family:
+            family = rule.family
+            yield from ("", f"### {family}", "")
+        yield f"- [{rule.title}]({folder}{rule.id}.md)"
+
+
+# --- coverage -----------------------------------------------------------------------------------------------------
+
+
+def items() -> list[dict[str, str]]:
+    """The items of published checklists, in our words: who decides each, and which half of those decided partly."""
+    with (Path(__file__).parent / "items.csv").open(newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def covering(packs: Iterable[Pack]) -> Mapping[str, list[Rule]]:
+    """The rules that cover each item, by the item's id."""
+    out: dict[str, list[Rule]] = {item["id"]: [] for item in items()}
+    for rule in (rule for pack in packs for rule in pack.rules.values()):
+        for item in rule.covers:
+            out.setdefault(item, []).append(rule)
+    return out
+
+
+def coverage_page(packs: Iterable[Pack]) -> str:
+    """Which rules and questions cover which item of published checklists, as Markdown."""
+    return "\n".join(_coverage(covering(list(packs)))) + "\n"
+
+
+def _coverage(by: Mapping[str, list[Rule]]) -> Iterator[str]:
+    count = {who: sum(1 for i in items() if i["decides"] == who) for who in ("machine", "partly", "eye")}
+    done = {who: sum(1 for i in items() if i["decides"] == who and by[i["id"]]) for who in count}
+    yield "# What published checklists ask, and what answers it"
+    yield ""
+    yield MADE
+    yield ""
+    yield f"{len(items())} items of published plan-review, inspection and commissioning checklists. Rules decide"
+    yield f"{done['machine']} of {count['machine']} wholly and {done['partly']} of {count['partly']} in half; for"
+    yield f"{done['eye']} of {count['eye']} that need an eye the report asks a question."
+    group = ""
+    for item in items():
+        if item["group"] != group:
+            group = item["group"]
+            yield from ("", f"## {group}", "", "| item | what it asks | decided by | rules |", "|---|---|---|---|")
+        if item["decides"] == "partly":
+            who = f"a machine: {item['machine half']}; a person: {item['person half']}"
+        else:
+            who = {"machine": "a machine", "eye": "a person, asked"}[item["decides"]]
+        rules = ", ".join(f"[{r.id}](rules/{r.id}.md)" for r in by[item["id"]]) or "none yet"
+        yield f"| {item['id']} | {item['title']} | {who} | {rules} |"
+
+
 # --- all of them -----------------------------------------------------------------------------------------------
 
 
 def all_pages() -> Mapping[str, str]:
     """Every generated page, by its path in the docs folder."""
     head = f"# Functions of the rule language\n\n{MADE}\n\n"
-    out = {"description.md": description_page(), "functions.md": head + language_page() + outlines_page()}
+    functions = head + language_page() + outlines_page()
+    out = {"description.md": description_page(), "functions.md": functions}
     index = ["# Rules", "", MADE]
-    for pack in sorted(map(load_pack, pack_folders().values()), key=lambda p: (p.order, p.name)):
-        index += ["", f"## {pack.name}", "", pack.title]
-        family = ""
-        for rule in pack.rules.values():
-            if rule.family != family:
-                family = rule.family
-                index += ["", f"### {family}", ""]
-            out[f"rules/{rule.id}.md"] = rule_page(pack, rule)
-            index.append(f"- [{rule.title}]({rule.id}.md)")
+    packs = sorted(map(load_pack, pack_folders().values()), key=lambda p: (bool(p.authority), p.order, p.name))
+    for pack in packs:
+        index += ["", f"## {pack.name}", "", pack.title, *_index(pack, "")]
+        out |= {f"rules/{rule.id}.md": rule_page(pack, rule) for rule in pack.rules.values()}
+        if pack.authority:
+            out[f"rules/law-{pack.name}.md"] = law_page(pack)
+            index += ["", f"[What {pack.authority.name} changes](law-{pack.name}.md)"]
+    out["sections.md"] = sections_page(packs)
+    out["coverage.md"] = coverage_page(packs)
     out["rules/index.md"] = "\n".join(index) + "\n"
     return out
 

@@ -31,6 +31,7 @@ _UNITS: dict[str, tuple[str, Fraction, Fraction]] = {
     "Wh": ("watt_hour", Fraction(3600), Fraction(0)),
     "kWh": ("kilowatt_hour", Fraction(3600000), Fraction(0)),
     "ohm": ("ohm", Fraction(1), Fraction(0)),
+    "Mohm": ("megaohm", Fraction(1000000), Fraction(0)),
     "ohm/kft": ("ohm / kilofoot", Fraction(1) / (12000 * _IN), Fraction(0)),
     "in": ("inch", _IN, Fraction(0)),
     "ft": ("foot", 12 * _IN, Fraction(0)),
@@ -40,6 +41,8 @@ _UNITS: dict[str, tuple[str, Fraction, Fraction]] = {
     "km": ("kilometer", Fraction(1000), Fraction(0)),
     "ft2": ("foot ** 2", (12 * _IN) ** 2, Fraction(0)),
     "m2": ("meter ** 2", Fraction(1), Fraction(0)),
+    "in2": ("inch ** 2", _IN**2, Fraction(0)),
+    "in3": ("inch ** 3", _IN**3, Fraction(0)),
     "s": ("second", Fraction(1), Fraction(0)),
     "min": ("minute", Fraction(60), Fraction(0)),
     "Hz": ("hertz", Fraction(1), Fraction(0)),
@@ -56,6 +59,8 @@ _UNITS: dict[str, tuple[str, Fraction, Fraction]] = {
     "mph": ("mile / hour", 63360 * _IN / 3600, Fraction(0)),
     "m/s": ("meter / second", Fraction(1), Fraction(0)),
     "Pa": ("pascal", Fraction(1), Fraction(0)),
+    "in-lb": ("inch * force_pound", _IN * _LBF, Fraction(0)),
+    "W/m2": ("watt / meter ** 2", Fraction(1), Fraction(0)),
     "cmil": ("mil ** 2", (_IN / 1000) ** 2, Fraction(0)),
 }
 _SAME = {
@@ -64,11 +69,13 @@ _SAME = {
     "foot": "ft", "feet": "ft", "'": "ft", "′": "ft", "meter": "m", "meters": "m", "metre": "m", "metres": "m",
     "sec": "s", "second": "s", "seconds": "s", "minute": "min", "minutes": "min", "percent": "%", "°": "deg",
     "°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "lbs": "lb", "ft^2": "ft2", "sq ft": "ft2",
+    "in^2": "in2", "in²": "in2", "sq in": "in2", "in^3": "in3", "in³": "in3", "cu in": "in3",
     "m^2": "m2", "ft²": "ft2", "m²": "m2", "%/°C": "%/degC", "%/C": "%/degC", "%/K": "%/degC",
     "V/°C": "V/degC", "V/C": "V/degC", "V/K": "V/degC", "mV/°C": "mV/degC", "mV/C": "mV/degC", "mV/K": "mV/degC",
-    "ohm/1000 ft": "ohm/kft",
+    "ohm/1000 ft": "ohm/kft", "MΩ": "Mohm", "lbf-in": "in-lb", "W/m²": "W/m2", "W/m^2": "W/m2",
 }  # fmt: skip
 # "lb" and "kg" are weights, so that weights, loads and pressures go together.
+# "in-lb" is a torque; its dimension is that of energy, which no formula brings together with it.
 # "cmil" stands for circular mils: pint has no exact circular mil, and only ratios of areas are ever formed.
 _NUMBER = r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]{1,3})?"
 _PART = re.compile(rf"\s*([-+]?[0-9]+[- ][0-9]+/[0-9]+|[-+]?[0-9]+/[0-9]+|{_NUMBER})\s*")
@@ -173,13 +180,13 @@ def read_quantity(text: str, unit: str) -> float:
 _KIND = {
     "V": "voltage", "A": "current", "W": "power", "kWh": "energy", "ohm": "resistance", "ft": "length", "in": "length",
     "degC": "temperature", "%/degC": "percent a degree", "V/degC": "volts a degree", "s": "time", "ft2": "area",
-    "lb": "weight",
+    "lb": "weight", "in2": "area", "in3": "volume",
 }  # fmt: skip
 _GROUPS = (
-    ("", "%"), ("V", "mV", "kV"), ("A", "mA", "kA"), ("W", "kW"), ("Wh", "kWh"), ("ohm",), ("ohm/kft",),
-    ("in", "ft", "mm", "cm", "m", "km"), ("ft2", "m2"), ("cmil",), ("s", "min"), ("Hz",), ("deg",), ("degC", "degF"),
-    ("%/degC",), ("V/degC", "mV/degC"), ("lb", "kg"), ("lb/in",), ("psf", "Pa"),
-    ("mph", "m/s"),
+    ("", "%"), ("V", "mV", "kV"), ("A", "mA", "kA"), ("W", "kW"), ("Wh", "kWh"), ("ohm", "Mohm"), ("ohm/kft",),
+    ("in", "ft", "mm", "cm", "m", "km"), ("ft2", "m2", "in2"), ("in3",), ("cmil",), ("s", "min"), ("Hz",),
+    ("deg",), ("degC", "degF"), ("%/degC",), ("V/degC", "mV/degC"), ("lb", "kg"), ("lb/in",), ("psf", "Pa"),
+    ("mph", "m/s"), ("in-lb",), ("W/m2",),
 )  # fmt: skip
 _GROUP = {name: group for group in _GROUPS for name in group}
 
@@ -243,6 +250,10 @@ def product(a: Unit, b: Unit) -> tuple[Unit, Fraction]:
         return b, Fraction(1)
     if not b.dimension and b.size == 1:
         return a, Fraction(1)
+    if a.name == "%":
+        return b, a.size
+    if b.name == "%":
+        return a, b.size
     out = _combine(a, b, 1)
     return out, a.size * b.size / out.size
 
@@ -251,5 +262,7 @@ def quotient(a: Unit, b: Unit) -> tuple[Unit, Fraction]:
     """The unit of a quotient, and what the plain quotient of the numbers is multiplied by to be in it."""
     if not b.dimension and b.size == 1:
         return a, Fraction(1)
+    if b.name == "%":
+        return a, 1 / b.size
     out = _combine(a, b, -1)
     return out, a.size / b.size / out.size

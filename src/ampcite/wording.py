@@ -153,7 +153,8 @@ _CALLS = {
     "largest": ("the largest of (", ")"), "least": ("the least of (", ")"), "count": ("the number of (", ")"),
     "how_many": ("how many of (", ")"), "has": ("among (", ")"), "all_are": ("all of (", ")"),
     "at_largest": ("the one with the largest of (", ")"), "at_least": ("the one with the least of (", ")"),
-    "any_is": ("any of (", ")"), "alike": ("all alike: (", ")"), "absent": ("none given: (", ")"),
+    "any_is": ("any of (", ")"), "alike": ("all alike: (", ")"), "day": ("the day of (", ")"),
+    "bears": ("words borne, words asked: (", ")"), "absent": ("none given: (", ")"),
 }  # fmt: skip
 
 

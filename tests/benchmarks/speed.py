@@ -68,7 +68,8 @@ def plain_functions(rulebook: ampcite.Rulebook) -> dict[str, Callable[..., Any]]
     """The functions and tables of the formulas, as plain Python."""
     return {
         "min": min, "max": max, "abs": abs, "sum": sum, "count": len, "largest": max, "least": min,
-        "whole": interpret.whole, "alike": interpret.alike, "has": lambda v, w: w in v,
+        "whole": interpret.whole, "alike": interpret.alike, "bears": interpret.bears, "day": interpret.day,
+        "has": lambda v, w: w in v,
         "how_many": lambda v, w: list(v).count(w), "any_is": any,
         "all_are": lambda v, *w: all(i == w[0] if w else i for i in v),
         "at_largest": lambda v, t: interpret.at(v, t, True), "percent": lambda v: v * 100,
