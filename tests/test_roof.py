@@ -19,7 +19,9 @@ from hypothesis import strategies as st
 
 import ampcite
 from ampcite import geometry
+from ampcite.careful import derive, judge
 from ampcite.geometry import Outline, Plane
+from ampcite.interpret import begin
 from ampcite.pack import load_pack
 from ampcite.paths import houses, shipped
 from ampcite.roofing import QUANTITIES
@@ -314,6 +316,41 @@ def test_what_is_left_out_of_the_roof_is_asked_for_and_never_passes_over(leave_o
     asked = [f for f in report.findings if missing in f.missing]
     assert asked and all(f.verdict == "warn" for f in asked)
     assert not [f for f in report.findings if f.verdict == "fail"]
+
+
+@pytest.mark.parametrize("edition", [2015, 2021])
+@pytest.mark.parametrize("name", ["converter-strings", "microinverters", "plain-strings"])
+def test_the_careful_way_finds_the_same(name: str, edition: int) -> None:
+    description, book = ampcite.read(house(name)), rulebook(edition)
+    world = begin(book.bound, description)
+    for derived in book.bound.derived:
+        for part in description.parts[derived.kind] or ():
+            derive(world, book.bound, derived, part)
+    found = [f for rule in book.bound.rules for part in description.parts[rule.kind] or ()
+             if (f := judge(world, book.bound, rule, part)) is not None]  # fmt: skip
+    fast = ampcite.check(book, description).findings
+    assert {(f.rule, f.about): f for f in found} == {(f.rule, f.about): f for f in fast}
+    assert len(found) == len(fast)
+
+
+@pytest.mark.parametrize("name", ["converter-strings", "microinverters", "plain-strings"])
+def test_a_roof_that_is_fully_known_never_needs_the_careful_way(name: str) -> None:
+    description, book = ampcite.read(house(name)), rulebook(2021)
+    world, handed = begin(book.bound, description), []
+    for derived, run in zip(book.bound.derived, book.derive, strict=True):
+        run(world, None, None, lambda p, n=derived.name: handed.append(f"{n} {p.label}"))
+    for rule, run in zip(book.bound.rules, book.judge, strict=True):
+        run(world, lambda _: None, lambda _: None, lambda p, n=rule.id: handed.append(f"{n} {p.label}"))
+    assert handed == []
+
+
+def test_the_lower_of_two_arrays_over_a_vent_counts() -> None:
+    document = house()
+    document["roof"]["obstructions"][0] |= {"outline": box(10, 5, 0.5, 0.5), "height": 2, "diameter": 2}
+    assert broken_rules(document, 2021) == set()  # 4 in of gap leave 2 in over a pipe of 2 in
+    second = {**document["roof"]["arrays"][0], "id": "A-LOW", "gap": 2.2}
+    document["roof"]["arrays"].append(second)
+    assert "plumbing-vent-choked-by-array" in broken_rules(document, 2021)
 
 
 def test_an_outline_that_can_not_be_is_said_so() -> None:

@@ -187,7 +187,7 @@ NUMBERS = {
     "bonding_jumper_aluminum": ["Table 250.102(C)(1)"] * 5,
     "electrode_conductor_cap": ["250.66(A) and (B)"] * 5,
     "electrode_length": ["250.52(A)"] * 5,
-    "bonding_standard": ["690.43(A)"] * 5,
+    "bonding_standard": ["690.43(D)", *["690.43(A)"] * 4],
     "enclosure_use": ["Table 110.28"] * 5,
 }
 

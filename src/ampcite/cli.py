@@ -191,13 +191,13 @@ def sections(section: str | None, edition: int | None) -> None:
 
     SECTION is a number of any edition, such as "690.31(G)" or R328; without it, the whole map.
     """
-    from ampcite.sections import about, as_text, shipped, unknown
+    from ampcite.sections import about, as_text, cited, shipped, unknown
 
-    found = shipped() if section is None else about(section, shipped(), edition)
+    whole = (*shipped(), *cited(kit.load_packs(())))
+    found = whole if section is None else about(section, whole, edition)
     if not found:
-        click.echo(unknown(section or "", shipped(), edition), err=True)
-        sys.exit(UNUSABLE)
-    click.echo(as_text(found, shipped()), nl=False)
+        kit.stop(unknown(section or "", whole, edition))
+    click.echo(as_text(found, whole), nl=False)
     click.echo(f"\n{CAUTION}")
 
 

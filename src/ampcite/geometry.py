@@ -55,6 +55,11 @@ class Strip:
     direction: Point
 
 
+def refusals() -> tuple[type[Exception], ...]:
+    """What is raised where points lie so that nothing can be reckoned from them."""
+    return (_shapely().errors.GEOSException, ArithmeticError, ValueError)
+
+
 def fault(outline: Outline) -> str:
     """What is wrong with an outline, or ""; it must be one area whose edges do not cross."""
     return "" if _shape(outline).is_valid else "its outline crosses or touches itself"

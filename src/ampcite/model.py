@@ -138,7 +138,8 @@ def _field(path: str, schema: dict[str, Any]) -> Field:
     leaf = schema["items"] if many else schema
     if "array" in _types(leaf):
         return Field(path, schema["title"], schema["description"], "outline", schema["unit"],
-                     nullable="null" in _types(schema))  # fmt: skip
+                     nullable="null" in _types(schema), low=leaf["items"].get("minimum"),
+                     high=leaf["items"].get("maximum"))  # fmt: skip
     types = _types(leaf)
     words = tuple(v for v in leaf.get("enum", ()) if v is not None)
     numeric = "number" in types or "integer" in types or (words and not isinstance(words[0], str))

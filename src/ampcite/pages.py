@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 import re
 import sys
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from ampcite.expression import FUNCTIONS
@@ -18,7 +18,7 @@ from ampcite.plugins import pack_folders
 from ampcite.quantity import known_units, unit_words
 from ampcite.roofing import QUANTITIES
 from ampcite.rule import CODES, ByEdition, Example, Pack, Rule
-from ampcite.sections import editions, shipped
+from ampcite.sections import Subject, cited, editions, shipped
 from ampcite.wording import words
 
 OUTLINES = (
@@ -221,12 +221,12 @@ def outlines_page() -> str:
 # --- the map of section numbers ----------------------------------------------------------------------------------
 
 
-def sections_page() -> str:
-    """The map of section numbers between editions, as Markdown tables."""
-    return "\n".join(_sections()) + "\n"
+def sections_page(packs: Iterable[Pack]) -> str:
+    """The map of section numbers between editions, as Markdown tables, and what rules of packs cite by edition."""
+    return "\n".join(_sections(cited(packs))) + "\n"
 
 
-def _sections() -> Iterator[str]:
+def _sections(more: Iterable[Subject]) -> Iterator[str]:
     yield "# Sections by edition"
     yield ""
     yield MADE.replace("the pack or the schema", "src/ampcite/sections.csv")
@@ -238,13 +238,18 @@ def _sections() -> Iterator[str]:
         years = editions(shipped(), code)
         yield ""
         yield f"## {title[0].upper()}{title[1:]}"
+        yield from _subjects((s for s in shipped() if s.code == code), years)
         yield ""
-        yield f"| subject | {' | '.join(map(str, years))} | read in |"
-        yield f"|---|{'---|' * len(years)}---|"
-        for subject in (s for s in shipped() if s.code == code):
-            cells = [subject.words(year).replace("not known", "*not known*") for year in years]
-            note = f"; {subject.note}" if subject.note else ""
-            yield f"| {subject.name} | {' | '.join(cells)} | {subject.source}{note} |"
+        yield "What rules cite and moves:"
+        yield from _subjects((s for s in more if s.code == code), years)
+
+
+def _subjects(subjects: Iterable[Subject], years: Sequence[int]) -> Iterator[str]:
+    yield from ("", f"| subject | {' | '.join(map(str, years))} | read in |", f"|---|{'---|' * len(years)}---|")
+    for subject in subjects:
+        cells = [subject.words(year).replace("not known", "*not known*") for year in years]
+        note = f"; {subject.note}" if subject.note else ""
+        yield f"| {subject.name} | {' | '.join(cells)} | {subject.source}{note} |"
 
 
 # --- local law ------------------------------------------------------------------------------------------------
@@ -365,7 +370,7 @@ def all_pages() -> Mapping[str, str]:
     """Every generated page, by its path in the docs folder."""
     head = f"# Functions of the rule language\n\n{MADE}\n\n"
     functions = head + language_page() + outlines_page()
-    out = {"description.md": description_page(), "functions.md": functions, "sections.md": sections_page()}
+    out = {"description.md": description_page(), "functions.md": functions}
     index = ["# Rules", "", MADE]
     packs = sorted(map(load_pack, pack_folders().values()), key=lambda p: (bool(p.authority), p.order, p.name))
     for pack in packs:
@@ -374,6 +379,7 @@ def all_pages() -> Mapping[str, str]:
         if pack.authority:
             out[f"rules/law-{pack.name}.md"] = law_page(pack)
             index += ["", f"[What {pack.authority.name} changes](law-{pack.name}.md)"]
+    out["sections.md"] = sections_page(packs)
     out["coverage.md"] = coverage_page(packs)
     out["rules/index.md"] = "\n".join(index) + "\n"
     return out

@@ -94,8 +94,13 @@ def reckon(description: Description, names: Iterable[str]) -> Iterator[tuple[str
             except _Gap as gap:
                 yield name, part, gap.unknown, ""
                 continue
+            except geometry.refusals():
+                yield name, part, Unknown(why=f"nothing can be reckoned from the points given for {part.label}"), ""
+                continue
             if value is ABSENT:
                 yield name, part, ABSENT, ""
+            elif not math.isfinite(value):
+                yield name, part, Unknown(why="the figures given lead to no finite number"), ""
             else:
                 line = f"{name.replace('_', ' ')} = {how} = {_plain(value, quantity.unit)}"
                 yield name, part, float(value), line

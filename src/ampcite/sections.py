@@ -1,8 +1,8 @@
 """The map of section numbers between editions: where a subject stands in each edition of its code.
 
 Codes move their sections about, so that a reviewer who knows a number of one edition needs that of another. The map is
-a table beside this file; no rule reads it. A section nobody saw is left open there, one that rests on memory or is in
-doubt says so, and each subject names where the rest was read.
+a table beside this file, which no rule reads, and what the packs' rules cite by edition. A section nobody saw is left
+open there, one that rests on memory or is in doubt says so, and each subject names where the rest was read.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from pathlib import Path
 import attrs
 
 from ampcite.errors import Complaint, InputError, nearest
-from ampcite.rule import CODES
+from ampcite.rule import CODES, Pack
 
 READ, MEMORY, DOUBTFUL = "read", "memory", "doubtful"
 NONE = "none"
@@ -102,6 +102,24 @@ def _fault(header: list[str], cells: list[str], row: Mapping[str, str], years: l
 def shipped() -> tuple[Subject, ...]:
     """The map that ships with the package."""
     return parse((Path(__file__).parent / FILE).read_text("utf-8"))
+
+
+def cited(packs: Iterable[Pack]) -> tuple[Subject, ...]:
+    """What packs' rules cite, where its number changes from one edition to another, as subjects beside the map's."""
+    found = {}
+    for pack in packs:
+        for rule in pack.rules.values():
+            for citation in (c for c in rule.citations if "{edition}" in c.work.title and c.work.code == rule.code):
+                years = [y for y in pack.editions[rule.code] if rule.in_force(y) and citation.clause.at(y)]
+                sections = {y: tuple((citation.clause.at(y) or "").split("; ")) for y in years}
+                if len(set(sections.values())) < 2:
+                    continue
+                read = {y: pack.sources[citation.read.at(y) or ""] for y in years if citation.read.at(y)}
+                unsure = {y: MEMORY for y, source in read.items() if not source.body}
+                sources = dict.fromkeys(source.title for source in read.values())
+                found[rule.code, rule.title, str(sections)] = Subject(rule.code, rule.title, sections, unsure,
+                                                                        "; ".join(sources))  # fmt: skip
+    return tuple(found.values())
 
 
 def editions(subjects: Iterable[Subject], code: str) -> list[int]:
