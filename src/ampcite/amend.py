@@ -284,8 +284,8 @@ def documents(layer: Pack, one: Amendment) -> Iterable[Rule]:
         seal = one.said["sealed_by"]
         yield _inserted(
             layer, one, f"{one.id}-seal", f'"{title}" is sealed by {seal}', "/documents/*",
-            {"title": "title", "sealed_by": "sealed_by"},
-            f"not absent(sealed_by) and sealed_by == {seal!r}", f"title == {title!r}",
+            {"title": "title", "seals": "seals"},
+            f"has(seals, {seal!r})", f"title == {title!r}",
             f'"{title}" is sealed by {seal}.', f'"{title}" is not sealed by {seal}.',
             f'Have "{title}" sealed by {seal}.',
         )  # fmt: skip
