@@ -21,7 +21,7 @@ import ampcite
 from ampcite import Finding, Rulebook, check
 from ampcite.careful import derive, judge, unlisted
 from ampcite.expression import FUNCTIONS
-from ampcite.interpret import World, whole
+from ampcite.interpret import World, begin, whole
 from ampcite.table import Table
 from ampcite.verdict import Barred, Unknown, both, close, denied, either
 from ampcite.wording import coarse, fine
@@ -95,9 +95,7 @@ def refused(folder: Path, *rules: Record, **more: Any) -> str:
 
 
 def world_of(book: Rulebook, description: ampcite.Description) -> World:
-    places = description.size + 2
-    return World(description, {d.name: [None] * places for d in book.bound.derived}, {},
-                 {d.name: [()] * places for d in book.bound.derived})  # fmt: skip
+    return begin(book.bound, description)
 
 
 def carefully(book: Rulebook, document: Document) -> tuple[Finding, ...]:
@@ -189,6 +187,10 @@ def runs(**columns: list[Any]) -> Document:
 
 def circuits(**columns: list[Any]) -> Document:
     return {"circuits": runs(**columns)["communications"]}
+
+
+def station(words: str | None) -> Document:
+    return {"site": {"design_low_source": words}}
 
 
 NONE_RUN: Document = {"communications": []}
@@ -306,6 +308,12 @@ CASES: dict[str, list[tuple[Any, ...]]] = {
               "no"),
               ("alike(kinds)", runs(kind=[TEXT, MISSING]), NOT_KNOWN, "slow"),
               ("alike(lengths)", {}, NOT_KNOWN, "slow")],
+    "bears": [("bears(source, 'high voltage + keep out')", station("HIGH-VOLTAGE: keep  out!"), "yes"),
+              ("bears(source, 'keep out + high voltage')", station("High voltage. Keep out"), "yes"),
+              ("bears(source, 'high voltage + keep off')", station("High voltage. Keep out"), "no"),
+              ("bears(source, 'high voltage')", station("High voltages"), "no"),
+              ("bears(source, 'high voltage')", station(None), NOT_KNOWN, "slow"),
+              ("bears(source, 'high voltage')", {"site": {}}, NOT_KNOWN, "slow")],
     "day": [("day(source)", {"site": {"design_low_source": "0001-01-01"}}, "1"),
             ("day(source)", {"site": {"design_low_source": "0001-03-01"}}, "60"),
             ("day(source) - day(source)", {"site": {"design_low_source": "2024-02-29"}}, "0"),

@@ -19,9 +19,10 @@ from ampcite.quantity import known_units
 
 SRC = Path(ampcite.__file__).parent
 ROOMS = (
-    "errors", "paths", "verdict", "quantity", "table", "rule", "model", "expression", "report", "gate", "description",
-    "pack", "bound", "route", "bind", "wording", "interpret", "careful", "emit", "rulebook", "checking", "examples",
-    "plugins", "writers", "api", "pages", "cli",
+    "errors", "paths", "verdict", "quantity", "table", "amendment", "rule", "model", "expression", "report", "gate",
+    "description", "content", "pack", "amend", "carry", "geometry", "roofing", "bound", "route", "bind", "wording",
+    "interpret", "careful", "emit", "rulebook", "lock", "checking", "effect", "examples", "authoring", "starter",
+    "plugins", "adoption", "writers", "api", "sections", "pages", "kit", "cli",
 )  # fmt: skip
 PACKS = {name: load_pack(folder) for name, folder in pack_folders().items()}
 RULES = [(pack, rule) for pack in PACKS.values() for rule in pack.rules.values()]
@@ -49,14 +50,17 @@ def test_rooms_import_downward(path: Path) -> None:
     assert {other for other in imports(path) if ROOMS.index(other) > here} == set()
 
 
-@pytest.mark.parametrize(("library", "only"), [("pint", "quantity"), ("pluggy", "plugins"), ("jsonschema", None)])
+@pytest.mark.parametrize(
+    ("library", "only"), [("pint", "quantity"), ("pluggy", "plugins"), ("jsonschema", None), ("shapely", "geometry")]
+)
 def test_a_library_stays_in_its_room(library: str, only: str | None) -> None:
     rooms = {room(p) for p in FILES if re.search(rf"^\s*(import|from) {library}\b", p.read_text("utf-8"), re.M)}
     assert rooms == ({only} if only else {"gate", "pack"})
 
 
 def test_importing_the_package_is_light() -> None:
-    code = "import ampcite, sys; ampcite.__version__; print({'pint', 'jsonschema', 'click'} & set(sys.modules))"
+    heavy = {"pint", "jsonschema", "click", "shapely"}
+    code = f"import ampcite, sys; ampcite.__version__; print({heavy} & set(sys.modules))"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "set()\n"
 
 
@@ -120,15 +124,16 @@ def test_a_rule_is_complete(pack, rule) -> None:  # type: ignore[no-untyped-def]
 def test_covered_items_are_written_once_each() -> None:
     for _, rule in RULES:
         assert len(set(rule.covers)) == len(rule.covers)
-        assert all(re.fullmatch(r"[A-Z]{3}-[0-9]{2}", item) for item in rule.covers)
+        assert all(re.fullmatch(r"[A-Z]{3,4}-[0-9]{2}", item) for item in rule.covers)
 
 
 def test_every_figure_says_where_it_was_read() -> None:
     for pack in PACKS.values():
-        for thing in (*pack.parameters.values(), *pack.tables.values()):
-            for edition in pack.editions[thing.citation.work.code]:
-                assert thing.citation.read.at(edition) in pack.sources
-                assert thing.citation.clause.at(edition) or thing.name == "no_metal_clearance"
+        figures = [(p.value, p.citation) for p in pack.parameters.values()]
+        for value, citation in figures + [(t.files, t.citation) for t in pack.tables.values()]:
+            for edition in (e for e in pack.editions[citation.work.code] if value.at(e) is not None):
+                assert citation.read.at(edition) in pack.sources
+                assert citation.clause.at(edition)
 
 
 def test_every_parameter_table_and_quantity_is_used() -> None:

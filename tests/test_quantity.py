@@ -20,6 +20,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import ampcite
+from ampcite import quantity
 from ampcite.quantity import known_units, read_quantity, same_dimension
 
 # Every unit of the package, in pint's words.
@@ -27,11 +28,13 @@ PINT = {
     "": "dimensionless", "%": "percent", "V": "V", "mV": "mV", "kV": "kV", "A": "A", "mA": "mA", "kA": "kA", "W": "W",
     "kW": "kW", "Wh": "W * hour", "kWh": "kW * hour", "ohm": "ohm", "Mohm": "megaohm", "ohm/kft": "ohm / kilofoot",
     "in": "inch", "ft": "foot", "mm": "mm", "cm": "cm", "m": "m", "km": "km",
-    "ft2": "foot ** 2", "m2": "m ** 2", "s": "s", "min": "minute", "Hz": "Hz", "deg": "degree",
+    "ft2": "foot ** 2", "m2": "m ** 2", "in2": "inch ** 2", "in3": "inch ** 3", "s": "s", "min": "minute", "Hz": "Hz",
+    "deg": "degree",
     "degC": "delta_degree_Celsius", "degF": "delta_degree_Fahrenheit", "%/degC": "percent / kelvin",
-    "V/degC": "V / kelvin", "mV/degC": "mV / kelvin", "lb": "pound", "kg": "kg",
-    "psf": "force_pound / foot ** 2", "Pa": "Pa", "in-lb": "inch * force_pound", "W/m2": "W / m ** 2",
-    "cmil": "circular_mil",
+    "V/degC": "V / kelvin", "mV/degC": "mV / kelvin", "lb": "force_pound", "kg": "force_kilogram",
+    "lb/in": "force_pound / inch", "mph": "mile / hour", "m/s": "meter / second",
+    "psf": "force_pound / foot ** 2", "Pa": "Pa",
+    "in-lb": "inch * force_pound", "W/m2": "W / m ** 2", "cmil": "circular_mil",
 }  # fmt: skip
 # Units of which only ratios to themselves are ever formed, and which convert to nothing else here: a circular mil
 # is pi/4 of a square mil, and a degree a fraction of pi radians, neither of which is an exact fraction. An inch-pound
@@ -163,7 +166,8 @@ def test_coefficients_in_their_usual_spellings(text: str, unit: str, expected: f
     [("volts", "V"), ("volt", "V"), ("Vdc", "V"), ("Vac", "V"), ("amps", "A"), ("amp", "A"), ("amperes", "A"),
      ("watts", "W"), ("ohms", "ohm"), ("Ω", "ohm"), ("feet", "ft"), ("foot", "ft"), ("inches", "in"), ("inch", "in"),
      ("metres", "m"), ("meters", "m"), ("seconds", "s"), ("sec", "s"), ("minutes", "min"), ("lbs", "lb"), ("°", "deg"),
-     ("sq ft", "ft2"), ("ft²", "ft2"), ("ft^2", "ft2"), ("m²", "m2")],
+     ("sq ft", "ft2"), ("ft²", "ft2"), ("ft^2", "ft2"), ("m²", "m2"), ("sq in", "in2"), ("in²", "in2"),
+     ("in^2", "in2"), ("cu in", "in3"), ("in³", "in3"), ("in^3", "in3")],
 )  # fmt: skip
 def test_usual_spellings_of_units(spelling: str, unit: str) -> None:
     assert read_quantity(f"12.5 {spelling}", unit) == 12.5
@@ -283,3 +287,11 @@ def test_a_description_reads_text_as_the_number_it_stands_for() -> None:
     assert (second["voc"], second["voc_coefficient_in_volts"]) == (49.5, -0.13365)
     space = (parts["working_spaces"] or ())[0].facts
     assert (space["depth"], space["width"], space["height"]) == (36.0, 30.0, 78.0)
+
+
+def test_a_share_of_something_keeps_its_unit() -> None:
+    """A percentage of square inches is told in square inches, and so is what a percentage of it would be."""
+    share, area = quantity.unit("%"), quantity.unit("in2")
+    assert quantity.product(share, area) == (area, Fraction(1, 100))
+    assert quantity.product(area, share) == (area, Fraction(1, 100))
+    assert quantity.quotient(area, share) == (area, Fraction(100))

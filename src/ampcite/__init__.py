@@ -14,6 +14,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from ampcite.adoption import law
     from ampcite.api import load, to_json, to_text
     from ampcite.checking import check
     from ampcite.description import Description, read
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from ampcite.verdict import Verdict
 
 _HOME = {
+    "law": "adoption",
     "load": "api", "to_json": "api", "to_text": "api", "check": "checking", "Description": "description",
     "read": "description", "AmpciteError": "errors", "InputError": "errors", "PackError": "errors",
     "Finding": "report", "Report": "report", "Rulebook": "rulebook", "Verdict": "verdict",
@@ -38,6 +40,7 @@ __all__ = [
     "Rulebook",
     "Verdict",
     "check",
+    "law",
     "load",
     "read",
     "to_json",

@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ampcite.report import Report, plain
 from ampcite.rule import ELECTRICAL, Editions
 from ampcite.rulebook import Rulebook
 from ampcite.rulebook import load as _load
 
+if TYPE_CHECKING:
+    from ampcite.adoption import Law
 
-def load(editions: int | Editions, packs: str | Path | Iterable[str | Path] | None = None) -> Rulebook:
+
+def load(law: int | Editions | Law, packs: str | Path | Iterable[str | Path] | None = None) -> Rulebook:
     """The rules in force at an edition of each code.
 
     Args:
-        editions: the year of each code, such as ``{"electrical": 2020, "building": 2021}`` (the second are the
-            residential and fire codes); ``description.editions`` has those a description names. The rules of a code
-            that is left out are not asked. A plain year is the electrical code's.
+        law: what :func:`ampcite.law` found for a description; or the year of each code, such as
+            ``{"electrical": 2020, "building": 2021}`` (the second are the residential and fire codes), as
+            ``description.editions`` has those a description names. The rules of a code that is left out are not
+            asked. A plain year is the electrical code's.
         packs: one or more names of installed packs or folders of packs; by default every installed pack. A pack that
             needs another's figures gets them, without that pack's rules.
 
@@ -27,9 +32,13 @@ def load(editions: int | Editions, packs: str | Path | Iterable[str | Path] | No
     """
     from ampcite.plugins import chosen_folders, lenders
 
-    stated = {ELECTRICAL: editions} if isinstance(editions, int) else editions
     chosen = chosen_folders([packs] if isinstance(packs, str | Path) else packs)
-    return _load(stated, chosen, lenders(chosen))
+    if isinstance(law, int):
+        return _load({ELECTRICAL: law}, chosen, lenders(chosen))
+    if isinstance(law, Mapping):
+        return _load(law, chosen, lenders(chosen))
+    chosen += [layer for layer in law.layers if layer not in chosen]
+    return _load(law.editions, chosen, lenders(chosen), law.date, law.said)
 
 
 def to_json(report: Report) -> str:

@@ -9,7 +9,8 @@ from graphlib import CycleError, TopologicalSorter
 
 import attrs
 
-from ampcite.bound import Bound, BoundCase, BoundDerived, BoundRule, BoundWay, Constant, Path, Slot, Template
+from ampcite.amendment import Change
+from ampcite.bound import Bound, BoundCase, BoundDerived, BoundRule, BoundWay, Constant, Local, Path, Slot, Template
 from ampcite.errors import Complaint, PackError, nearest, short
 from ampcite.expression import (
     PLAIN,
@@ -27,6 +28,7 @@ from ampcite.expression import (
 from ampcite.model import Kind, kinds
 from ampcite.quantity import known_units, unit
 from ampcite.report import Clause
+from ampcite.roofing import QUANTITIES
 from ampcite.route import route
 from ampcite.rule import CODES, Citation, Derived, Editions, Pack, Parameter, Rule, TableSpec
 from ampcite.table import NOT_PERMITTED, Table
@@ -38,6 +40,7 @@ class _Scope:
     tables: Mapping[str, TableType]
 
 
+_WORD = re.compile(r"[a-z_][a-z0-9_]*")
 RESERVED = frozenset({"each", "way"})
 
 
@@ -62,11 +65,19 @@ class _Binder:
         self.editions = editions
         self.lent = lent
         self.lacking: set[str] = set()
+        self.changed: dict[str, tuple[Change, ...]] = {}
+        self.reckoned: dict[str, Derived] = {}
+        for pack in packs:
+            self.changed |= {p.name: p.changes for p in pack.parameters.values() if p.changes}
+            self.changed |= {t.name: t.changes for t in pack.tables.values() if t.changes}
+            self.reckoned |= pack.derived
         self.complaints: list[Complaint] = []
         self.constants: dict[str, Constant] = {}
         self.tables: dict[str, Table] = {}
         self.table_types: dict[str, TableType] = {}
         self.quantities: dict[str, dict[str, Type]] = {name: {} for name in kinds()}
+        for reckoned in QUANTITIES.values():
+            self.quantities[reckoned.kind][reckoned.name] = Type("number", unit(reckoned.unit))
         self.reads: set[tuple[str, str]] = set()
 
     def complain(self, pack: Pack, place: str, said: str) -> None:
@@ -90,12 +101,17 @@ class _Binder:
         if self.complaints:
             raise PackError(self.complaints)
         outside = tuple((rule, reason) for rule, reason in why.items() if reason)
-        return Bound(self.editions, self.constants, self.tables, tuple(derived), tuple(rules), outside,
-                     frozenset(kind or path.partition("/")[0] for kind, path in self.reads))  # fmt: skip
+        reckoned = tuple(name for name, q in QUANTITIES.items() if (q.kind, name) in self.reads)
+        self.reads |= {(kind, "") for name in reckoned for kind in QUANTITIES[name].reads}
+        return Bound(self.editions, self.constants, self.tables, reckoned, tuple(derived), tuple(rules), outside,
+                     frozenset(kind or path.partition("/")[0] for kind, path in self.reads),
+                     {rule.id: local for pack, rule in own if (local := self.local(rule))})  # fmt: skip
 
     def not_in_force(self, pack: Pack, rule: Rule) -> str:
         """Why a rule is not asked, or ""."""
         edition = self.editions.get(rule.code)
+        if rule.struck:
+            return rule.struck
         if edition is None:
             return f"the edition of the {CODES[rule.code]} in force is not stated"
         if edition not in pack.editions[rule.code]:
@@ -105,6 +121,23 @@ class _Binder:
         if rule.begins and edition < rule.begins:
             return f"is not in the {edition} edition; it begins with the {rule.begins} edition"
         return f"is not in the {edition} edition; it ended with the {rule.withdrawn} edition"
+
+    def local(self, rule: Rule) -> Local | None:
+        """What layers of local law did to a rule, and to the figures, tables and quantities it rests on."""
+        changed, quantities = self.changed, self.reckoned
+        if not changed and not rule.changes:
+            return None
+        sentences = [t for by in (rule.passes, rule.fails, rule.remedy) for t in by.texts.values()]
+        texts = [rule.applies, rule.holds, *rule.let.values(), *(f"{w.holds} {w.says}" for w in rule.ways), *sentences]
+        names, seen = set(_WORD.findall(" ".join([*texts, *rule.inputs.values()]))), set[str]()
+        while more := {name for name in names - seen if name in quantities}:
+            seen |= more
+            for name in more:
+                d = quantities[name]
+                said = [f"{c.when} {c.value} {' '.join(c.let.values())}" for c in d.cases]
+                names |= set(_WORD.findall(" ".join([*said, *d.inputs.values()])))
+        changes = [*rule.changes, *(c for name in sorted(names & changed.keys()) for c in changed[name])]
+        return Local(tuple(changes), rule.waived, rule.referred) if changes else None
 
     def unit_type(self, pack: Pack, place: str, name: str | None) -> Type:
         if name is None:
@@ -201,6 +234,8 @@ class _Binder:
                 if kind is not None:
                     if derived.name in kind.fields:
                         self.complain(pack, place, f"has the name of a field of {kind.title}")
+                    if derived.name in QUANTITIES:
+                        self.complain(pack, place, "has the name of a quantity that is reckoned from outlines")
                     found[derived.name] = (pack, derived, kind)
         tail = re.compile(r"(?:^|/)([a-z][a-z0-9_]*)$")
         needs = {name: {m.group(1) for path in d.inputs.values() if (m := tail.search(path)) and m.group(1) in found}
@@ -227,9 +262,7 @@ class _Binder:
     def lacks(self, derived: Derived, needs: set[str]) -> bool:
         """Whether a quantity can't be reckoned at these editions, for want of a figure or table."""
         texts = [" ".join([c.when, c.value, c.says, *c.let.values()]) for c in derived.cases]
-        return bool(self.lacking & needs) or any(
-            self.lacking & set(re.findall(r"[a-z_][a-z0-9_]*", text)) for text in texts
-        )
+        return bool(self.lacking & needs) or any(self.lacking & set(_WORD.findall(text)) for text in texts)
 
     def inputs(self, pack: Pack, place: str, kind: Kind, texts: Mapping[str, str]) -> dict[str, Path]:
         out = {}
@@ -332,7 +365,8 @@ class _Binder:
             self.complain(pack, place, f"cites nothing at edition {edition}")
         return BoundRule(
             rule.id, rule.title, rule.family, rule.force, pack.name, kind.name, rule.scope, inputs, let, applies,
-            holds, tuple(ways), passes, fails, remedy, rule.asks, clauses, _measured(holds),
+            holds, tuple(ways), passes, fails, remedy, rule.asks, clauses,
+            _measured(ways[0].holds if len(ways) == 1 else holds),
             _compared([t for t in (holds, *(w.holds for w in ways)) if t is not None]),
         )  # fmt: skip
 
@@ -369,8 +403,8 @@ class _Binder:
             piece, _, absent = piece.partition("|")
             if piece not in known:
                 self.complain(pack, place, f'puts in "{piece[:60]}", which is not defined; {nearest(piece, known)}')
-            elif piece in names and names[piece].kind == "items":
-                self.complain(pack, place, f'puts in "{piece}", a list of parts; count them in `let`')
+            elif piece in names and names[piece].kind in ("items", "outline"):
+                self.complain(pack, place, f'puts in "{piece}", {names[piece].words()}; reckon with it in `let`')
             else:
                 out.append(Slot(piece, absent))
         if out and isinstance(out[0], str) and not low:

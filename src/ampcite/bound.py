@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import attrs
 
+from ampcite.amendment import Change
 from ampcite.expression import Compare, Node, Type
 from ampcite.report import Clause
 from ampcite.rule import Editions
@@ -97,6 +98,15 @@ class BoundRule:
 
 
 @attrs.frozen
+class Local:
+    """What layers of local law did to a rule: the changes it rests on, and whether it is waived or referred."""
+
+    changes: tuple[Change, ...]
+    waived: str
+    referred: str
+
+
+@attrs.frozen
 class Constant:
     """A parameter at the edition that was bound."""
 
@@ -109,14 +119,17 @@ class Constant:
 class Bound:
     """Everything a check needs, settled for one edition of each code.
 
-    ``not_in_force`` names the rules that this edition does not have, and why; ``reads`` the kinds, and the
-    objects of the whole, of which some rule or quantity reads something.
+    ``reckoned`` names the quantities from outlines that something reads; ``not_in_force`` the rules that this edition
+    does not have, and why; ``reads`` the kinds, and the objects of the whole, of which some rule or quantity reads
+    something; ``local`` what local law did to rules, by id.
     """
 
     editions: Editions
     constants: Mapping[str, Constant]
     tables: Mapping[str, Table]
+    reckoned: tuple[str, ...]
     derived: tuple[BoundDerived, ...]
     rules: tuple[BoundRule, ...]
     not_in_force: tuple[tuple[str, str], ...]
     reads: frozenset[str]
+    local: Mapping[str, Local] = attrs.Factory(dict)

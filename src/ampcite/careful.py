@@ -170,6 +170,8 @@ def line_inputs(bound: Bound, inputs: Mapping[str, Path], used: Iterable[str]) -
 
 def _holds_lines(by_name: Mapping[str, BoundDerived], name: str, text: str) -> bool:
     """Whether the lines of a derived quantity always hold those of what a path from the same part leads to."""
+    if name not in by_name:
+        return False
     derived = by_name[name]
     always = frozenset.intersection(
         *(used_names(c.when, c.value, *(n for _, n in c.let)) | slots(c.says) for c in derived.cases)
@@ -238,9 +240,9 @@ def _margin(rule: BoundRule, env: Env) -> tuple[tuple[float, str] | None, Any]:
 
 def _undecided(rule: BoundRule, part: Part, unknown: Unknown, what: str) -> Finding:
     missing = tuple(sorted(unknown.missing))
-    names = _phrases(missing)
-    if rule.asks:
-        note, remedy = rule.asks, "Look, and state what was found."
+    names, asks = _phrases(missing), sentence(rule.asks.replace("{each}", part.label))
+    if asks:
+        note, remedy = asks, "Look, and state what was found."
     elif missing:
         why = f" ({unknown.why})" if unknown.why else ""
         note = f"{what} can't be decided for {part.label}; not stated: {names}{why}."
@@ -249,7 +251,7 @@ def _undecided(rule: BoundRule, part: Part, unknown: Unknown, what: str) -> Find
         note = f"{what} can't be decided for {part.label}: {unknown.why or 'a figure is missing'}."
         remedy = "Have a qualified person settle this by another method and state the result."
     return Finding(rule.id, rule.title, rule.family, rule.force, Verdict.WARN, part.pointer, part.label, note,
-                   rule.clauses, {}, (), None, remedy, missing, False, rule.asks)  # fmt: skip
+                   rule.clauses, {}, (), None, remedy, missing, False, asks)  # fmt: skip
 
 
 def _phrases(pointers: Iterable[str]) -> str:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from ampcite.bound import BoundRule
+from ampcite.bound import BoundRule, Local
 from ampcite.careful import derive, judge, unlisted
 from ampcite.description import Description, Part
-from ampcite.interpret import World
+from ampcite.interpret import begin
 from ampcite.model import kinds
 from ampcite.report import Aside, Finding, Report, ordered
 from ampcite.rulebook import Rulebook
+from ampcite.verdict import Verdict
 
 
 def check(rulebook: Rulebook, description: Description) -> Report:
@@ -23,13 +24,7 @@ def check(rulebook: Rulebook, description: Description) -> Report:
     """
     if not isinstance(description, Description):
         raise TypeError("check takes a rulebook from load and a description from read")
-    bound, places = rulebook.bound, description.size + 2
-    world = World(
-        description,
-        {d.name: [None] * places for d in bound.derived},
-        {},
-        {d.name: [()] * places for d in bound.derived},
-    )
+    bound, world = rulebook.bound, begin(rulebook.bound, description)
     careful: list[Part] = []
     hand_over = careful.append
     for derived, run in zip(bound.derived, rulebook.derive, strict=True):
@@ -53,10 +48,14 @@ def check(rulebook: Rulebook, description: Description) -> Report:
             careful.clear()
         for holder, pointer in description.unlisted[rule.kind]:
             keep(unlisted(rule, holder, pointer))
+    if bound.local:
+        found = [_here(f, bound.local[f.rule]) if f.rule in bound.local else f for f in found]
     out = [*_set_aside(bound.rules, aside), *_nothing_to_ask(bound.rules, description)]
     out += [Aside(rule, "", "", reason) for rule, reason in bound.not_in_force]
     unread = _unread(bound.reads, description)
-    return Report(description.source, rulebook.editions, ordered(found), tuple(out), rulebook.packs, unread)
+    return Report(
+        description.source, rulebook.editions, rulebook.law, ordered(found), tuple(out), rulebook.packs, unread
+    )
 
 
 def _unread(reads: frozenset[str], description: Description) -> tuple[str, ...]:
@@ -67,6 +66,17 @@ def _unread(reads: frozenset[str], description: Description) -> tuple[str, ...]:
     lists = [kind.list_title for name, kind in kinds().items()
              if name and name not in reads and description.parts[name]]  # fmt: skip
     return tuple(dict.fromkeys([*groups, *lists]))
+
+
+def _here(f: Finding, local: Local) -> Finding:
+    """A finding with what local law changed in it; what is waived or decided by others does not fail."""
+    if f.verdict is Verdict.FAIL and local.waived:
+        note = f"{local.waived[:1].upper()}{local.waived[1:]}. As it stands: {f.note}"
+        return f._replace(local=local.changes, waived=local.waived, verdict=Verdict.WARN, note=note)
+    if f.verdict is Verdict.FAIL and local.referred:
+        note = f"{local.referred[:1].upper()}{local.referred[1:]}. By the model code: {f.note}"
+        return f._replace(local=local.changes, verdict=Verdict.WARN, note=note)
+    return f._replace(local=local.changes, waived=local.waived)
 
 
 _ABOUT_THE_PAPER = ("project", "codes")

@@ -5,19 +5,16 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Iterable
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-if TYPE_CHECKING:
-    from ampcite.rule import Pack
-    from ampcite.rulebook import Rulebook
+from ampcite import kit
+from ampcite.kit import CAUTION, FAILS, NOTHING, UNUSABLE
 
-FAILS, UNUSABLE, NOTHING = 1, 2, 3
-CAUTION = (
-    "A second pair of eyes, not an approval: the local authority and licensed practice decide. Direct current "
-    "from an array can kill; work on it is for qualified persons with listed equipment."
-)
+if TYPE_CHECKING:
+    pass
 
 
 def _version(ctx: click.Context, _: click.Parameter, value: bool) -> None:
@@ -52,9 +49,11 @@ _packs = click.option(
               help="Edition of the residential and fire codes; by default the one the description names.")  # fmt: skip
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @click.option("--every", is_flag=True, help="Write out passes with their arithmetic, and what does not apply.")
+@click.option("--lock", "lock_file", type=click.Path(), metavar="FILE",
+              help="Hold the packs to a lock file, or to those of an earlier report as JSON.")  # fmt: skip
 @_packs
 def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | None, form: str, every: bool,
-          packs: tuple[str, ...]) -> None:  # fmt: skip
+          lock_file: str | None, packs: tuple[str, ...]) -> None:  # fmt: skip
     """Check descriptions; - reads one from the standard input.
 
     \b
@@ -68,7 +67,7 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
     jobs = [(file, edition) for file in dict.fromkeys(files) for edition in editions or (None,)]
     for file, edition in jobs:
         try:
-            status, text = _one(file, edition, building, form, every, packs)
+            status, text = _one(file, edition, building, form, every, lock_file, packs)
             texts.append(text)
         except AmpciteError as fault:
             status = UNUSABLE
@@ -92,7 +91,8 @@ _STATUS = {0: "nothing fails", FAILS: "something fails", UNUSABLE: "can't be use
 
 
 def _one(file: str, edition: int | None, building: int | None, form: str, every: bool,
-         packs: Iterable[str]) -> tuple[int, str]:  # fmt: skip
+         lock_file: str | None, packs: Iterable[str]) -> tuple[int, str]:  # fmt: skip
+    from ampcite.adoption import law
     from ampcite.api import load, to_json, to_text
     from ampcite.checking import check as run
     from ampcite.description import read
@@ -101,11 +101,22 @@ def _one(file: str, edition: int | None, building: int | None, form: str, every:
 
     description = read(sys.stdin.buffer.read(), "standard input") if file == "-" else read(file)
     given = {"electrical": edition, "building": building}
-    editions = description.editions | {code: year for code, year in given.items() if year is not None}
-    if "electrical" not in editions:
+    chosen = {code: year for code, year in given.items() if year is not None}
+    applied = None if chosen or packs else law(description)
+    editions = description.editions | chosen
+    if applied is None and "electrical" not in editions:
         raise InputError([Complaint(description.source, "/codes/electrical_edition",
                                     "is not given; name the edition there or with --edition")])  # fmt: skip
-    report = run(load(editions, list(packs) or None), description)
+    rulebook = load(applied or editions, list(packs) or None)
+    if lock_file is not None:
+        from ampcite.lock import held
+
+        try:
+            pinned = Path(lock_file).read_text("utf-8")
+        except (OSError, ValueError) as fault:
+            raise InputError([Complaint(lock_file, "", f"can't be read: {fault}")]) from None
+        rulebook = held(rulebook, pinned, lock_file)
+    report = run(rulebook, description)
     status = NOTHING if not report.checked else FAILS if report.verdict is Verdict.FAIL else 0
     return status, to_json(report) if form == "json" else to_text(report, every)
 
@@ -133,7 +144,7 @@ def packs() -> None:
     """List the installed packs."""
     from ampcite.rule import CODES
 
-    for pack in _load_packs(()):
+    for pack in kit.load_packs(()):
         editions = "; ".join(f"{words} {', '.join(map(str, pack.editions[code]))}"
                              for code, words in CODES.items() if pack.editions[code])  # fmt: skip
         click.echo(f"{pack.name} {pack.version}  {len(pack.rules)} rules, {editions}\n  {pack.title}")
@@ -143,7 +154,7 @@ def packs() -> None:
 @_packs
 def rules(packs: tuple[str, ...]) -> None:
     """List the rules."""
-    for pack in _load_packs(packs):
+    for pack in kit.load_packs(packs):
         click.echo(f"{pack.name}")
         family = ""
         for rule in pack.rules.values():
@@ -161,7 +172,7 @@ def rule(rule_id: str, packs: tuple[str, ...]) -> None:
     from ampcite.errors import nearest
     from ampcite.pages import rule_page
 
-    loaded = _load_packs(packs)
+    loaded = kit.load_packs(packs)
     for pack in loaded:
         if rule_id in pack.rules:
             click.echo(rule_page(pack, pack.rules[rule_id]), nl=False)
@@ -172,58 +183,24 @@ def rule(rule_id: str, packs: tuple[str, ...]) -> None:
     sys.exit(UNUSABLE)
 
 
-@main.group()
-def pack() -> None:
-    """For those who write packs."""
+@main.command()
+@click.argument("section", required=False)
+@click.option("--edition", type=int, help="Look for SECTION in this edition only.")
+def sections(section: str | None, edition: int | None) -> None:
+    """Show where a subject stands in each edition of its code.
 
-
-@pack.command("try")
-@click.argument("folder", metavar="NAME|FOLDER")
-@click.option("--rule", "rule_ids", multiple=True, metavar="RULE", help="Only this rule; may be given several times.")
-@click.option("--file", "file", help="Only the rules of this file of the pack.")
-def try_examples(folder: str, rule_ids: tuple[str, ...], file: str | None) -> None:
-    """Run the examples of a pack's rules.
-
-    \b
-    Exit status: 0 all hold, 1 some do not, 2 the pack can't be used.
+    SECTION is a number of any edition, such as "690.31(G)" or R328; without it, the whole map.
     """
-    from pathlib import Path
+    from ampcite.sections import about, as_text, cited, shipped, unknown
 
-    from ampcite.api import load
-    from ampcite.errors import AmpciteError, nearest
-    from ampcite.examples import faults, trials
-
-    loaded = _load_packs((folder,))[0]
-    for one in rule_ids:
-        if one not in loaded.rules:
-            click.echo(f'no rule is called "{one}"; {nearest(one, loaded.rules)}', err=True)
-            sys.exit(UNUSABLE)
-    chosen = [r for r in loaded.rules.values() if (not rule_ids or r.id in rule_ids) and file in (None, r.file)]
-    wrong = tried = 0
-    books: dict[tuple[tuple[str, int], ...], Rulebook] = {}
-    try:
-        for trial in (trial for one in chosen for trial in trials(loaded, one)):
-            key = tuple(trial.editions.items())
-            if key not in books:
-                books[key] = load(trial.editions, Path(loaded.folder))
-            tried += 1
-            for said in faults(books[key], trial):
-                wrong += 1
-                click.echo(f"{trial.rule}, {trial.edition} edition: {trial.says or trial.expected}: {said}")
-    except AmpciteError as fault:
-        click.echo(str(fault), err=True)
-        sys.exit(UNUSABLE)
-    click.echo(f"{tried} examples of {len(chosen)} rules tried, {wrong} faults")
-    sys.exit(FAILS if wrong else 0)
+    whole = (*shipped(), *cited(kit.load_packs(())))
+    found = whole if section is None else about(section, whole, edition)
+    if not found:
+        kit.stop(unknown(section or "", whole, edition))
+    click.echo(as_text(found, whole), nl=False)
+    click.echo(f"\n{CAUTION}")
 
 
-def _load_packs(names: tuple[str, ...]) -> list[Pack]:
-    from ampcite.errors import AmpciteError
-    from ampcite.pack import load_pack
-    from ampcite.plugins import chosen_folders
-
-    try:
-        return sorted(map(load_pack, chosen_folders(names or None)), key=lambda pack: (pack.order, pack.name))
-    except AmpciteError as fault:
-        click.echo(str(fault), err=True)
-        sys.exit(UNUSABLE)
+main.add_command(kit.pack)
+main.add_command(kit.effect)
+main.add_command(kit.lock)

@@ -28,7 +28,8 @@ class Part:
         pointer: JSON Pointer.
         label: what a person calls it.
         heading: the label as a sentence begins with it.
-        facts: field path to a number in the schema's unit, a text, a flag, a tuple of them, or ``ABSENT``.
+        facts: field path to a number in the schema's unit, a text, a flag, a tuple of them, an outline as a tuple of
+            points, or ``ABSENT``.
             What nobody has said is not in it.
         links: where reference fields lead (to a part), lists lead (to a tuple of parts, or None where the list is
             not given), ``..`` leads (to the part it is in), and ``kind[field]`` leads (to the parts of that kind
@@ -185,6 +186,11 @@ class _Gatherer:
                     facts[field.path] = ABSENT
                 elif field.kind == "number" and not field.many:
                     facts[field.path] = self.number(item, field, f"{place}/{key}")
+                elif field.kind == "outline":
+                    facts[field.path] = tuple(
+                        tuple(float(self.number(n, field, f"{place}/{key}/{i}/{j}")) for j, n in enumerate(point))
+                        for i, point in enumerate(item)
+                    )
                 else:
                     facts[field.path] = tuple(item) if field.many else item
             elif key in group.groups:

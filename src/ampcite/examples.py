@@ -6,12 +6,14 @@ In an example the text ``none`` stands for JSON's ``null``, and a part that gets
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from typing import Any
 
 import attrs
 
+from ampcite.amendment import Amendment
 from ampcite.checking import check
 from ampcite.description import read
 from ampcite.model import Group, kinds, place_field
@@ -29,6 +31,7 @@ class Trial:
     Attributes:
         edition: the edition of the rule's own code that is tried.
         editions: that, and the latest the pack knows of the other.
+        date: the date of the application, where changes of local law depend on it.
         expected: the verdict; "" where the rule must not apply; "kept" or "broken" at either side of a limit.
         margin: what the finding's margin must be, where the example is at its limit (0).
         figures: figures the finding must show.
@@ -38,6 +41,7 @@ class Trial:
     rule: str
     edition: int
     editions: Editions
+    date: str
     says: str
     document: Mapping[str, Any]
     expected: str
@@ -51,24 +55,44 @@ def trials(pack: Pack, rule: Rule) -> Iterator[Trial]:
     for example in rule.examples:
         for edition in example.editions or [e for e in pack.editions[rule.code] if rule.in_force(e)]:
             editions = {**_latest(pack), rule.code: edition}
-            if not example.vary:
-                yield Trial(rule.id, edition, editions, example.says, document(example.given), example.verdict or "",
-                            figures=example.figures, worked=example.worked)  # fmt: skip
-                continue
-            at, step = _numbers(example)
-            up = example.passes in ("at or above", "above")
-            open_ended = example.passes in ("above", "below")
-            bad = "fail" if rule.force == "requirement" else "warn"
-            for value, good, where in (
-                (at, not open_ended, "at the limit"),
-                (at + step, up, "a step above"),
-                (at - step, not up, "a step below"),
-            ):
-                given = {**example.given, example.vary: value}
-                says = f"{example.says or example.vary}, {where}"
-                yield Trial(rule.id, edition, editions, says, document(given), "pass" if good else bad,
-                            0.0 if where == "at the limit" and not open_ended else None,
-                            {} if good else example.figures, example.worked if good else "")  # fmt: skip
+            yield from _of_one(rule, edition, editions, "", example)
+
+
+def local_trials(layer: Pack, change: Amendment, rules: Mapping[str, Rule], date: str) -> Iterator[Trial]:
+    """The trials of the examples of a layer's change, at the editions it is written against.
+
+    Args:
+        layer: a layer of local law.
+        change: the change.
+        rules: the rules of the layer and of the packs it changes, as the layer leaves them.
+        date: a date on which the change holds; "" where that does not matter.
+    """
+    assert layer.authority is not None
+    against = layer.authority.against
+    for name, example in change.tests:
+        rule = rules[name]
+        yield from _of_one(rule, against[rule.code], against, date, example)
+
+
+def _of_one(rule: Rule, edition: int, editions: Editions, date: str, example: Example) -> Iterator[Trial]:
+    if not example.vary:
+        yield Trial(rule.id, edition, editions, date, example.says, document(example.given), example.verdict or "",
+                    figures=example.figures, worked=example.worked)  # fmt: skip
+        return
+    at, step = _numbers(example)
+    up = example.passes in ("at or above", "above")
+    open_ended = example.passes in ("above", "below")
+    bad = "fail" if rule.force == "requirement" else "warn"
+    for value, good, where in (
+        (at, not open_ended, "at the limit"),
+        (at + step, up, "a step above"),
+        (at - step, not up, "a step below"),
+    ):
+        given = {**example.given, example.vary: value}
+        says = f"{example.says or example.vary}, {where}"
+        yield Trial(rule.id, edition, editions, date, says, document(given), "pass" if good else bad,
+                    0.0 if where == "at the limit" and not open_ended else None,
+                    {} if good else example.figures, example.worked if good else "")  # fmt: skip
 
 
 def _latest(pack: Pack) -> dict[str, int]:
@@ -132,9 +156,7 @@ def _put(here: Any, step: str | int, value: object) -> None:
     if isinstance(step, int):
         while len(here) <= step:
             here.append(None)
-    if isinstance(value, dict | list):
-        value = type(value)(value)
-    here[step] = value
+    here[step] = copy.deepcopy(value)
 
 
 def _name(value: Any, group: Group, place: str) -> None:

@@ -29,7 +29,8 @@ class Type:
     """What a name or formula stands for.
 
     Attributes:
-        kind: "number", "text", "flag", or "items" (parts that can only be counted).
+        kind: "number", "text", "flag", "items" (parts that can only be counted) or "outline" (of which can only be
+            asked whether there is one).
         unit: of a number.
         choices: of a text, where only certain words can occur.
         many: whether it is a list of such values.
@@ -43,7 +44,8 @@ class Type:
     def words(self) -> str:
         """The type in the trade's words."""
         one = {"number": f"a number in {self.unit.name}" if self.unit and self.unit.name else "a plain number",
-               "text": "a text", "flag": "a yes or no", "items": "a list of parts"}[self.kind]  # fmt: skip
+               "text": "a text", "flag": "a yes or no", "items": "a list of parts",
+               "outline": "an outline"}[self.kind]  # fmt: skip
         return f"a list, each {one}" if self.many and self.kind != "items" else one
 
 
@@ -158,6 +160,7 @@ FUNCTIONS: dict[str, str] = {
     "at_least": "of two lists of one order: the text that belongs to the least number",
     "any_is": "whether any flag of a list is yes",
     "alike": "whether all of a list are the same",
+    "bears": "whether a text holds each of some words (joined by ' + '), capitals, stops and spaces aside",
     "day": "the day of a date written year-month-day, as a number, so that dates can be compared",
     "absent": "whether the description says that there is none (null); of a list, whether any of it is none",
 }
@@ -316,7 +319,7 @@ class _Reader:
     def alike(self, left: Node, right: Node, word: str) -> float:
         """Checks that two values are of one kind; gives what turns the right one into the left one's unit."""
         a, b = left.type, right.type
-        if a.kind != b.kind or a.many != b.many or a.kind == "items":
+        if a.kind != b.kind or a.many != b.many or a.kind in ("items", "outline"):
             _fail(f"{word} {_say(left)} and {_say(right)}, which are not of one kind")
         if a.unit and b.unit:
             if _zero(left) or _zero(right):
@@ -391,6 +394,8 @@ class _Reader:
             case "day", [Type(kind="text", many=False)]:
                 return Call(name, args, ones, PLAIN)
             case "alike", [Type(many=True, kind="number" | "text")]:
+                return Call(name, args, ones, FLAG)
+            case "bears", [Type(kind="text", many=False), Type(kind="text", many=False)]:
                 return Call(name, args, ones, FLAG)
             case "absent", [Type()] if isinstance(args[0], Name):
                 return Call(name, args, ones, FLAG)

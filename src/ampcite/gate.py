@@ -129,6 +129,9 @@ def _word(error: Any, name: str) -> Iterator[Complaint]:
             yield Complaint(name, place, said)
         case "uniqueItems":
             yield Complaint(name, place, "names one part twice; name each once")
+        case "minItems" | "maxItems":
+            word = "at least" if error.validator == "minItems" else "at most"
+            yield Complaint(name, place, f"has {len(value)} entries; {schema['title']} has {word} {limit}")
         case "maxLength":
             yield Complaint(name, place, f"is {len(value)} characters long; at most {limit} are kept")
         case _:

@@ -24,8 +24,8 @@ class Field:
     Attributes:
         path: its path inside the part.
         title: what it is called in a sentence.
-        kind: "number", "text" or "flag".
-        unit: of a number ("" for a plain one).
+        kind: "number", "text", "flag" or "outline" (the points of a line or area, each as two numbers).
+        unit: of a number ("" for a plain one), or of the numbers of an outline.
         choices: of a text that is one of certain words.
         nullable: whether ``null`` ("there is none") may be said.
         many: whether it is a list of such values.
@@ -136,6 +136,10 @@ def _types(schema: dict[str, Any]) -> list[str]:
 def _field(path: str, schema: dict[str, Any]) -> Field:
     many = "array" in _types(schema)
     leaf = schema["items"] if many else schema
+    if "array" in _types(leaf):
+        return Field(path, schema["title"], schema["description"], "outline", schema["unit"],
+                     nullable="null" in _types(schema), low=leaf["items"].get("minimum"),
+                     high=leaf["items"].get("maximum"))  # fmt: skip
     types = _types(leaf)
     words = tuple(v for v in leaf.get("enum", ()) if v is not None)
     numeric = "number" in types or "integer" in types or (words and not isinstance(words[0], str))

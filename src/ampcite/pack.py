@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import hashlib
 import io
 import tomllib
 from collections.abc import Iterable, Mapping
@@ -11,6 +10,10 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+import attrs
+
+from ampcite.amendment import FIELDS, Adoption, Amendment, Authority
+from ampcite.content import content, digest
 from ampcite.errors import Complaint, PackError, nearest, short
 from ampcite.model import load_schema
 from ampcite.rule import (
@@ -31,42 +34,39 @@ from ampcite.rule import (
     Work,
 )
 
-MAX_FILE = 4_000_000
+
+@attrs.frozen
+class Head:
+    """What can be told of a pack without reading it whole.
+
+    Attributes:
+        needs: packs whose figures and quantities it uses.
+        amends: packs it changes; such a pack is a layer of local law.
+    """
+
+    name: str
+    needs: tuple[str, ...]
+    amends: tuple[str, ...]
 
 
-def pack_files(folder: Path) -> list[Path]:
-    """The files of a pack, in the order they are read."""
-    return sorted(p for p in folder.iterdir() if p.suffix in (".toml", ".csv") and p.is_file())
-
-
-def digest(folder: Path) -> str:
-    """SHA-256 over the names and bytes of a pack's files. Raises PackError where the folder is no pack."""
-    if not (folder / "pack.toml").is_file():
-        raise PackError([Complaint(str(folder), "", 'has no "pack.toml"; a pack is a folder with one')])
-    whole = hashlib.sha256()
-    for path in pack_files(folder):
-        data = path.read_bytes()
-        whole.update(f"{path.name}\0{len(data)}\0".encode())
-        whole.update(data)
-    return whole.hexdigest()
-
-
-def needs(folder: Path) -> tuple[str, ...]:
-    """The names of the packs that a pack's head says it needs; none where the head can't be read (loading says why)."""
+def head(where: Path) -> Head:
+    """The head of a pack; an empty one where it can't be read (loading says why)."""
     try:
-        found = tomllib.loads((folder / "pack.toml").read_text("utf-8"))["pack"]["needs"]
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
-        return ()
-    return tuple(name for name in found if isinstance(name, str)) if isinstance(found, list) else ()
+        found = tomllib.loads(content(where)["pack.toml"].decode("utf-8"))["pack"]
+        lists = [found.get(key, ()) for key in ("needs", "amends")]
+        needs, amends = (tuple(n for n in names if isinstance(n, str)) for names in lists)
+        return Head(str(found["name"]), needs, amends)
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return Head(where.stem, (), ())
 
 
-def load_pack(folder: Path) -> Pack:
-    """The pack in a folder.
+def load_pack(where: Path) -> Pack:
+    """The pack in a folder or zip file.
 
     Raises:
         PackError: with every fault found, each with its file and place.
     """
-    return _Loader(folder).load()
+    return _Loader(where).load()
 
 
 @lru_cache(maxsize=1)
@@ -86,24 +86,21 @@ class _Loader:
         self.complaints.append(Complaint(str(self.folder / file) if file else str(self.folder), place, said))
 
     def load(self) -> Pack:
-        content = digest(self.folder)
-        files = pack_files(self.folder)
+        files = content(self.folder)
         values: list[tuple[str, dict[str, Any]]] = []
-        for path in files:
-            if path.stat().st_size > MAX_FILE:
-                self.complain(path.name, "", f"is larger than the {MAX_FILE} bytes a pack's file may have")
-            elif path.suffix == ".toml":
-                value = self.toml(path)
+        for name, data in files.items():
+            if name.endswith(".toml"):
+                value = self.toml(name, data)
                 if value is not None:
-                    values.append((path.name, value))
+                    values.append((name, value))
             else:
-                self.csv(path)
+                self.csv(name, data)
         self.stop()
         for name, value in values:
             self.shape(name, value)
         self.stop()
-        head = next(value["pack"] for _, value in values if "pack" in value)
-        out = self.records(head, values, content)
+        whole = next(value for _, value in values if "pack" in value)
+        out = self.records(whole, values, digest(files))
         self.stop()
         return out
 
@@ -111,36 +108,37 @@ class _Loader:
         if self.complaints:
             raise PackError(self.complaints)
 
-    def toml(self, path: Path) -> dict[str, Any] | None:
+    def toml(self, name: str, data: bytes) -> dict[str, Any] | None:
         try:
-            return tomllib.loads(path.read_text("utf-8"))
+            return tomllib.loads(data.decode("utf-8"))
         except (ValueError, RecursionError) as fault:
-            self.complain(path.name, "", f"is not TOML: {str(fault)[:200]}")
+            self.complain(name, "", f"is not TOML: {str(fault)[:200]}")
             return None
 
-    def csv(self, path: Path) -> None:
+    def csv(self, file: str, data: bytes) -> None:
         try:
-            text = path.read_text("utf-8")
+            text = data.decode("utf-8")
         except UnicodeDecodeError:
-            return self.complain(path.name, "", "is not UTF-8 text")
+            return self.complain(file, "", "is not UTF-8 text")
         try:
             rows = tuple(tuple(cell.strip() for cell in row) for row in csv.reader(io.StringIO(text)) if row)
         except csv.Error as fault:
-            return self.complain(path.name, "", f"can't be read as CSV: {fault}")
+            return self.complain(file, "", f"can't be read as CSV: {fault}")
         if len(rows) < 2:
-            return self.complain(path.name, "", "has no rows under its header")
+            return self.complain(file, "", "has no rows under its header")
         for name in {name for name in rows[0] if rows[0].count(name) > 1}:
-            self.complain(path.name, "line 1", f'has the column "{name[:60]}" twice')
+            self.complain(file, "line 1", f'has the column "{name[:60]}" twice')
         for i, row in enumerate(rows, 1):
             if len(row) != len(rows[0]):
-                self.complain(path.name, f"line {i}", f"has {len(row)} cells; the header has {len(rows[0])}")
-        self.rows[path.name] = rows
+                self.complain(file, f"line {i}", f"has {len(row)} cells; the header has {len(rows[0])}")
+        self.rows[file] = rows
 
     def shape(self, name: str, value: dict[str, Any]) -> None:
         schema = _validator().schema
         if name != "pack.toml":
-            if "pack" in value:
-                self.complain(name, "pack", "belongs in pack.toml; move it there")
+            for key in ("pack", "authority"):
+                if key in value:
+                    self.complain(name, key, "belongs in pack.toml; move it there")
             value = {"pack": _HEAD, **value}
         found = sorted(_validator().iter_errors(value), key=lambda e: [str(p) for p in e.absolute_path])
         for place, said in dict.fromkeys((_place(e.absolute_path, value), _word(e, schema)) for e in found):
@@ -148,7 +146,8 @@ class _Loader:
 
     # --- records -----------------------------------------------------------------------------------------
 
-    def records(self, head: dict[str, Any], values: list[tuple[str, dict[str, Any]]], content: str) -> Pack:
+    def records(self, whole: dict[str, Any], values: list[tuple[str, dict[str, Any]]], content_digest: str) -> Pack:
+        head = whole["pack"]
         self.works = {k: Work(k, v, ELECTRICAL) if isinstance(v, str) else Work(k, v["title"], v["code"])
                       for k, v in head["works"].items()}  # fmt: skip
         self.sources = {k: Source(k, v["title"], v["body"], v["year"], v.get("note", ""))
@@ -158,6 +157,9 @@ class _Loader:
         tables: dict[str, TableSpec] = {}
         derived: dict[str, Derived] = {}
         rules: dict[str, Rule] = {}
+        amendments: dict[str, Amendment] = {}
+        adoptions: list[Adoption] = []
+        authority = self.authority(whole)
         for name, value in values:
             for raw in value.get("parameter", ()):
                 self.once(name, parameters, raw["name"], self.parameter(name, raw))
@@ -167,10 +169,72 @@ class _Loader:
                 self.once(name, derived, raw["name"], self.derived(name, raw))
             for raw in value.get("rule", ()):
                 self.once(name, rules, raw["id"], self.rule(name, raw))
+            for raw in value.get("amend", ()):
+                self.once(name, amendments, raw["id"], self.amendment(name, raw))
+            adoptions += [self.adoption(name, raw) for raw in value.get("adoption", ())]
+        for key in amendments.keys() & rules.keys():
+            self.complain(amendments[key].file, f'amend "{key}"', "has the id of a rule of this pack; choose another")
+        if authority is None and (amendments or adoptions):
+            self.complain("pack.toml", "", "has no [authority]; a pack that changes or adopts law says who speaks")
+        if bool(authority) != bool(head.get("amends")):
+            self.complain("pack.toml", "", "has only one of [authority] and `amends`; a layer of local law has both")
         return Pack(head["name"], head["title"], head["version"], self.editions,
                     tuple(head.get("needs", ())), self.works, self.sources,
-                    parameters, tables, derived, rules, content, str(self.folder),
-                    head.get("order", 100))  # fmt: skip
+                    parameters, tables, derived, rules, content_digest, str(self.folder),
+                    head.get("order", 100), tuple(head.get("amends", ())), authority, tuple(amendments.values()),
+                    tuple(sorted(adoptions, key=lambda a: a.begins)))  # fmt: skip
+
+    def authority(self, whole: Mapping[str, Any]) -> Authority | None:
+        raw = whole.get("authority")
+        if raw is None:
+            return None
+        for code, year in raw["against"].items():
+            if year not in self.editions[code]:
+                self.complain("pack.toml", "authority / against", self.no_edition(year, code))
+        return Authority(raw["name"], raw["level"], raw["against"])
+
+    def amendment(self, file: str, raw: Mapping[str, Any]) -> Amendment:
+        place = f'amend "{raw["id"]}"'
+        verb = raw["do"]
+        needs, may = FIELDS[verb]
+        said = {k: v for k, v in raw.items() if k not in _OF_EVERY_AMENDMENT}
+        lacks = sorted(needs - {*said, *({"inputs"} if "inputs" in raw else ())})
+        if verb == "replace" and ("parameter" in said) == bool({"table", "row", "column"} <= said.keys()):
+            lacks.append("parameter (or table, row and column)")
+        if lacks:
+            self.complain(file, place, f"lacks {', '.join(lacks)}, which `{verb}` needs")
+        for key in sorted({*said, *({"inputs"} if "inputs" in raw else ())} - needs - may):
+            self.complain(file, place, f"has `{key}`, with which `{verb}` does nothing; leave it out")
+        if not self.works.get(raw["work"]):
+            self.complain(file, place, f'cites the work "{raw["work"]}"; {nearest(raw["work"], self.works)}')
+        if raw["read"] not in self.sources:
+            self.complain(file, place, f'names the source "{raw["read"]}"; {nearest(raw["read"], self.sources)}')
+        if raw.get("begins", "") > raw.get("ends", "9999"):
+            self.complain(file, place, "ends before it begins")
+        for text in ("words", "title", "scope", "says", "to"):
+            if text != "says" and set(said.get(text, "")) & set("{}"):
+                self.complain(file, place, f"has a curly bracket in `{text}`")
+        tests = tuple({**raw.get("given", {}), **e.get("set", {})} for e in raw.get("examples", ()))
+        examples = tuple(
+            (e.get("rule", raw.get("rule", raw["id"])), self.example(file, place, e, given))
+            for e, given in zip(raw.get("examples", ()), tests, strict=True)
+        )
+        work = self.works[raw["work"]].title if raw["work"] in self.works else ""
+        return Amendment(raw["id"], verb, said, raw.get("inputs", {}), raw["why"], work, raw["clause"],
+                         raw["read"], raw.get("begins", ""), raw.get("ends", ""), examples, file)  # fmt: skip
+
+    def adoption(self, file: str, raw: Mapping[str, Any]) -> Adoption:
+        editions = {code: raw[code] for code in CODES if code in raw}
+        return Adoption(raw["begins"], editions, tuple(raw.get("layers", ())), raw.get("choice_until", ""),
+                        raw["ordinance"])  # fmt: skip
+
+    def example(self, file: str, place: str, e: Mapping[str, Any], given: Mapping[str, object]) -> Example:
+        if ("verdict" not in e) != bool(e.get("vary") and e.get("passes") and "at" in e and "step" in e):
+            self.complain(file, place, "has an example that neither states a verdict nor a limit "
+                                       "(vary, at, step and passes)")  # fmt: skip
+        return Example(e.get("says", ""), tuple(e.get("editions", ())), given, e["source"], e.get("verdict"),
+                       e.get("vary", ""), e.get("at"), e.get("step"), e.get("passes", ""), e.get("figures", {}),
+                       e.get("worked", ""))  # fmt: skip
 
     def once(self, file: str, into: dict[str, Any], key: str, record: Any) -> None:
         if key in into:
@@ -240,14 +304,7 @@ class _Loader:
         if ("holds" in raw) == bool(ways):
             self.complain(file, place, "has either one `holds` or several `way`, and not both")
         given = raw.get("given", {})
-        examples = tuple(
-            Example(
-                e.get("says", ""), tuple(e.get("editions", ())), {**given, **e.get("set", {})}, e["source"],
-                e.get("verdict"), e.get("vary", ""), e.get("at"), e.get("step"), e.get("passes", ""),
-                e.get("figures", {}), e.get("worked", ""),
-            )
-            for e in raw["examples"]
-        )  # fmt: skip
+        examples = tuple(self.example(file, place, e, {**given, **e.get("set", {})}) for e in raw["examples"])
         citations = tuple(self.citation(file, place, c) for c in raw["cite"])
         code = citations[0].work.code if citations else ELECTRICAL
         years = [raw.get("begins"), raw.get("withdrawn"), *(w.begins for w in ways), *(w.withdrawn for w in ways)]
@@ -256,10 +313,6 @@ class _Loader:
                 self.complain(file, place, self.no_edition(year, code))
         if not citations:
             self.complain(file, place, "cites nothing; a finding without a clause can't be checked")
-        for e in examples:
-            if (e.verdict is None) != bool(e.vary and e.passes and e.at is not None and e.step is not None):
-                self.complain(file, place, "has an example that neither states a verdict nor a limit "
-                                           "(vary, at, step and passes)")  # fmt: skip
         return Rule(
             raw["id"], raw["title"], raw["family"], raw["force"], tuple(raw.get("covers", ())), raw["each"],
             raw.get("scope", ""), raw["inputs"], raw.get("let", {}), raw.get("applies", ""), raw.get("holds", ""),
@@ -269,6 +322,9 @@ class _Loader:
         )  # fmt: skip
 
 
+_OF_EVERY_AMENDMENT = frozenset(
+    {"id", "do", "inputs", "why", "work", "clause", "read", "begins", "ends", "given", "examples"}
+)
 _HEAD = {"name": "x", "title": "x", "version": "x", "editions": [2020], "works": {}, "sources": {}}
 
 
@@ -303,6 +359,8 @@ def _word(error: Any, schema: Any) -> str:
         case "type":
             by_edition = " such as { 2020 = ... }" if limit == "object" else ""
             return f"is {short(value)}; it should be of type {limit}{by_edition}"
+        case "anyOf":
+            return f'is {short(value)}; it should be a title, or {{ title = ..., code = "building" }}'
         case "maxLength":
             return f"is {len(value)} characters long; at most {limit} are allowed"
         case _:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pluggy
 
 from ampcite.errors import Complaint, PackError, nearest
-from ampcite.pack import needs
+from ampcite.pack import head
 from ampcite.paths import shipped
 
 GROUP = "ampcite"
@@ -62,39 +62,46 @@ def pack_folders() -> dict[str, Path]:
 
 
 def lenders(chosen: Iterable[Path]) -> list[Path]:
-    """The folders of the packs that chosen ones need (by their heads), and that are not chosen themselves.
+    """The packs that chosen ones need (by their heads), and that are not chosen themselves.
 
     A needed pack is looked for beside the one that needs it first, then among those installed.
 
     Raises:
         PackError: when there is none of that name.
     """
+    return _joined(chosen, "needs")
+
+
+def _joined(chosen: Iterable[Path], key: str) -> list[Path]:
+    """The packs that the heads of chosen ones name under a key, those they name in turn, and none chosen already."""
     waiting = list(chosen)
-    names = {folder.name for folder in waiting}
+    names = {head(where).name for where in waiting}
     out: list[Path] = []
-    for folder in waiting:
-        for need in needs(folder):
-            if need in names:
+    for where in waiting:
+        for name in getattr(head(where), key):
+            if name in names:
                 continue
-            names.add(need)
-            beside = folder.parent / need
+            names.add(name)
+            beside = where.parent / name
             known = {} if (beside / "pack.toml").is_file() else pack_folders()
-            if known and need not in known:
-                said = f'needs the pack "{need}", which is not here; {nearest(need, known)}'
-                raise PackError([Complaint(str(folder), "", said)])
-            out.append(known.get(need, beside))
+            if known and name not in known:
+                said = f'{key} the pack "{name}", which is not here; {nearest(name, known)}'
+                raise PackError([Complaint(str(where), "", said)])
+            out.append(known.get(name, beside))
             waiting.append(out[-1])
     return out
 
 
 def chosen_folders(packs: Iterable[str | Path] | None) -> list[Path]:
-    """The folders of packs given by name or by folder; of None, of every installed pack.
+    """The packs given by name, folder or zip file; of None, every installed one but layers of local law.
+
+    A layer brings the packs that it changes.
 
     Raises:
         PackError: when a name is neither an installed pack nor a folder that holds one.
     """
     if packs is None:
-        return list(pack_folders().values())
+        return [where for where in pack_folders().values() if not head(where).amends]
     out: list[Path] = []
     known: dict[str, Path] | None = None
     for pack in packs:
@@ -102,7 +109,7 @@ def chosen_folders(packs: Iterable[str | Path] | None) -> list[Path]:
             out.append(Path(pack))
             continue
         known = pack_folders() if known is None else known
-        if pack not in known and not (Path(pack) / "pack.toml").is_file():
+        if pack not in known and not (Path(pack) / "pack.toml").is_file() and not Path(pack).is_file():
             raise PackError([Complaint("", "", f'no pack is called "{pack}"; {nearest(pack, known)}')])
         out.append(known.get(pack, Path(pack)))
-    return out
+    return [*out, *_joined(out, "amends")]

@@ -41,6 +41,8 @@ _UNITS: dict[str, tuple[str, Fraction, Fraction]] = {
     "km": ("kilometer", Fraction(1000), Fraction(0)),
     "ft2": ("foot ** 2", (12 * _IN) ** 2, Fraction(0)),
     "m2": ("meter ** 2", Fraction(1), Fraction(0)),
+    "in2": ("inch ** 2", _IN**2, Fraction(0)),
+    "in3": ("inch ** 3", _IN**3, Fraction(0)),
     "s": ("second", Fraction(1), Fraction(0)),
     "min": ("minute", Fraction(60), Fraction(0)),
     "Hz": ("hertz", Fraction(1), Fraction(0)),
@@ -50,9 +52,12 @@ _UNITS: dict[str, tuple[str, Fraction, Fraction]] = {
     "%/degC": ("percent / delta_degC", Fraction(1, 100), Fraction(0)),
     "V/degC": ("volt / delta_degC", Fraction(1), Fraction(0)),
     "mV/degC": ("millivolt / delta_degC", Fraction(1, 1000), Fraction(0)),
-    "lb": ("pound", Fraction("0.45359237"), Fraction(0)),
-    "kg": ("kilogram", Fraction(1), Fraction(0)),
+    "lb": ("force_pound", _LBF, Fraction(0)),
+    "kg": ("force_kilogram", Fraction("9.80665"), Fraction(0)),
+    "lb/in": ("force_pound / inch", _LBF / _IN, Fraction(0)),
     "psf": ("force_pound / foot ** 2", _LBF / (12 * _IN) ** 2, Fraction(0)),
+    "mph": ("mile / hour", 63360 * _IN / 3600, Fraction(0)),
+    "m/s": ("meter / second", Fraction(1), Fraction(0)),
     "Pa": ("pascal", Fraction(1), Fraction(0)),
     "in-lb": ("inch * force_pound", _IN * _LBF, Fraction(0)),
     "W/m2": ("watt / meter ** 2", Fraction(1), Fraction(0)),
@@ -64,10 +69,12 @@ _SAME = {
     "foot": "ft", "feet": "ft", "'": "ft", "′": "ft", "meter": "m", "meters": "m", "metre": "m", "metres": "m",
     "sec": "s", "second": "s", "seconds": "s", "minute": "min", "minutes": "min", "percent": "%", "°": "deg",
     "°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "lbs": "lb", "ft^2": "ft2", "sq ft": "ft2",
+    "in^2": "in2", "in²": "in2", "sq in": "in2", "in^3": "in3", "in³": "in3", "cu in": "in3",
     "m^2": "m2", "ft²": "ft2", "m²": "m2", "%/°C": "%/degC", "%/C": "%/degC", "%/K": "%/degC",
     "V/°C": "V/degC", "V/C": "V/degC", "V/K": "V/degC", "mV/°C": "mV/degC", "mV/C": "mV/degC", "mV/K": "mV/degC",
     "ohm/1000 ft": "ohm/kft", "MΩ": "Mohm", "lbf-in": "in-lb", "W/m²": "W/m2", "W/m^2": "W/m2",
 }  # fmt: skip
+# "lb" and "kg" are weights, so that weights, loads and pressures go together.
 # "in-lb" is a torque; its dimension is that of energy, which no formula brings together with it.
 # "cmil" stands for circular mils: pint has no exact circular mil, and only ratios of areas are ever formed.
 _NUMBER = r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]{1,3})?"
@@ -173,12 +180,13 @@ def read_quantity(text: str, unit: str) -> float:
 _KIND = {
     "V": "voltage", "A": "current", "W": "power", "kWh": "energy", "ohm": "resistance", "ft": "length", "in": "length",
     "degC": "temperature", "%/degC": "percent a degree", "V/degC": "volts a degree", "s": "time", "ft2": "area",
+    "lb": "weight", "in2": "area", "in3": "volume",
 }  # fmt: skip
 _GROUPS = (
     ("", "%"), ("V", "mV", "kV"), ("A", "mA", "kA"), ("W", "kW"), ("Wh", "kWh"), ("ohm", "Mohm"), ("ohm/kft",),
-    ("in", "ft", "mm", "cm", "m", "km"), ("ft2", "m2"), ("cmil",), ("s", "min"), ("Hz",), ("deg",), ("degC", "degF"),
-    ("%/degC",), ("V/degC", "mV/degC"), ("lb", "kg"), ("psf", "Pa"),
-    ("in-lb",), ("W/m2",),
+    ("in", "ft", "mm", "cm", "m", "km"), ("ft2", "m2", "in2"), ("in3",), ("cmil",), ("s", "min"), ("Hz",),
+    ("deg",), ("degC", "degF"), ("%/degC",), ("V/degC", "mV/degC"), ("lb", "kg"), ("lb/in",), ("psf", "Pa"),
+    ("mph", "m/s"), ("in-lb",), ("W/m2",),
 )  # fmt: skip
 _GROUP = {name: group for group in _GROUPS for name in group}
 
@@ -229,7 +237,7 @@ def _combine(a: Unit, b: Unit, sign: int) -> Unit:
         powers[base] = powers.get(base, Fraction(0)) + sign * power
     dimension = tuple(sorted((base, power) for base, power in powers.items() if power))
     size = a.size * b.size if sign > 0 else a.size / b.size
-    for name in ("", "V", "A", "W", "ohm", "ft", "degC", "%/degC", "V/degC", "ohm/kft", "ft2", "s"):
+    for name in ("", "V", "A", "W", "ohm", "ft", "degC", "%/degC", "V/degC", "ohm/kft", "ft2", "s", "lb", "psf"):
         known = unit(name)
         if known.dimension == dimension:
             return known
@@ -242,6 +250,10 @@ def product(a: Unit, b: Unit) -> tuple[Unit, Fraction]:
         return b, Fraction(1)
     if not b.dimension and b.size == 1:
         return a, Fraction(1)
+    if a.name == "%":
+        return b, a.size
+    if b.name == "%":
+        return a, b.size
     out = _combine(a, b, 1)
     return out, a.size * b.size / out.size
 
@@ -250,5 +262,7 @@ def quotient(a: Unit, b: Unit) -> tuple[Unit, Fraction]:
     """The unit of a quotient, and what the plain quotient of the numbers is multiplied by to be in it."""
     if not b.dimension and b.size == 1:
         return a, Fraction(1)
+    if b.name == "%":
+        return a, 1 / b.size
     out = _combine(a, b, -1)
     return out, a.size / b.size / out.size

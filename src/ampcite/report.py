@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 
 import attrs
 
+from ampcite.amendment import Change
 from ampcite.errors import nearest
 from ampcite.verdict import Verdict, worst
 
@@ -62,6 +63,8 @@ class Finding(NamedTuple):
         remedy: what would cure it; empty for a pass.
         missing: JSON Pointers of the facts that would decide.
         decided: False where the rule could not be decided; its verdict is then warn.
+        local: what local law changed in what the finding rests on, and what the model code has.
+        waived: by whom, until when and why the rule is waived; its verdict is then never fail.
         asks: what a person has to look at on site, where nobody has stated it yet.
     """
 
@@ -81,6 +84,8 @@ class Finding(NamedTuple):
     missing: tuple[str, ...] = ()
     decided: bool = True
     asks: str = ""
+    local: tuple[Change, ...] = ()
+    waived: str = ""
 
 
 class Aside(NamedTuple):
@@ -123,6 +128,7 @@ class Report:
     Attributes:
         source: the description's file.
         editions: the edition of each code that was applied.
+        law: why that law applies, and which layers of local law: sentences; none where the caller chose.
         findings: failures first, then warnings, then passes; within each in the order of rules and parts.
         not_applicable: rules that do not apply, with the reason.
         packs: the packs that took part.
@@ -131,6 +137,7 @@ class Report:
 
     source: str
     editions: Mapping[str, int]
+    law: tuple[str, ...]
     findings: tuple[Finding, ...]
     not_applicable: tuple[Aside, ...]
     packs: tuple[PackUsed, ...]
@@ -178,6 +185,7 @@ def plain(report: Report, version: str) -> dict[str, Any]:
         "ampcite": version,
         "source": report.source,
         "editions": dict(report.editions),
+        "law": list(report.law),
         "verdict": report.verdict.value,
         "counts": report.counts,
         "packs": [attrs.asdict(p) for p in report.packs],
@@ -204,6 +212,10 @@ def _finding(f: Finding) -> dict[str, Any]:
         out["missing"] = list(f.missing)
     if not f.decided:
         out["decided"] = False
+    if f.local:
+        out["local"] = [attrs.asdict(c) for c in f.local]
+    if f.waived:
+        out["waived"] = f.waived
     if f.asks:
         out["asks"] = f.asks
     return out

@@ -11,6 +11,7 @@ from ampcite.errors import nearest
 from ampcite.expression import FLAG, FormulaError, Type
 from ampcite.model import Field, Kind, kinds
 from ampcite.quantity import unit
+from ampcite.roofing import QUANTITIES
 
 
 def route(kind: Kind, text: str, quantities: Mapping[str, Mapping[str, Type]]) -> tuple[Path, set[tuple[str, str]]]:
@@ -47,7 +48,8 @@ def route(kind: Kind, text: str, quantities: Mapping[str, Mapping[str, Type]]) -
     for one in here:
         if rest in quantities[one.name]:
             found = quantities[one.name][rest]
-            return Path(text, tuple(steps), rest, True, _spread(found, steps, text)), reads
+            nullable = rest in QUANTITIES and QUANTITIES[rest].nullable
+            return Path(text, tuple(steps), rest, True, _spread(found, steps, text), nullable), reads
     fields = [one.fields[rest] for one in here if rest in one.fields]
     if fields:
         types = {_type(f) for f in fields}
@@ -110,6 +112,8 @@ def _nullable(kind: Kind, path: str) -> bool:
 
 
 def _type(field: Field) -> Type:
+    if field.kind == "outline":
+        return Type("outline")
     if field.kind == "number":
         return Type("number", unit(field.unit), many=field.many)
     choices = frozenset(map(str, field.choices)) if field.choices else None

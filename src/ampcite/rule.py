@@ -6,6 +6,8 @@ from collections.abc import Mapping
 
 import attrs
 
+from ampcite.amendment import Adoption, Amendment, Authority, Change
+
 WITHDRAWN = "withdrawn"
 ELECTRICAL, BUILDING = "electrical", "building"
 CODES = {ELECTRICAL: "electrical code", BUILDING: "residential and fire codes"}
@@ -70,6 +72,7 @@ class Parameter:
     Attributes:
         stricter: "higher", "lower" or "neither": which way a change tightens the rule.
         value: decimal texts by edition, in ``unit``.
+        changes: what layers of local law did to it.
     """
 
     name: str
@@ -79,6 +82,7 @@ class Parameter:
     value: ByEdition
     citation: Citation
     note: str = ""
+    changes: tuple[Change, ...] = ()
 
 
 @attrs.frozen
@@ -96,6 +100,7 @@ class TableSpec:
     gives_unit: str | None
     beyond: str
     citation: Citation
+    changes: tuple[Change, ...] = ()
 
 
 @attrs.frozen
@@ -165,7 +170,12 @@ class Example:
 class Rule:
     """A rule as its pack states it. Formulas are still texts here.
 
-    ``asks`` makes it a question for a person on site: what to look at or photograph, and why.
+    Attributes:
+        asks: makes it a question for a person on site: what to look at or photograph, and why.
+        changes: what layers of local law did to it.
+        struck: by whom and why it was struck, or "".
+        waived: by whom, until when and why it is waived, or "".
+        referred: who decides it instead, by whose word, or "".
     """
 
     id: str
@@ -190,6 +200,10 @@ class Rule:
     given: Mapping[str, object]
     examples: tuple[Example, ...]
     file: str = ""
+    changes: tuple[Change, ...] = ()
+    struck: str = ""
+    waived: str = ""
+    referred: str = ""
 
     @property
     def code(self) -> str:
@@ -208,6 +222,8 @@ class Pack:
     Attributes:
         editions: the editions it knows of each code.
         needs: the packs whose parameters, tables and derived quantities it uses.
+        amends: the packs it changes; then it is a layer of local law, and has an authority.
+        amendments, adoptions: what such a layer changes, and what it has in force from which date.
     """
 
     name: str
@@ -224,3 +240,7 @@ class Pack:
     digest: str
     folder: str
     order: int = 100
+    amends: tuple[str, ...] = ()
+    authority: Authority | None = None
+    amendments: tuple[Amendment, ...] = ()
+    adoptions: tuple[Adoption, ...] = ()

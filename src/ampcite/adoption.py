@@ -1,0 +1,114 @@
+"""Which law applies: the editions and layers that a jurisdiction has in force for an application of a date."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import attrs
+
+from ampcite.amendment import LEVELS, Adoption
+from ampcite.description import Description
+from ampcite.errors import Complaint, InputError, PackError, nearest
+from ampcite.pack import load_pack
+from ampcite.plugins import pack_folders
+from ampcite.rule import CODES, Editions, Pack
+
+
+@attrs.frozen
+class Law:
+    """The law that applies to one application.
+
+    Attributes:
+        editions: the edition of each code.
+        layers: the layers of local law, by folder or zip file, in the order they speak.
+        date: the date of the application, year-month-day.
+        said: why, in sentences that a report repeats.
+    """
+
+    editions: Editions
+    layers: tuple[Path, ...]
+    date: str
+    said: tuple[str, ...]
+
+
+def law(description: Description) -> Law | None:
+    """The law of the jurisdiction and date that a description names; None where it names no jurisdiction.
+
+    An edition that the description states is the applicant's choice, where the ordinance leaves one.
+
+    Raises:
+        InputError: when the jurisdiction is not known, the date is not stated, nothing was in force then, or the
+            edition stated may not be chosen.
+        PackError: when a layer that the jurisdiction has in force is not installed or can't be used.
+    """
+    facts = description.whole.facts
+    name, date = facts.get("codes/jurisdiction"), str(facts.get("codes/application_date", ""))
+    if name is None:
+        return None
+    known = pack_folders()
+    packs = {key: pack for key, where in known.items() if (pack := _layer(where))}
+
+    def wrong(place: str, said: str) -> InputError:
+        return InputError([Complaint(description.source, f"/codes/{place}", said)])
+
+    if name not in packs:
+        raise wrong("jurisdiction", f'is "{name}", which no installed pack speaks for; {nearest(str(name), packs)}')
+    if not date:
+        raise wrong("application_date", "is not given; which law applies depends on it")
+    who = packs[str(name)]
+    assert who.authority is not None
+    past = [one for one in who.adoptions if one.begins <= date]
+    if not past:
+        first = f"the first begins {who.adoptions[0].begins}" if who.adoptions else "it adopts none at all"
+        raise wrong("application_date", f"is {date}; {who.authority.name} had nothing in force then: {first}")
+    now, before = past[-1], past[-2] if len(past) > 1 else None
+    stated = description.editions
+    open_ = before is not None and date <= now.choice_until
+    said = [_in_force(who, now, date)]
+    chosen = now
+    if not _fits(stated, now):
+        if before is None or not open_ or not _fits(stated, before):
+            code = next(c for c in stated if now.editions.get(c, stated[c]) != stated[c])
+            until = f"; what was in force before could be chosen until {now.choice_until}" if now.choice_until else ""
+            raise wrong(f"{code}_edition", f"is {stated[code]}, but {said[0][0].lower() + said[0][1:-1]}{until}")
+        chosen = before
+        said.append(f"Until {now.choice_until} the applicant may choose what was in force before, and chose it: "
+                    f"{_editions(before.editions)} ({before.ordinance}).")  # fmt: skip
+    elif open_ and before is not None and before.editions != now.editions:
+        said.append(f"Until {now.choice_until} the applicant may choose what was in force before "
+                    f"({_editions(before.editions)}), and did not.")  # fmt: skip
+    missing = [layer for layer in chosen.layers if layer not in packs]
+    if missing:
+        said_ = f'has the layer "{missing[0]}" in force, which is not installed; {nearest(missing[0], packs)}'
+        raise PackError([Complaint(who.folder, f"adoption of {chosen.begins}", said_)])
+    layers = sorted((packs[layer] for layer in chosen.layers), key=_precedence)
+    names = "; ".join(f"{p.authority.name} ({p.name} {p.version})" for p in layers if p.authority)
+    said.append(
+        f"Layers of local law, in the order they speak: {names}." if names else "No layer of local law applies."
+    )
+    return Law(chosen.editions, tuple(known[p.name] for p in layers), date, tuple(said))
+
+
+def _layer(where: Path) -> Pack | None:
+    from ampcite.pack import head
+
+    return load_pack(where) if head(where).amends else None
+
+
+def _precedence(pack: Pack) -> tuple[int, int, str]:
+    assert pack.authority is not None
+    return LEVELS.index(pack.authority.level), pack.order, pack.name
+
+
+def _fits(stated: Editions, adoption: Adoption) -> bool:
+    return all(adoption.editions.get(code, year) == year for code, year in stated.items())
+
+
+def _editions(editions: Editions) -> str:
+    return " and ".join(f"the {editions[code]} {words}" for code, words in CODES.items() if code in editions)
+
+
+def _in_force(who: Pack, adoption: Adoption, date: str) -> str:
+    assert who.authority is not None
+    return (f"{who.authority.name} has {_editions(adoption.editions)} in force for applications from "
+            f"{adoption.begins} ({adoption.ordinance}); this one is of {date}.")  # fmt: skip

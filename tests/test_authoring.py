@@ -1,0 +1,152 @@
+"""What the author's kit says of a pack: faults with file and line, and what is poor though it loads.
+
+All packs are own inventions; expected lines were counted by hand in the texts below or found by searching them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from ampcite import starter
+from ampcite.authoring import FAULT, REMARK, Remark, remarks
+from ampcite.cli import main
+from ampcite.plugins import chosen_folders
+
+LAYER = {"electrical": 2020}
+LIMIT = '{ vary = "labels/0/letter_height", at = 0.25, step = 0.01, passes = "at or above", source = "own invention" }'
+KEPT = '{ verdict = "pass", set = { "labels/0/letter_height" = 1 }, source = "own invention" }'
+PAPER = 'title = "The paper the figures were read in'
+FORCE = 'force = "requirement"'
+IDLE = """
+[[parameter]]
+name = "idle"
+meaning = "x"
+unit = ""
+stricter = "neither"
+value = { 2020 = "1" }
+work = "own"
+clause = { 2020 = "1" }
+read = { 2020 = "paper" }
+"""
+FAILS = """[[amend.examples]]
+set = { "labels/0/text" = "SOLAR" }
+verdict = "fail"
+source = "own invention"
+"""
+
+
+@pytest.fixture
+def pack(tmp_path: Path) -> Callable[..., Path]:
+    def make(file: str = "", old: str = "", new: str = "", layer: bool = False) -> Path:
+        files = starter.layer("elm", "Elm (invented)", "city", LAYER) if layer else starter.rules("elm", 2020)
+        where = tmp_path / "elm"
+        where.mkdir()
+        for name, text in files.items():
+            if name == file:
+                assert text.count(old) >= 1
+                text = text.replace(old, new, 1)
+            (where / name).write_text(text, "utf-8")
+        return where
+
+    return make
+
+
+def said(where: Path) -> list[Remark]:
+    first, *others = chosen_folders([where])
+    return remarks(first, others)
+
+
+def line_of(where: Path, file: str, text: str) -> int:
+    return next(i for i, line in enumerate((where / file).read_text("utf-8").splitlines(), 1) if text in line)
+
+
+@pytest.mark.parametrize("layer", [False, True])
+def test_a_new_pack_has_nothing_to_say_of(pack: Callable[..., Path], layer: bool) -> None:
+    assert said(pack(layer=layer)) == []
+
+
+def test_every_fault_is_told_at_once_with_file_and_line(pack: Callable[..., Path]) -> None:
+    where = pack("rules.toml", 'unit = "in"', 'unit = "cubits"')
+    text = (where / "rules.toml").read_text("utf-8")
+    (where / "rules.toml").write_text(
+        text.replace("{each} are {letter_height} high.", "{each} are {hight} high."), "utf-8"
+    )
+    found = said(where)
+    assert {r.grade for r in found} == {FAULT} and len(found) >= 2
+    at = {(r.file, r.line) for r in found}
+    assert ("rules.toml", line_of(where, "rules.toml", 'name = "least_letter_height"')) in at
+    assert ("rules.toml", line_of(where, "rules.toml", "passes = ")) in at
+
+
+def test_a_line_for_a_text_that_is_not_toml_and_for_a_table(pack: Callable[..., Path]) -> None:
+    where = pack("rules.toml", 'force = "requirement"', 'force = "requirement')
+    (one,) = said(where)
+    assert (one.file, one.line) == ("rules.toml", line_of(where, "rules.toml", "force ="))
+    (where / "rules.toml").write_text(starter.rules("elm", 2020)["rules.toml"], "utf-8")
+    (where / "odd.csv").write_text("a,b\n1,2\n3\n", "utf-8")
+    (one,) = said(where)
+    assert (one.file, one.line, one.grade) == ("odd.csv", 3, FAULT)
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "words"),
+    [
+        ("rules.toml", LIMIT, KEPT, "has no example that does not pass"),
+        ("pack.toml", PAPER, 'title = "from memory, unconfirmed', "rests on memory"),
+        ("rules.toml", "[[rule]]", f"{IDLE}\n[[rule]]", "is used by nothing"),
+        ("rules.toml", FORCE, f"{FORCE}\nwithdrawn = 2020", "is in force at no edition"),
+    ],
+)  # fmt: skip
+def test_what_is_poor(pack: Callable[..., Path], file: str, old: str, new: str, words: str) -> None:
+    found = said(pack(file, old, new))
+    assert [r.grade for r in found] == [REMARK], found
+    assert words in found[0].said
+
+
+def test_a_change_that_changes_nothing(pack: Callable[..., Path]) -> None:
+    where = pack("changes.toml", 'do = "tighten"', 'do = "replace"', layer=True)
+    text = (where / "changes.toml").read_text("utf-8").replace('to = "72"', 'to = "79"').replace("at = 72", "at = 79")
+    (where / "changes.toml").write_text(text, "utf-8")
+    assert any(r.grade == REMARK and "puts in what is there" in r.said for r in said(where))
+
+
+def test_a_change_without_an_example_that_fails(pack: Callable[..., Path]) -> None:
+    (one,) = said(pack("changes.toml", FAILS, "", layer=True))
+    assert (one.place, one.said) == ('amend "local-placard"', "has no example that does not pass")
+
+
+def test_a_change_of_a_figure_whose_only_rule_the_layer_strikes(pack: Callable[..., Path]) -> None:
+    old = 'do = "tighten"\nparameter = "handle_height_limit"\nexpects = "79"\nto = "72"'
+    new = 'do = "strike"\nrule = "handle-too-high"\nexpects = "404.8(A)"'
+    where = pack("changes.toml", old, new, layer=True)
+    with (where / "changes.toml").open("a", encoding="utf-8") as file:
+        file.write('\n[[amend]]\nid = "b"\n' + old + '\nwhy = "x"\nwork = "local"\nclause = "3"\nread = "ordinance"\n')
+    assert any(r.place == 'amend "b"' and "on which no rule in force rests" in r.said for r in said(where))
+
+
+def run(*words: str) -> tuple[int, str]:
+    out = CliRunner().invoke(main, list(words))
+    return out.exit_code, out.output
+
+
+def test_the_commands_refuse_what_they_must(tmp_path: Path, pack: Callable[..., Path]) -> None:
+    where = pack()
+    assert run("pack", "new", str(tmp_path / "Elm Town"))[0] == 2
+    assert run("pack", "new", str(where)) == (2, f"{where}: is there already; name a new folder\n")
+    assert run("pack", "wrap", str(where), str(where))[0] == 2
+    assert "changes nothing" in run("pack", "carry", str(where), "--edition", "2020")[1]
+    assert run("pack", "check", "elmm")[0] == 2
+    assert run("pack", "try", str(where), "--rule", "label-letters-to-low")[1].count("did you mean") == 1
+    assert run("pack", "try", str(where))[0] == 0
+    assert "name the law" in run("effect", str(tmp_path))[1] or run("effect", str(tmp_path))[0] == 2
+    assert run("lock", str(tmp_path / "nowhere.json"))[0] == 2
+
+
+def test_an_example_that_does_not_hold_is_told(pack: Callable[..., Path]) -> None:
+    where = pack("rules.toml", "at = 0.25", "at = 0.3")
+    status, out = run("pack", "try", str(where))
+    assert status == 1 and "expected" in out and "faults" in out
