@@ -85,7 +85,7 @@ class _Law:
         assert layer.authority is not None
         place = _cited(rule.citations[0], self.editions.get(rule.code, 0))
         change = Change(layer.authority.name, layer.authority.level, place, f'"{rule.title}"', "no such rule",
-                        "required", "tighter", "a rule of its own")  # fmt: skip
+                        "required", "tighter", "")  # fmt: skip
         return attrs.evolve(rule, changes=(change,))
 
     def apply(self, layer: Pack, one: Amendment) -> None:
