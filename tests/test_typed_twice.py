@@ -196,3 +196,11 @@ NUMBERS = {
 def test_number_of_table(table: str) -> None:
     clause = ELECTRICAL.tables[table].citation.clause
     assert [clause.at(e) for e in EDITIONS] == NUMBERS[table]
+
+
+@pytest.mark.parametrize("row", rows("other_clauses"), ids=lambda r: f"{r['rule']}-{r['edition']}")
+def test_clause_of_the_other_code(row: dict[str, str]) -> None:
+    """Clauses that a rule cites besides those of the code it goes by: of the code by whose editions it does not."""
+    rule, edition = RULES[row["rule"]], int(row["edition"])
+    clauses = [c.clause.at(edition) for c in rule.citations if c.work.code != rule.code]
+    assert sections([clause for clause in clauses if clause is not None]) == sections([row["clauses"]])
