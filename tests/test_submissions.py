@@ -1,7 +1,7 @@
 """Three whole submissions, each with five believable mistakes: all are found, by the rules named, and nothing else.
 
-Plan, application, labels, roof outlines, storage, readings and all packs together. The houses are invented; which
-rules a mistake breaks was worked out by hand from what the rules cite.
+Plan, application, labels, roof outlines, storage, readings and all packs together. The houses are invented. Each
+mistake was chosen for the rule that must find it; the further rules that notice it too were looked at one by one.
 """
 
 from __future__ import annotations
