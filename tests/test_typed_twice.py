@@ -236,3 +236,17 @@ def test_number_of_table(table: str) -> None:
 def agree_on_number_of_table(spec: TableSpec) -> None:
     clause = spec.citation.clause
     assert [clause.at(e) for e in EDITIONS] == NUMBERS[spec.name]
+
+
+OTHER_CLAUSES = rows("other_clauses")
+
+
+@pytest.mark.parametrize("row", OTHER_CLAUSES, ids=lambda r: f"{r['rule']}-{r['edition']}")
+def test_clause_of_the_other_code(row: dict[str, str]) -> None:
+    agree_on_other_clause(RULES[row["rule"]], row)
+
+
+def agree_on_other_clause(rule: Rule, row: Mapping[str, str]) -> None:
+    """Clauses that a rule cites besides those of the code it goes by: of the code by whose editions it does not."""
+    clauses = [c.clause.at(int(row["edition"])) for c in rule.citations if c.work.code != rule.code]
+    assert sections([clause for clause in clauses if clause is not None]) == sections([row["clauses"]])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import date, timedelta
 from pathlib import Path
 
 import attrs
@@ -11,7 +13,7 @@ from ampcite.description import Description
 from ampcite.errors import Complaint, InputError, PackError, nearest
 from ampcite.pack import load_pack
 from ampcite.plugins import pack_folders
-from ampcite.rule import CODES, Editions, Pack
+from ampcite.rule import BUILDING, CODES, ELECTRICAL, Editions, Pack
 
 
 @attrs.frozen
@@ -23,12 +25,14 @@ class Law:
         layers: the layers of local law, by folder or zip file, in the order they speak.
         date: the date of the application, year-month-day.
         said: why, in sentences that a report repeats.
+        codes: what is thereby known of the codes in force, by the fields of a description's ``codes``.
     """
 
     editions: Editions
     layers: tuple[Path, ...]
     date: str
     said: tuple[str, ...]
+    codes: Mapping[str, object] = attrs.Factory(dict)
 
 
 def law(description: Description) -> Law | None:
@@ -42,7 +46,7 @@ def law(description: Description) -> Law | None:
         PackError: when a layer that the jurisdiction has in force is not installed or can't be used.
     """
     facts = description.whole.facts
-    name, date = facts.get("codes/jurisdiction"), str(facts.get("codes/application_date", ""))
+    name, day = facts.get("codes/jurisdiction"), str(facts.get("codes/application_date", ""))
     if name is None:
         return None
     known = pack_folders()
@@ -53,18 +57,18 @@ def law(description: Description) -> Law | None:
 
     if name not in packs:
         raise wrong("jurisdiction", f'is "{name}", which no installed pack speaks for; {nearest(str(name), packs)}')
-    if not date:
+    if not day:
         raise wrong("application_date", "is not given; which law applies depends on it")
     who = packs[str(name)]
     assert who.authority is not None
-    past = [one for one in who.adoptions if one.begins <= date]
+    past = [one for one in who.adoptions if one.begins <= day]
     if not past:
         first = f"the first begins {who.adoptions[0].begins}" if who.adoptions else "it adopts none at all"
-        raise wrong("application_date", f"is {date}; {who.authority.name} had nothing in force then: {first}")
+        raise wrong("application_date", f"is {day}; {who.authority.name} had nothing in force then: {first}")
     now, before = past[-1], past[-2] if len(past) > 1 else None
     stated = description.editions
-    open_ = before is not None and date <= now.choice_until
-    said = [_in_force(who, now, date)]
+    open_ = before is not None and day <= now.choice_until
+    said = [_in_force(who, now, day)]
     chosen = now
     if not _fits(stated, now):
         if before is None or not open_ or not _fits(stated, before):
@@ -86,7 +90,21 @@ def law(description: Description) -> Law | None:
     said.append(
         f"Layers of local law, in the order they speak: {names}." if names else "No layer of local law applies."
     )
-    return Law(chosen.editions, tuple(known[p.name] for p in layers), date, tuple(said))
+    return Law(chosen.editions, tuple(known[p.name] for p in layers), day, tuple(said), _codes(who, chosen))
+
+
+def _codes(who: Pack, chosen: Adoption) -> dict[str, object]:
+    """What an adoption says of the codes; local changes are rules and need no list, placards of theirs no count."""
+    later = [one for one in who.adoptions if one.begins > chosen.begins]
+    until = None
+    if later:
+        until = later[0].choice_until or (date.fromisoformat(later[0].begins) - timedelta(days=1)).isoformat()
+    out: dict[str, object] = {"amendments": [], "local_placards": None}
+    for code, prefix in ((ELECTRICAL, ""), (BUILDING, "building_")):
+        if code in chosen.editions:
+            out |= {f"{code}_edition": chosen.editions[code], f"{prefix}edition_effective_date": chosen.begins,
+                    f"{prefix}edition_accepted_until": until}  # fmt: skip
+    return out
 
 
 def _layer(where: Path) -> Pack | None:
@@ -108,7 +126,7 @@ def _editions(editions: Editions) -> str:
     return " and ".join(f"the {editions[code]} {words}" for code, words in CODES.items() if code in editions)
 
 
-def _in_force(who: Pack, adoption: Adoption, date: str) -> str:
+def _in_force(who: Pack, adoption: Adoption, day: str) -> str:
     assert who.authority is not None
     return (f"{who.authority.name} has {_editions(adoption.editions)} in force for applications from "
-            f"{adoption.begins} ({adoption.ordinance}); this one is of {date}.")  # fmt: skip
+            f"{adoption.begins} ({adoption.ordinance}); this one is of {day}.")  # fmt: skip

@@ -85,7 +85,7 @@ class _Law:
         assert layer.authority is not None
         place = _cited(rule.citations[0], self.editions.get(rule.code, 0))
         change = Change(layer.authority.name, layer.authority.level, place, f'"{rule.title}"', "no such rule",
-                        "required", "tighter", "a rule of its own")  # fmt: skip
+                        "required", "tighter", "")  # fmt: skip
         return attrs.evolve(rule, changes=(change,))
 
     def apply(self, layer: Pack, one: Amendment) -> None:
@@ -284,8 +284,8 @@ def documents(layer: Pack, one: Amendment) -> Iterable[Rule]:
         seal = one.said["sealed_by"]
         yield _inserted(
             layer, one, f"{one.id}-seal", f'"{title}" is sealed by {seal}', "/documents/*",
-            {"title": "title", "sealed_by": "sealed_by"},
-            f"not absent(sealed_by) and sealed_by == {seal!r}", f"title == {title!r}",
+            {"title": "title", "seals": "seals"},
+            f"has(seals, {seal!r})", f"title == {title!r}",
             f'"{title}" is sealed by {seal}.', f'"{title}" is not sealed by {seal}.',
             f'Have "{title}" sealed by {seal}.',
         )  # fmt: skip

@@ -140,5 +140,6 @@ class Change:
     def __str__(self) -> str:
         than = {"tighter": ", tighter than the model code, which has", "looser": ", a RELAXATION; the model code has",
                 "other": "; the model code has"}[self.effect]  # fmt: skip
+        why = f". Reason: {self.why}" if self.why else ""
         who = self.place if self.place.startswith(self.authority) else f"{self.authority}, {self.place}"
-        return f"{who}: {self.what}: {self.local} here{than} {self.model}. Reason: {self.why}"
+        return f"{who}: {self.what}: {self.local} here{than} {self.model}{why}"

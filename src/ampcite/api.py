@@ -38,7 +38,7 @@ def load(law: int | Editions | Law, packs: str | Path | Iterable[str | Path] | N
     if isinstance(law, Mapping):
         return _load(law, chosen, lenders(chosen))
     chosen += [layer for layer in law.layers if layer not in chosen]
-    return _load(law.editions, chosen, lenders(chosen), law.date, law.said)
+    return _load(law.editions, chosen, lenders(chosen), law.date, law.said, law.codes)
 
 
 def to_json(report: Report) -> str:

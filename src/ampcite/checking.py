@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ampcite.bound import BoundRule, Local
 from ampcite.careful import derive, judge, unlisted
-from ampcite.description import Description, Part
+from ampcite.description import Description, Part, with_codes
 from ampcite.interpret import begin
 from ampcite.model import kinds
 from ampcite.report import Aside, Finding, Report, ordered
@@ -24,6 +24,8 @@ def check(rulebook: Rulebook, description: Description) -> Report:
     """
     if not isinstance(description, Description):
         raise TypeError("check takes a rulebook from load and a description from read")
+    if rulebook.codes:
+        description = with_codes(description, rulebook.codes)
     bound, world = rulebook.bound, begin(rulebook.bound, description)
     careful: list[Part] = []
     hand_over = careful.append

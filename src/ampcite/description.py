@@ -132,6 +132,12 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
     return _Gatherer(name).gather(document)
 
 
+def with_codes(description: Description, codes: Mapping[str, object]) -> Description:
+    """The description with what is known of the codes in force, where it does not say so itself."""
+    own = description.document.get("codes", {})
+    return read({**description.document, "codes": {**codes, **own}}, description.source)
+
+
 class _Gatherer:
     def __init__(self, name: str) -> None:
         self.name = name

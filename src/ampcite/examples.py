@@ -53,8 +53,8 @@ class Trial:
 def trials(pack: Pack, rule: Rule) -> Iterator[Trial]:
     """The trials of a rule's examples, for every edition each is meant for."""
     for example in rule.examples:
-        for edition in example.editions or [e for e in pack.editions[rule.code] if rule.in_force(e)]:
-            editions = {**_latest(pack), rule.code: edition}
+        for edition in example.editions or _editions(pack, rule):
+            editions = pack.authority.against if pack.authority else {**_latest(pack), rule.code: edition}
             yield from _of_one(rule, edition, editions, "", example)
 
 
@@ -93,6 +93,13 @@ def _of_one(rule: Rule, edition: int, editions: Editions, date: str, example: Ex
         yield Trial(rule.id, edition, editions, date, says, document(given), "pass" if good else bad,
                     0.0 if where == "at the limit" and not open_ended else None,
                     {} if good else example.figures, example.worked if good else "")  # fmt: skip
+
+
+def _editions(pack: Pack, rule: Rule) -> list[int]:
+    """The editions at which a rule's examples are tried: of a layer of local law, the one it is written against."""
+    if pack.authority:
+        return [pack.authority.against[rule.code]]
+    return [e for e in pack.editions[rule.code] if rule.in_force(e)]
 
 
 def _latest(pack: Pack) -> dict[str, int]:

@@ -31,6 +31,7 @@ class Rulebook:
     Attributes:
         editions: the edition of each code.
         law: why this law applies, in sentences.
+        codes: what that law says of the codes in force, for descriptions that leave it out.
         packs: the packs it was made of, with version and content digest.
         bound: the rules, their formulas checked and settled.
         derive: the generated function of each derived quantity, in the order of ``bound.derived``.
@@ -39,6 +40,7 @@ class Rulebook:
 
     editions: Editions
     law: tuple[str, ...]
+    codes: Mapping[str, object]
     packs: tuple[PackUsed, ...]
     bound: Bound = attrs.field(repr=False)
     derive: tuple[Callable[..., None], ...] = attrs.field(repr=False)
@@ -46,7 +48,12 @@ class Rulebook:
 
 
 def load(
-    editions: Editions, packs: Sequence[Path], lenders: Sequence[Path] = (), date: str = "", law: tuple[str, ...] = ()
+    editions: Editions,
+    packs: Sequence[Path],
+    lenders: Sequence[Path] = (),
+    date: str = "",
+    law: tuple[str, ...] = (),
+    codes: Mapping[str, object] | None = None,
 ) -> Rulebook:
     """The rulebook of packs (given by folder) at an edition of each code.
 
@@ -58,6 +65,7 @@ def load(
         packs: the packs whose rules are asked.
         date: the date of the application, year-month-day, on which changes of local law may depend.
         law: why this law applies, in sentences that the report repeats.
+        codes: what it says of the codes in force, by the fields of a description's ``codes``.
         lenders: packs of which only the figures, tables and quantities are used.
 
     Raises:
@@ -72,7 +80,7 @@ def load(
         kept = _build(editions, packs, lenders, date)
         _keep(key, kept)
     names, bound, code = kept
-    return Rulebook(editions, law, names, bound, *functions(bound, code))
+    return Rulebook(editions, law, codes or {}, names, bound, *functions(bound, code))
 
 
 def _span(files: Sequence[Mapping[str, bytes]], date: str) -> str:

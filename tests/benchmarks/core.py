@@ -46,4 +46,4 @@ def of(packs: list[Pack], edition: int) -> ampcite.Rulebook:
     """A rulebook of packs that are already records."""
     editions = {"electrical": edition}
     bound = bind(packs, editions)
-    return ampcite.Rulebook(editions, (), (), bound, *functions(bound, compile(emit(bound), "<core>", "exec")))
+    return ampcite.Rulebook(editions, (), {}, (), bound, *functions(bound, compile(emit(bound), "<core>", "exec")))
