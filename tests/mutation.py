@@ -40,7 +40,7 @@ from ampcite.bind import bind
 from ampcite.content import content
 from ampcite.emit import emit
 from ampcite.errors import AmpciteError
-from ampcite.examples import Trial, faults, local_trials, trials
+from ampcite.examples import Trial, faults, layer_trials, trials
 from ampcite.pack import _Loader
 from ampcite.rule import Editions, Pack, Rule
 from ampcite.rulebook import Rulebook, functions
@@ -221,34 +221,33 @@ def changed(change: Change) -> Changed:
     return Changed(pack, kind, names)
 
 
-def alone(pack: Pack, one: Rule, editions: Editions, date: str = "") -> Rulebook:
-    """The rulebook of one rule and of what it rests on, in its pack, those that this needs and those it changes."""
-    lent = [_named(name) for name in _needed(pack)]
-    names = rests_on([pack, *lent], one)
-    own = [attrs.evolve(_only(pack, names), rules={one.id: one}), *(_only(p, names, False) for p in lent)]
-    bound = bind(own, editions, frozenset(p.name for p in lent))
-    return Rulebook(editions, (), (), bound, *functions(bound, compile(emit(bound), "<rules>", "exec")))
+def alone(one: Rule, packs: list[Pack], editions: Editions) -> Rulebook:
+    """The rulebook of one rule of the first of some packs, and of what it rests on in all of them."""
+    names = rests_on(packs, one)
+    own = [attrs.evolve(_only(pack, names), rules={one.id: one} if pack is packs[0] else {}) for pack in packs]
+    bound = bind(own, editions)
+    return Rulebook(editions, (), {}, (), bound, *functions(bound, compile(emit(bound), "<rules>", "exec")))
 
 
 def _named(name: str) -> Pack:
     return next(pack for pack in PACKS.values() if pack.name == name)
 
 
-def _needed(pack: Pack) -> list[str]:
-    out = [pack.name]
-    for name in out:
-        out += [n for n in _named(name).needs if n not in out]
-    return out[1:]
+def _with_needed(pack: Pack) -> list[Pack]:
+    """A pack, and those it needs."""
+    out = [pack]
+    for one in out:
+        out += [p for p in map(_named, one.needs) if p.name not in {o.name for o in out}]
+    return out
 
 
-def _only(pack: Pack, names: set[str], whole: bool = True) -> Pack:
+def _only(pack: Pack, names: set[str]) -> Pack:
     """A pack without the figures, tables and quantities that are not named."""
     return attrs.evolve(
         pack,
         parameters={k: v for k, v in pack.parameters.items() if k in names},
         tables={k: v for k, v in pack.tables.items() if k in names},
         derived={k: v for k, v in pack.derived.items() if k in names},
-        rules=pack.rules if whole else {},
     )
 
 
@@ -275,7 +274,7 @@ def _words(texts: list[str]) -> set[str]:
 @cache
 def usual(pack: str, rule: str, editions: tuple[tuple[str, int], ...]) -> Rulebook:
     """The rulebook of a rule as it is."""
-    return alone(PACKS[pack], PACKS[pack].rules[rule], dict(editions))
+    return alone(PACKS[pack].rules[rule], _with_needed(PACKS[pack]), dict(editions))
 
 
 @cache
@@ -296,6 +295,9 @@ def asked(new: Changed) -> Iterator[tuple[str, Callable[[], None]]]:
             yield "second typing", lambda p=parameter, t=typed: _all(twice.agree_on_figure, [(p, r) for r in t])
         if new.kind == "table":
             yield "second typing", lambda t=pack.tables[name]: twice.agree_on_table(t)
+            typed = [row for row in twice.TABLE_CLAUSES if (row["pack"], row["table"]) == (folder, name)]
+            yield "second typing", lambda t=pack.tables[name], rows=typed: _all(
+                twice.agree_on_clause_of_table, [(t, row) for row in rows])
             if folder == "electrical" and name in twice.NUMBERS:
                 yield "second typing", lambda t=pack.tables[name]: twice.agree_on_number_of_table(t)
         if new.kind == "rule":
@@ -303,10 +305,15 @@ def asked(new: Changed) -> Iterator[tuple[str, Callable[[], None]]]:
             yield "laws", lambda r=rule: test_laws.test_a_rule_is_complete(pack, r)
             clauses = [row for row in twice.CLAUSES if row["rule"] == name]
             yield "second typing", lambda r=rule, t=clauses: _all(twice.agree_on_clause, [(r, row) for row in t])
-            yield "examples", lambda r=rule: try_rule(pack, r)
-        if new.kind == "amend":
-            yield "examples", lambda n=name: try_amendment(pack, n)
-    if new.kind in ("parameter", "table", "derived"):
+            others = [row for row in twice.OTHER_CLAUSES if row["rule"] == name]
+            yield "second typing", lambda r=rule, t=others: _all(twice.agree_on_other_clause, [(r, row) for row in t])
+            if not pack.authority:
+                yield "examples", lambda r=rule: try_rule(pack, r)
+        local = [row for row in twice.LOCAL if (row["pack"], row["name"]) == (folder, name)]
+        yield "second typing", lambda t=local: _all(twice.agree_on_local_clause, [(pack, row) for row in t])
+    if pack.authority:
+        yield "examples", lambda: try_layer(pack, new.names)
+    elif new.kind != "rule":
         yield "examples", lambda: try_dependents(pack, set(new.names))
 
 
@@ -326,7 +333,7 @@ def try_rule(pack: Pack, rule: Rule) -> None:
         latest = {code: max(years) for code, years in pack.editions.items() if years}
         for edition in pack.editions[rule.code]:
             editions = {**latest, rule.code: edition}
-            books[tuple(editions.items())] = alone(pack, rule, editions)
+            books[tuple(editions.items())] = alone(rule, _with_needed(pack), editions)
         for trial in todo:
             assert not faults(books[tuple(trial.editions.items())], trial)
         return
@@ -342,38 +349,38 @@ def try_dependents(pack: Pack, names: set[str]) -> None:
     folder = Path(pack.folder).name
     after = {**PACKS, folder: pack}
     for other in after.values():
-        if other.name != pack.name and pack.name not in _needed(other):
+        packs = [after[Path(p.folder).name] for p in _with_needed(other)]
+        if pack not in packs or other.authority:
             continue
-        packs = [other, *(p for p in after.values() if p.name in _needed(other))]
         for rule in other.rules.values():
-            used = rests_on(packs, rule)
-            if not names & used:
+            if not names & rests_on(packs, rule):
                 continue
             books: dict[tuple[tuple[str, int], ...], Rulebook] = {}
             for trial in trials(other, rule):
                 key = tuple(trial.editions.items())
                 if key not in books:
-                    own = [attrs.evolve(_only(packs[0], used), rules={rule.id: rule})]
-                    own += [_only(p, used, False) for p in packs[1:]]
-                    bound = bind(own, trial.editions, frozenset(p.name for p in packs[1:]))
-                    code = compile(emit(bound), "<rules>", "exec")
-                    books[key] = Rulebook(trial.editions, (), (), bound, *functions(bound, code))
+                    books[key] = alone(rule, packs, trial.editions)
                 assert not faults(books[key], trial)
 
 
-def try_amendment(layer: Pack, name: str) -> None:
-    """Runs the trials of a change of a layer of local law, laid over the packs it changes."""
+def try_layer(layer: Pack, first: tuple[str, ...]) -> None:
+    """Runs the trials of a layer of local law, its rules' and its changes', those of the named ones first."""
     assert layer.authority is not None
-    change = next(a for a in layer.amendments if a.id == name)
-    some = max((a.some_date for a in layer.amendments), default="")
-    date = change.some_date or some
-    bases = [_named(n) for n in dict.fromkeys([*layer.amends, *(m for n in layer.amends for m in _needed(_named(n)))])]
-    law = amend(bases, [layer], layer.authority.against, date)
-    after = {n: rule for p in law for n, rule in p.rules.items()}
-    bound = bind(law, layer.authority.against)
-    book = Rulebook(layer.authority.against, (), (), bound, *functions(bound, compile(emit(bound), "<rules>", "exec")))
-    for trial in local_trials(layer, change, after, date):
-        assert not faults(book, trial)
+    bases = [_named(name) for name in layer.amends]
+    around = [pack for base in bases for pack in _with_needed(base)]
+    todo = sorted(layer_trials(layer, bases), key=lambda trial: trial.rule not in first)
+    laws: dict[str, list[Pack]] = {}
+    books: dict[tuple[str, str], Rulebook] = {}
+    for trial in todo:
+        if trial.date not in laws:
+            law = amend(bases, [layer], layer.authority.against, trial.date)
+            laws[trial.date] = [*law, *(p for p in around if p.name not in {o.name for o in law})]
+        key = (trial.rule, trial.date)
+        if key not in books:
+            own = next(pack for pack in laws[trial.date] if trial.rule in pack.rules)
+            packs = [own, *(pack for pack in laws[trial.date] if pack is not own)]
+            books[key] = alone(own.rules[trial.rule], packs, layer.authority.against)
+        assert not faults(books[key], trial)
 
 
 def noticed(change: Change) -> str:
@@ -396,7 +403,7 @@ def _work(batch: list[Change]) -> tuple[str, list[tuple[Change, str]]]:
     blamed = noticed(untouched)
     if not blamed:
         new = changed(untouched)
-        for name in new.names if new.kind == "rule" else ():
+        for name in new.names if new.kind == "rule" and not new.pack.authority else ():
             folder = batch[0].file.parent.name
             for trial in known_trials(folder, name):
                 if faults(usual(folder, name, tuple(trial.editions.items())), trial):
