@@ -7,8 +7,8 @@
 A figure is a number that stands as a value: a cell of a CSV file, a bare number in a TOML file (limits, steps and
 givens of examples, editions), a text that is a number or a quantity, and every number of a clause. Prose (titles,
 notes, sentences of a finding, which by another test put figures in from parameters) and the head of a pack (its
-version, the years of its sources) are not figures. The score is the share of changes that some test notices; the exit
-status is 1 while any goes unnoticed.
+version, the years of its sources) are not figures; what a layer of local law adopts, and when, are. The score is the
+share of changes that some test notices; the exit status is 1 while any goes unnoticed.
 
 What is asked of a change is what the tests ask of a pack: that it loads, the laws of ``test_laws.py`` on a rule, the
 second typing of ``test_typed_twice.py``, and the examples of ``test_rule_examples.py``. All of it happens in this
@@ -32,9 +32,9 @@ from pathlib import Path
 from typing import Any
 
 import attrs
+
 import test_laws
 import test_typed_twice as twice
-
 from ampcite.amend import amend
 from ampcite.bind import bind
 from ampcite.content import content
@@ -82,7 +82,7 @@ def changes() -> Iterator[Change]:
     for file in sorted(ROOT.glob("rulepacks/*/*")):
         if file.suffix == ".csv":
             yield from _cells(file)
-        elif file.name != "pack.toml":
+        else:
             yield from _toml(file)
 
 
@@ -105,7 +105,8 @@ def _toml(file: Path) -> Iterator[Change]:
     for line in text.splitlines(keepends=True):
         if re.match(r"\[\[[^.]*\]\]", line):
             part = place
-        if not PROSE.match(line) and not line.startswith("#"):
+        head = file.name == "pack.toml" and not text.startswith("[[adoption]]", part)
+        if not head and not PROSE.match(line) and not line.startswith("#"):
             for start, stop in _figures(line):
                 yield _change(file, text, place + start, place + stop, part)
         place += len(line)
@@ -140,7 +141,7 @@ class Changed:
     """A pack with the records of one part of a file made anew, and what they are.
 
     Attributes:
-        kind: "parameter", "table", "derived", "rule" or "amend".
+        kind: "parameter", "table", "derived", "rule", "amend" or "adoption".
         names: the names of the records that the part, or the CSV file, is of.
     """
 
@@ -189,15 +190,24 @@ def changed(change: Change) -> Changed:
     folder, name = change.file.parent, change.file.name
     text = files(folder)[name].decode()
     new = text[: change.start] + change.new + text[change.stop :]
+    found: list[tuple[str, dict[str, Any]]]
     loader = _Loader(folder)
     loader.rows = dict(rows(folder))
     old = PACKS[folder.name]
-    if name.endswith(".csv"):
+    whole = values(folder, "pack.toml")
+    if name == "pack.toml":
+        read = loader.toml(name, new.encode())
+        loader.stop()
+        assert read is not None
+        whole, found = read, [(name, {"adoption": read["adoption"]})]
+        kind, names = "adoption", (old.name,)
+        loader.shape(name, whole)
+    elif name.endswith(".csv"):
         loader.csv(name, new.encode())
         specs = {t.name for t in old.tables.values() if name in t.rows}
         where = {raw["name"]: (file, raw) for file in files(folder) if file.endswith(".toml")
                  for raw in values(folder, file).get("table", ()) if raw["name"] in specs}  # fmt: skip
-        found: list[tuple[str, dict[str, Any]]] = [(file, {"table": [raw]}) for file, raw in where.values()]
+        found = [(file, {"table": [raw]}) for file, raw in where.values()]
         kind, names = "table", tuple(where)
     else:
         end = min(place for place in parts(change.file) if place > change.part)
@@ -210,7 +220,7 @@ def changed(change: Change) -> Changed:
         found = [(name, value)]
         loader.shape(name, value)
     loader.stop()
-    made = loader.records(values(folder, "pack.toml"), found, old.digest)
+    made = loader.records(whole, found, old.digest)
     loader.stop()
     amendments = {a.id: a for a in (*old.amendments, *made.amendments)}
     pack = attrs.evolve(
@@ -296,8 +306,8 @@ def asked(new: Changed) -> Iterator[tuple[str, Callable[[], None]]]:
         if new.kind == "table":
             yield "second typing", lambda t=pack.tables[name]: twice.agree_on_table(t)
             typed = [row for row in twice.TABLE_CLAUSES if (row["pack"], row["table"]) == (folder, name)]
-            yield "second typing", lambda t=pack.tables[name], rows=typed: _all(
-                twice.agree_on_clause_of_table, [(t, row) for row in rows])
+            clauses = [(pack.tables[name], row) for row in typed]
+            yield "second typing", lambda c=clauses: _all(twice.agree_on_clause_of_table, c)
             if folder == "electrical" and name in twice.NUMBERS:
                 yield "second typing", lambda t=pack.tables[name]: twice.agree_on_number_of_table(t)
         if new.kind == "rule":
@@ -309,6 +319,11 @@ def asked(new: Changed) -> Iterator[tuple[str, Callable[[], None]]]:
             yield "second typing", lambda r=rule, t=others: _all(twice.agree_on_other_clause, [(r, row) for row in t])
             if not pack.authority:
                 yield "examples", lambda r=rule: try_rule(pack, r)
+        if new.kind == "adoption":
+            yield "second typing", lambda: twice.agree_on_adoptions(pack)
+        if new.kind == "amend":
+            examples = [example for a in pack.amendments if a.id == name for _, example in a.tests]
+            yield "laws", lambda e=examples: test_laws.a_step_is_one_unit(e)
         local = [row for row in twice.LOCAL if (row["pack"], row["name"]) == (folder, name)]
         yield "second typing", lambda t=local: _all(twice.agree_on_local_clause, [(pack, row) for row in t])
     if pack.authority:

@@ -261,7 +261,8 @@ def is_other(rule: Rule, citation: Citation) -> bool:
 
 def test_every_clause_of_another_work_is_typed_twice() -> None:
     ours = {(rule.id, e) for pack in PACKS.values() if not pack.authority for rule in pack.rules.values()
-            for c in rule.citations if is_other(rule, c) for e in pack.editions[c.work.code] if c.clause.at(e)}  # fmt: skip
+            for c in rule.citations if is_other(rule, c)
+            for e in pack.editions[c.work.code] if c.clause.at(e)}  # fmt: skip
     assert ours == {(r["rule"], int(r["edition"])) for r in OTHER_CLAUSES}
 
 
@@ -303,6 +304,21 @@ def agree_on_local_clause(layer: Pack, row: Mapping[str, str]) -> None:
     against = layer.authority.against if layer.authority else {}
     rule = layer.rules[row["name"]]
     assert rule.citations[0].clause.at(against[rule.code]) == row["clause"]
+
+
+LAYERS = [name for name, pack in PACKS.items() if pack.authority]
+
+
+@pytest.mark.parametrize("layer", LAYERS)
+def test_adoptions(layer: str) -> None:
+    agree_on_adoptions(PACKS[layer])
+
+
+def agree_on_adoptions(layer: Pack) -> None:
+    """What a layer of local law has in force from which day on."""
+    ours = [[layer.name, one.begins, *(str(one.editions.get(code, "")) for code in ("electrical", "building")),
+             one.choice_until, one.ordinance] for one in layer.adoptions]  # fmt: skip
+    assert ours == [row for row in second("adoptions") if row[0] == layer.name]
 
 
 def test_every_local_clause_is_typed_twice() -> None:
