@@ -73,7 +73,7 @@ def one_more(text: str) -> str:
     places = len(text.partition(".")[2])
     scaled = int(text.replace(".", "")) + 1
     sign, digits = ("-", -scaled) if scaled < 0 else ("", scaled)
-    whole = str(digits).rjust(places + 1, "0")
+    whole = str(digits).rjust(len(text) if text.isdigit() else places + 1, "0")
     return sign + (f"{whole[:-places]}.{whole[-places:]}" if places else whole)
 
 
@@ -127,7 +127,7 @@ def _figures(line: str) -> Iterator[tuple[int, int]]:
         key = re.search(r'([\w"/-]+)\s*=\s*$', before)
         name = key.group(1).strip('"') if key else ""
         is_key = line[quoted.end() :].lstrip().startswith("=")
-        if not is_key and (name.isdigit() or re.fullmatch(r"-?\d[\d./ -]*( ?[A-Za-z%/]+)*[\d. A-Za-z]*", inside)):
+        if not is_key and (name.isdigit() or re.fullmatch(r"-?\d[\d./ A-Za-z%-]*", inside)):
             if "read" in before.rpartition("{")[0][-8:] or name in ("source", "says", "model"):
                 at = quoted.end()
                 continue
