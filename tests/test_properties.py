@@ -541,7 +541,8 @@ def documents(draw: st.DrawFn, sound: bool, share: float = 0.6) -> Document:
         if "array" in types(schema):
             few, most = schema.get("minItems", 0), schema.get("maxItems", 3)
             wish = random.choice([0, 1, 1, 2, 3, 4])
-            return [build(schema["items"], kind, name) for _ in range(min(max(wish, few), max(most, few)))]
+            built = [build(schema["items"], kind, name) for _ in range(min(max(wish, few), max(most, few)))]
+            return list(dict.fromkeys(built)) if schema.get("uniqueItems") and sound else built
         if numeric(schema):
             return number(schema)
         if "boolean" in types(schema):

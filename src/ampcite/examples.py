@@ -21,7 +21,7 @@ from ampcite.model import Group, kinds, place_field
 from ampcite.quantity import read_quantity
 from ampcite.report import Finding
 from ampcite.rule import Editions, Example, Pack, Rule
-from ampcite.rulebook import Rulebook
+from ampcite.rulebook import Rulebook, only
 from ampcite.verdict import close, worst
 
 
@@ -129,7 +129,7 @@ def _latest(pack: Pack) -> dict[str, int]:
 
 def answer(rulebook: Rulebook, trial: Trial) -> tuple[str, tuple[Finding, ...]]:
     """What the rule answers to a trial: its worst verdict, "" where it does not apply, and its findings."""
-    found = check(rulebook, read(trial.document)).of(trial.rule)
+    found = check(only(rulebook, trial.rule), read(trial.document)).of(trial.rule)
     return (worst(f.verdict for f in found).value if found else ""), found
 
 

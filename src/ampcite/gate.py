@@ -112,7 +112,9 @@ def _word(error: Any, name: str) -> Iterator[Complaint]:
             said = nearest(value if isinstance(value, str) else "", words)
             if isinstance(value, str) and value in words:
                 said = f"write {value} without quotes"
-            yield Complaint(name, place, f"is {short(value)}, which is not a {schema.get('title', 'word')} known here; {said}")
+            yield Complaint(
+                name, place, f"is {short(value)}, which is not a {schema.get('title', 'word')} known here; {said}"
+            )
         case "type":
             kinds_ = [limit] if isinstance(limit, str) else limit
             want = " or ".join(_TYPE_WORDS[t] for t in kinds_ if not (t == "string" and "number" in kinds_))

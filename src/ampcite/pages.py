@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import re
 import sys
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
@@ -17,7 +18,7 @@ from ampcite.pack import load_pack
 from ampcite.plugins import pack_folders
 from ampcite.quantity import known_units, unit_words
 from ampcite.roofing import QUANTITIES
-from ampcite.rule import CODES, ByEdition, Example, Pack, Rule
+from ampcite.rule import CODES, ByEdition, Citation, Example, Pack, Rule, Source
 from ampcite.sections import Subject, cited, editions, shipped
 from ampcite.wording import words
 
@@ -317,6 +318,69 @@ def _index(pack: Pack, folder: str) -> Iterator[str]:
         yield f"- [{rule.title}]({folder}{rule.id}.md)"
 
 
+# --- sources ------------------------------------------------------------------------------------------------------
+
+READ, MEMORY, PRACTICE = "read in a source", "from memory or provisional, unconfirmed", "common practice"
+
+
+def sources_page(packs: Iterable[Pack]) -> str:
+    """Where the figures of the packs come from, counted, as Markdown."""
+    return "\n".join(_sources([pack for pack in packs if not pack.authority])) + "\n"
+
+
+def _sources(packs: Sequence[Pack]) -> Iterator[str]:
+    yield from ("# Where the figures come from", "", MADE, "")
+    yield "Each figure and table of the packs, at each edition that has it, is counted by where it was read, and so is"
+    yield "each clause that a rule cites."
+    for what, kept in (("figures and tables", _figures_read), ("clauses cited by rules", _clauses_read)):
+        yield from (
+            "",
+            f"## {what[0].upper()}{what[1:]}",
+            "",
+            f"| pack | {READ} | {PRACTICE} | {MEMORY} |",
+            "|---|---|---|---|",
+        )
+        total: Counter[str] = Counter()
+        for pack in packs:
+            count = Counter(_standing(pack.sources[key]) for key in kept(pack))
+            total += count
+            yield f"| {pack.name} | {count[READ]} | {count[PRACTICE]} | {count[MEMORY]} |"
+        yield f"| all | {total[READ]} | {total[PRACTICE]} | {total[MEMORY]} |"
+    for pack in packs:
+        yield from ("", f"## {pack.name}", "")
+        for source in pack.sources.values():
+            body = f", {source.body}, {source.year}" if source.body else ""
+            yield f"- {source.title}{body}.{f' {source.note}' if source.note else ''}"
+
+
+def _standing(source: Source) -> str:
+    if source.body:
+        return READ
+    return PRACTICE if "practice" in source.title else MEMORY
+
+
+def _figures_read(pack: Pack) -> Iterator[str]:
+    things = [(p.value, p.citation) for p in pack.parameters.values()] + [
+        (t.files, t.citation) for t in pack.tables.values()
+    ]
+    for by, citation in things:
+        yield from (_key(citation, year) for year in pack.editions[citation.work.code] if by.at(year) is not None)
+
+
+def _clauses_read(pack: Pack) -> Iterator[str]:
+    for rule in pack.rules.values():
+        for citation in rule.citations:
+            years = pack.editions[citation.work.code]
+            in_force = [y for y in years if citation.work.code != rule.code or rule.in_force(y)]
+            yield from (_key(citation, year) for year in in_force if citation.clause.at(year) is not None)
+
+
+def _key(citation: Citation, year: int) -> str:
+    key = citation.read.at(year)
+    assert key is not None
+    return key
+
+
 # --- coverage -----------------------------------------------------------------------------------------------------
 
 
@@ -380,6 +444,7 @@ def all_pages() -> Mapping[str, str]:
             out[f"rules/law-{pack.name}.md"] = law_page(pack)
             index += ["", f"[What {pack.authority.name} changes](law-{pack.name}.md)"]
     out["sections.md"] = sections_page(packs)
+    out["sources.md"] = sources_page(packs)
     out["coverage.md"] = coverage_page(packs)
     out["rules/index.md"] = "\n".join(index) + "\n"
     return out

@@ -47,6 +47,24 @@ class Rulebook:
     judge: tuple[Callable[..., None], ...] = attrs.field(repr=False)
 
 
+def only(rulebook: Rulebook, rule: str) -> Rulebook:
+    """The rulebook with one of its rules, which is what an example of that rule needs."""
+    found = [(one, run) for one, run in zip(rulebook.bound.rules, rulebook.judge, strict=True) if one.id == rule]
+    rules = tuple(one for one, _ in found)
+    return attrs.evolve(
+        rulebook, bound=attrs.evolve(rulebook.bound, rules=rules), judge=tuple(_first(run) for _, run in found)
+    )
+
+
+def _first(run: Callable[..., None]) -> Callable[..., None]:
+    """A rule's generated function, which names the rule by its number among all, for a rulebook where it is alone."""
+
+    def alone(world: Any, keep: Any, put_aside: Callable[[tuple[int, Any]], None], hand_over: Any) -> None:
+        run(world, keep, lambda pair: put_aside((0, pair[1])), hand_over)
+
+    return alone
+
+
 def load(
     editions: Editions,
     packs: Sequence[Path],
