@@ -7,6 +7,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from ampcite.model import kinds
 from ampcite.pack import load_pack
 from ampcite.plugins import pack_folders
 from ampcite.quantity import known_units
+from ampcite.rule import Example
 
 SRC = Path(ampcite.__file__).parent
 ROOMS = (
@@ -117,8 +119,18 @@ def test_a_rule_is_complete(pack, rule) -> None:  # type: ignore[no-untyped-def]
     for text in (*rule.passes.texts.values(), *rule.fails.texts.values(), *rule.remedy.texts.values()):
         assert text.endswith(".") or text == "{way}"
         assert not re.search(r"(?<![\w-])[0-9]+(?![\w-])", re.sub(r"\b20[0-9]{2}\b", "", text)), "a figure in prose"
-    for example in rule.examples:
-        assert not example.vary or set(re.sub(r"[^0-9]", "", str(example.step))) <= {"0", "1"}, "a step is one unit"
+    a_step_is_one_unit(rule.examples)
+
+
+def a_step_is_one_unit(examples: Iterable[Example]) -> None:
+    for example in examples:
+        assert not example.vary or set(re.sub(r"[^0-9]", "", str(example.step))) <= {"0", "1"}
+
+
+def test_a_step_of_a_local_change_is_one_unit() -> None:
+    for pack in PACKS.values():
+        for change in pack.amendments:
+            a_step_is_one_unit(example for _, example in change.tests)
 
 
 def test_covered_items_are_written_once_each() -> None:

@@ -7,12 +7,13 @@ In an example the text ``none`` stands for JSON's ``null``, and a part that gets
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
 import attrs
 
+from ampcite.amend import amend
 from ampcite.amendment import Amendment
 from ampcite.checking import check
 from ampcite.description import read
@@ -72,6 +73,26 @@ def local_trials(layer: Pack, change: Amendment, rules: Mapping[str, Rule], date
     for name, example in change.tests:
         rule = rules[name]
         yield from _of_one(rule, against[rule.code], against, date, example)
+
+
+def layer_trials(layer: Pack, bases: Sequence[Pack], file: str | None = None) -> Iterator[Trial]:
+    """The trials of a layer's own rules and of its changes, each on a date on which it holds.
+
+    Args:
+        layer: a layer of local law.
+        bases: the packs it changes, and those they need.
+        file: only what stands in this file of the layer.
+    """
+    assert layer.authority is not None
+    usual = max((change.some_date for change in layer.amendments), default="")
+    for rule in layer.rules.values():
+        if file in (None, rule.file):
+            yield from (attrs.evolve(trial, date=usual) for trial in trials(layer, rule))
+    for change in layer.amendments:
+        if file in (None, change.file):
+            date = change.some_date or usual
+            law = amend(bases, [layer], layer.authority.against, date)
+            yield from local_trials(layer, change, {n: r for p in law for n, r in p.rules.items()}, date)
 
 
 def _of_one(rule: Rule, edition: int, editions: Editions, date: str, example: Example) -> Iterator[Trial]:

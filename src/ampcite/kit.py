@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
-import attrs
 import click
 
 if TYPE_CHECKING:
@@ -107,10 +106,9 @@ def try_examples(folder: str, rule_ids: tuple[str, ...], file: str | None) -> No
     Exit status: 0 all hold, 1 some do not, 2 the pack can't be used.
     """
     from ampcite.adoption import Law
-    from ampcite.amend import amend
     from ampcite.api import load
     from ampcite.errors import AmpciteError, nearest
-    from ampcite.examples import Trial, faults, local_trials, trials
+    from ampcite.examples import faults, layer_trials, trials
     from ampcite.plugins import chosen_folders
 
     loaded = load_packs((folder,))
@@ -122,15 +120,10 @@ def try_examples(folder: str, rule_ids: tuple[str, ...], file: str | None) -> No
     wrong = tried = 0
     books: dict[str, Rulebook] = {}
     try:
-        todo: list[Trial] = [t for one in mine.rules.values() if file in (None, one.file) for t in trials(mine, one)]
-        usual = max((change.some_date for change in mine.amendments), default="")
-        todo = [attrs.evolve(trial, date=usual) for trial in todo]
-        if mine.authority and file is None:
-            bases = [other for other in loaded if not other.authority]
-            for change in mine.amendments:
-                date = change.some_date or usual
-                after = {n: r for p in amend(bases, [mine], mine.authority.against, date) for n, r in p.rules.items()}
-                todo += local_trials(mine, change, after, date)
+        if mine.authority:
+            todo = list(layer_trials(mine, [other for other in loaded if not other.authority], file))
+        else:
+            todo = [t for one in mine.rules.values() if file in (None, one.file) for t in trials(mine, one)]
         where = chosen_folders((folder,))[0]
         for trial in (t for t in todo if not rule_ids or t.rule in rule_ids):
             key = repr((trial.editions, trial.date))
