@@ -19,7 +19,7 @@ from ampcite.expression import Arith, Call, Choose, Compare, Const, Logic, Looku
 from ampcite.roofing import reckon
 from ampcite.table import Table
 from ampcite.verdict import ABSENT, Barred, Unknown, both, close, denied, either
-from ampcite.wording import Either, Piece, said
+from ampcite.wording import Either, Piece, said, words
 
 
 @attrs.frozen
@@ -197,7 +197,8 @@ def _call(node: Call, env: Env) -> Any:
         case "sum":
             return sum(items)
     if not items:
-        return Unknown(why="the list it is taken from is empty")
+        listed_ = words(args[0].name) if isinstance(args[0], Name) else "values"
+        return Unknown(why=f"there are no {listed_} to take the {name} of")
     match name:
         case "largest":
             return max(items)
