@@ -1,8 +1,8 @@
 """Changes every figure in the pack files by one unit in its last place, one at a time, and asks the tests to notice.
 
-    python tests/mutation.py             every figure (a minute or two)
-    python tests/mutation.py --sample 400 a sample, the same for the same files
-    python tests/mutation.py --list      the figures, without running anything
+    python tests/mutation.py               every figure (a minute or two)
+    python tests/mutation.py --sample 400  a sample, the same for the same files
+    python tests/mutation.py --list        the figures, without running anything
 
 A figure is a number that stands as a value: a cell of a CSV file, a bare number in a TOML file (limits, steps and
 givens of examples, editions), a text that is a number or a quantity, and every number of a clause. A size or the like
