@@ -1,11 +1,12 @@
 """Changes every figure in the pack files by one unit in its last place, one at a time, and asks the tests to notice.
 
-    python tests/mutation.py             every figure (ten minutes or so)
-    python tests/mutation.py --sample 40 a sample, the same for the same files
-    python tests/mutation.py --list      the figures, without running anything
+    python tests/mutation.py               every figure (a minute or two)
+    python tests/mutation.py --sample 400  a sample, the same for the same files
+    python tests/mutation.py --list        the figures, without running anything
 
 A figure is a number that stands as a value: a cell of a CSV file, a bare number in a TOML file (limits, steps and
-givens of examples, editions), a text that is a number or a quantity, and every number of a clause. Prose (titles,
+givens of examples, editions), a text that is a number or a quantity, and every number of a clause. A size or the like
+that the schema lists ("12 AWG") gives way to its neighbours in the list, of which one must be noticed. Prose (titles,
 notes, sentences of a finding, which by another test put figures in from parameters) and the head of a pack (its
 version, the years of its sources) are not figures; what a layer of local law adopts, and when, are. The score is the
 share of changes that some test notices; the exit status is 1 while any goes unnoticed.
@@ -41,6 +42,7 @@ from ampcite.content import content
 from ampcite.emit import emit
 from ampcite.errors import AmpciteError
 from ampcite.examples import Trial, faults, layer_trials, trials
+from ampcite.model import load_schema
 from ampcite.pack import _Loader
 from ampcite.rule import Editions, Pack, Rule
 from ampcite.rulebook import Rulebook, functions
@@ -54,7 +56,7 @@ PACKS = twice.PACKS
 
 @attrs.frozen
 class Change:
-    """One figure of one file, and the text that takes its place."""
+    """One figure of one file, and the text (or, where that goes unnoticed, one of the others) that takes its place."""
 
     file: Path
     start: int
@@ -63,6 +65,7 @@ class Change:
     new: str
     line: int
     part: int
+    others: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         return f"{self.file.relative_to(ROOT)}:{self.line}: {self.old} -> {self.new}"
@@ -77,6 +80,20 @@ def one_more(text: str) -> str:
     return sign + (f"{whole[:-places]}.{whole[-places:]}" if places else whole)
 
 
+@cache
+def neighbours() -> Mapping[str, tuple[str, ...]]:
+    """The sizes, voltages and the like that a description names from a list, each with its neighbours in the list."""
+    out: dict[str, tuple[str, ...]] = {}
+    waiting: list[Any] = [load_schema("description.schema.json")]
+    for one in waiting:
+        waiting += one.values() if isinstance(one, dict) else one if isinstance(one, list) else ()
+        listed = one.get("enum") if isinstance(one, dict) else None
+        words = [w for w in listed if re.match(r"\d[^ ]*[^\d.]", str(w))] if isinstance(listed, list) else []
+        if len(words) > 1:
+            out |= {w: (*words[i + 1 : i + 2], *words[max(0, i - 1) : i]) for i, w in enumerate(words)}
+    return out
+
+
 def changes() -> Iterator[Change]:
     """Every change there is."""
     for file in sorted(ROOT.glob("rulepacks/*/*")):
@@ -89,7 +106,9 @@ def changes() -> Iterator[Change]:
 def _change(file: Path, text: str, start: int, stop: int, part: int = 0) -> Change:
     """``part`` is where the outermost table of a TOML file that holds the figure begins."""
     old = text[start:stop]
-    return Change(file, start, stop, old, one_more(old), text.count("\n", 0, start) + 1, part)
+    quoted = text[start - 1] == '"' == text[stop] and old in neighbours()
+    new, *others = neighbours()[old] if quoted else (one_more(old),)
+    return Change(file, start, stop, old, new, text.count("\n", 0, start) + 1, part, tuple(others))
 
 
 def _cells(file: Path) -> Iterator[Change]:
@@ -127,8 +146,12 @@ def _figures(line: str) -> Iterator[tuple[int, int]]:
         key = re.search(r'([\w"/-]+)\s*=\s*$', before)
         name = key.group(1).strip('"') if key else ""
         is_key = line[quoted.end() :].lstrip().startswith("=")
-        if not is_key and (name.isdigit() or re.fullmatch(r"-?\d[\d./ A-Za-z%-]*", inside)):
-            if "read" in before.rpartition("{")[0][-8:] or name in ("source", "says", "model"):
+        if name in ("source", "says", "model"):
+            pass
+        elif inside in neighbours() and not is_key and not name.isdigit():
+            yield quoted.start() + 1, quoted.end() - 1
+        elif not is_key and (name.isdigit() or re.fullmatch(r"-?\d[\d./ A-Za-z%-]*", inside)):
+            if "read" in before.rpartition("{")[0][-8:]:
                 at = quoted.end()
                 continue
             for found in re.finditer(r"(?<![\w])-?\d+(?:\.\d+)?" if not name.isdigit() else r"\d+(?:\.\d+)?", inside):
@@ -409,12 +432,12 @@ def noticed(change: Change) -> str:
             ask()
         except Exception:  # whatever a test raises, it has noticed
             return name
-    return ""
+    return noticed(attrs.evolve(change, new=change.others[0], others=change.others[1:])) if change.others else ""
 
 
 def _work(batch: list[Change]) -> tuple[str, list[tuple[Change, str]]]:
     """Whether the tests fail without any change to a part, and what notices each change to it."""
-    untouched = attrs.evolve(batch[0], new=batch[0].old)
+    untouched = attrs.evolve(batch[0], new=batch[0].old, others=())
     blamed = noticed(untouched)
     if not blamed:
         new = changed(untouched)

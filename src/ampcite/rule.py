@@ -147,7 +147,8 @@ class Example:
         given: what is said of the house, JSON Pointer (without the first stroke) to value.
         verdict: what the rule answers, or "" where it gives no finding.
         figures: figures the finding must show, by name; for an example at a limit, on the broken side.
-        worked: words that a worked line must hold; for an example at a limit, on the side that is kept.
+        worked: words that a worked line, or the finding's sentence, must hold; for an example at a limit, on the side
+            that is kept.
         vary, at, step, passes: for an example at a limit: the pointer that varies, its value at the limit, how far
             the steps to either side go, and on which side the rule is kept: "at or above", "at or below",
             "above" or "below".
