@@ -744,7 +744,7 @@ PACKS: dict[str, tuple[list[Change], str, tuple[str, ...]]] = {
     "number for a text": ([(R, '"A run is not too long"', "7")], f"{RULE} / title", ("7", "string")),
     "date for a text": ([(R, '"A run is not too long"', "2020-01-01")], f"{RULE} / title", ("2020-01-01", "string")),
     "head in another file": ([(R, "", "[pack]\nname = 'x'\n")], R, ("pack.toml",)),
-    "no head": ([(HEAD, BASE[HEAD], "")], HEAD, ("lacks pack",)),
+    "no head": ([(HEAD, BASE[HEAD], "")], HEAD, ("lacks the table [pack]",)),
     "a name that is none": ([(R, 'name = "longest_wait"', 'name = "longest wait"')], "parameter", ('"longest wait"',)),
     "example without a verdict": ([(R, ', verdict = "pass"', "")], RULE, ("example", "verdict", "limit")),
 }  # fmt: skip

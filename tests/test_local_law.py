@@ -21,7 +21,7 @@ import ampcite
 from ampcite import adoption, plugins
 from ampcite.adoption import Law
 from ampcite.amend import amend
-from ampcite.amendment import LEVELS
+from ampcite.amendment import FIELDS, LEVELS
 from ampcite.carry import draft, fates
 from ampcite.effect import shifts
 from ampcite.lock import held, lock
@@ -768,3 +768,22 @@ def test_a_lock_holds(base: Path) -> None:
     for junk in ("", "[]", "{}", '{"packs": 3}'):
         with pytest.raises(ampcite.InputError, match="neither a lock file nor a report"):
             held(rulebook, junk, "junk")
+
+
+# --- the shipped jurisdictions ----------------------------------------------------------------------------------------
+
+
+def test_the_shipped_layers_together_use_every_operation() -> None:
+    shipped_layers = [pack for where in plugins.pack_folders().values() if (pack := load_pack(where)).authority]
+    assert {pack.authority.level for pack in shipped_layers if pack.authority} >= {"county", "city", "utility"}
+    changes = [change for pack in shipped_layers for change in pack.amendments]
+    assert {change.do for change in changes} == set(FIELDS)
+    assert any("way" in change.said for change in changes if change.do == "strike")
+    assert any("way" not in change.said for change in changes if change.do == "strike")
+    assert any("table" in change.said for change in changes) and any("sealed_by" in change.said for change in changes)
+    assert any(change.begins for change in changes) and any("until" in change.said for change in changes)
+    assert all(change.tests for change in changes)
+    assert any(pack.rules for pack in shipped_layers) and any(
+        a.choice_until for p in shipped_layers for a in p.adoptions
+    )
+    assert all("invented" in pack.title for pack in shipped_layers)

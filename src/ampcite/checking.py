@@ -85,7 +85,7 @@ _ABOUT_THE_PAPER = ("project", "codes")
 
 
 def _set_aside(rules: tuple[BoundRule, ...], aside: list[tuple[int, Part]]) -> list[Aside]:
-    return [Aside(rules[n].id, part.pointer, part.label, rules[n].scope) for n, part in aside]
+    return [Aside(rules[n].id, part.pointer, part.label, rules[n].scope, rules[n].clauses) for n, part in aside]
 
 
 def _nothing_to_ask(rules: tuple[BoundRule, ...], description: Description) -> list[Aside]:
@@ -93,7 +93,13 @@ def _nothing_to_ask(rules: tuple[BoundRule, ...], description: Description) -> l
     empty = {kind.name: kind for kind in kinds().values()
              if not description.parts[kind.name] and not description.unlisted[kind.name]}  # fmt: skip
     return [
-        Aside(rule.id, "/" + rule.kind.replace("/", "/*/"), "", f"there is no {empty[rule.kind].title} to ask it of")
+        Aside(
+            rule.id,
+            "/" + rule.kind.replace("/", "/*/"),
+            "",
+            f"there is no {empty[rule.kind].title} to ask it of",
+            rule.clauses,
+        )
         for rule in rules
         if rule.kind in empty
     ]

@@ -92,7 +92,7 @@ _STATUS = {0: "nothing fails", FAILS: "something fails", UNUSABLE: "can't be use
 
 def _one(file: str, edition: int | None, building: int | None, form: str, every: bool,
          lock_file: str | None, packs: Iterable[str]) -> tuple[int, str]:  # fmt: skip
-    from ampcite.adoption import law
+    from ampcite.adoption import Law, law
     from ampcite.api import load, to_json, to_text
     from ampcite.checking import check as run
     from ampcite.description import read
@@ -107,7 +107,8 @@ def _one(file: str, edition: int | None, building: int | None, form: str, every:
     if applied is None and "electrical" not in editions:
         raise InputError([Complaint(description.source, "/codes/electrical_edition",
                                     "is not given; name the edition there or with --edition")])  # fmt: skip
-    rulebook = load(applied or editions, list(packs) or None)
+    day = str(description.whole.facts.get("codes/application_date", ""))
+    rulebook = load(applied or Law(editions, (), day, ()), list(packs) or None)
     if lock_file is not None:
         from ampcite.lock import held
 
@@ -199,6 +200,15 @@ def sections(section: str | None, edition: int | None) -> None:
         kit.stop(unknown(section or "", whole, edition))
     click.echo(as_text(found, whole), nl=False)
     click.echo(f"\n{CAUTION}")
+
+
+@main.command()
+@click.argument("name", type=click.Choice(["description", "pack", "report"]))
+def schema(name: str) -> None:
+    """Print a JSON Schema, for editors that complete and check files by it."""
+    from ampcite.paths import shipped
+
+    click.echo((shipped("schemas") / f"{name}.schema.json").read_text("utf-8"), nl=False)
 
 
 main.add_command(kit.pack)

@@ -139,7 +139,8 @@ class _Loader:
             for key in ("pack", "authority"):
                 if key in value:
                     self.complain(name, key, "belongs in pack.toml; move it there")
-            value = {"pack": _HEAD, **value}
+        elif "pack" not in value:
+            self.complain(name, "", "lacks the table [pack], the head of the pack")
         found = sorted(_validator().iter_errors(value), key=lambda e: [str(p) for p in e.absolute_path])
         for place, said in dict.fromkeys((_place(e.absolute_path, value), _word(e, schema)) for e in found):
             self.complain(name, place, said)
@@ -325,7 +326,6 @@ class _Loader:
 _OF_EVERY_AMENDMENT = frozenset(
     {"id", "do", "inputs", "why", "work", "clause", "read", "begins", "ends", "given", "examples"}
 )
-_HEAD = {"name": "x", "title": "x", "version": "x", "editions": [2020], "works": {}, "sources": {}}
 
 
 def _place(path: Iterable[Any], value: Any) -> str:

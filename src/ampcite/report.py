@@ -96,12 +96,14 @@ class Aside(NamedTuple):
         about: JSON Pointer of the part, or of the list there is none in.
         label: what a person calls the part; empty where ``why`` says it all.
         why: what the rule is for, or why it has nothing to ask.
+        citations: the clauses the rule rests on; none where it is not in force.
     """
 
     rule: str
     about: str
     label: str
     why: str
+    citations: tuple[Clause, ...] = ()
 
     @property
     def reason(self) -> str:
@@ -191,9 +193,16 @@ def plain(report: Report, version: str) -> dict[str, Any]:
         "packs": [attrs.asdict(p) for p in report.packs],
         "findings": [_finding(f) for f in report.findings],
         "unread": list(report.unread),
-        "not_applicable": [{"rule": a.rule, "about": a.about, "reason": a.reason} for a in report.not_applicable],
+        "not_applicable": [_aside(a) for a in report.not_applicable],
         "cautions": list(report.cautions),
     }
+
+
+def _aside(a: Aside) -> dict[str, Any]:
+    out: dict[str, Any] = {"rule": a.rule, "about": a.about, "reason": a.reason}
+    if a.citations:
+        out["clauses"] = [str(c) for c in a.citations]
+    return out
 
 
 def _finding(f: Finding) -> dict[str, Any]:

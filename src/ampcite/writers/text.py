@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 
 from ampcite.model import place_field, place_title
 from ampcite.quantity import unit_words
-from ampcite.report import Finding, Report
+from ampcite.report import Aside, Finding, Report
 from ampcite.rule import CODES
 from ampcite.verdict import Verdict
 from ampcite.wording import fine, sentence
@@ -123,13 +123,15 @@ def _questions(findings: list[Finding]) -> Iterator[str]:
 
 
 def _aside(report: Report) -> Iterator[str]:
-    by_rule: dict[tuple[str, str], list[str]] = {}
+    by_rule: dict[tuple[str, str], list[Aside]] = {}
     for aside in report.not_applicable:
-        by_rule.setdefault((aside.rule, aside.why), []).append(aside.label)
-    for (rule, why), labels in by_rule.items():
-        more = f" and {len(labels) - 1} more" if len(labels) > 1 else ""
-        yield from _wrap(f"- {rule}: " + (f"not for {labels[0]}{more}; it is for {why}" if labels[0] else why),
-                         "    ", "  ")  # fmt: skip
+        by_rule.setdefault((aside.rule, aside.why), []).append(aside)
+    for (rule, why), asides in by_rule.items():
+        first = asides[0]
+        more = f" and {len(asides) - 1} more" if len(asides) > 1 else ""
+        said = f"not for {first.label}{more}; it is for {why}" if first.label else why
+        clauses = f" ({'; '.join(str(c) for c in first.citations)})" if first.citations else ""
+        yield from _wrap(f"- {rule}: {said}{clauses}", "    ", "  ")
 
 
 def _figure(value: float) -> str:
