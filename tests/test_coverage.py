@@ -11,8 +11,8 @@ from collections import Counter
 
 import pytest
 
+from ampcite.coverage import covering, items
 from ampcite.pack import load_pack
-from ampcite.pages import covering, items
 from ampcite.plugins import pack_folders
 
 PACKS = [load_pack(folder) for folder in pack_folders().values()]

@@ -24,7 +24,7 @@ ROOMS = (
     "errors", "paths", "verdict", "quantity", "table", "amendment", "rule", "model", "expression", "report", "gate",
     "description", "content", "pack", "amend", "carry", "geometry", "roofing", "bound", "route", "bind", "wording",
     "interpret", "careful", "emit", "rulebook", "lock", "checking", "effect", "examples", "authoring", "starter",
-    "plugins", "adoption", "writers", "api", "sections", "pages", "kit", "cli",
+    "plugins", "adoption", "writers", "api", "sections", "coverage", "pages", "kit", "cli",
 )  # fmt: skip
 PACKS = {name: load_pack(folder) for name, folder in pack_folders().items()}
 RULES = [(pack, rule) for pack in PACKS.values() for rule in pack.rules.values()]
