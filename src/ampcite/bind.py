@@ -103,8 +103,8 @@ class _Binder:
         outside = tuple((rule, reason) for rule, reason in why.items() if reason)
         reckoned = tuple(name for name, q in QUANTITIES.items() if (q.kind, name) in self.reads)
         self.reads |= {(kind, "") for name in reckoned for kind in QUANTITIES[name].reads}
-        return Bound(self.editions, self.constants, self.tables, reckoned, tuple(derived), tuple(rules), outside,
-                     frozenset(kind or path.partition("/")[0] for kind, path in self.reads),
+        return Bound(self.editions, self.constants, self.tables, reckoned, _needed(derived, rules), tuple(rules),
+                     outside, frozenset(kind or path.partition("/")[0] for kind, path in self.reads),
                      {rule.id: local for pack, rule in own if (local := self.local(rule))})  # fmt: skip
 
     def not_in_force(self, pack: Pack, rule: Rule) -> str:
@@ -410,6 +410,19 @@ class _Binder:
         if out and isinstance(out[0], str) and not low:
             out[0] = out[0][:1].upper() + out[0][1:]
         return tuple(p for p in out if p != "")
+
+
+def _needed(derived: Iterable[BoundDerived], rules: Iterable[BoundRule]) -> tuple[BoundDerived, ...]:
+    """The quantities that some rule rests on, in their order; the others need not be reckoned."""
+    by_name = {d.name: d for d in derived}
+    names: set[str] = set()
+    waiting = [path for rule in rules for path in rule.inputs.values()]
+    while waiting:
+        path = waiting.pop()
+        if path.derived and path.leaf in by_name and path.leaf not in names:
+            names.add(path.leaf)
+            waiting += by_name[path.leaf].inputs.values()
+    return tuple(d for d in by_name.values() if d.name in names)
 
 
 def _number(text: str) -> bool:
