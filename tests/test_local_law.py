@@ -404,6 +404,14 @@ def test_a_waiver_ends_and_is_shown(base: Path) -> None:
     assert "date of the application is not stated" in refusal(base, change)
 
 
+def test_a_waived_recommendation_is_shown_as_waived_too(base: Path) -> None:
+    change = {"do": "waive", "rule": "count-odd", "expects": "7.1", "until": "2026-12-31"}
+    one = {**HOUSE, "disconnects": HOUSE["disconnects"][:1]}
+    rulebook = book(base, layer(base, change), date="2026-06-01")
+    (finding,) = ampcite.check(rulebook, ampcite.read(one)).of("count-odd")
+    assert finding.verdict == "warn" and finding.note.startswith("Waived for applications until 2026-12-31")
+
+
 def test_a_label_with_exact_words(base: Path) -> None:
     change = {"id": "placard", "do": "label", "words": "SOLAR ROOF"}
     assert asked(base, change, "placard") == ["pass"]

@@ -8,12 +8,13 @@ from pathlib import Path
 
 import attrs
 
-from ampcite.amendment import LEVELS, Adoption
+from ampcite.amend import precedence
+from ampcite.amendment import Adoption
 from ampcite.description import Description
 from ampcite.errors import Complaint, InputError, PackError, nearest
-from ampcite.pack import load_pack
+from ampcite.pack import head, load_pack
 from ampcite.plugins import pack_folders
-from ampcite.rule import BUILDING, CODES, ELECTRICAL, Editions, Pack
+from ampcite.rule import BUILDING, ELECTRICAL, Editions, Pack, codes_in_words
 
 
 @attrs.frozen
@@ -77,15 +78,15 @@ def law(description: Description) -> Law | None:
             raise wrong(f"{code}_edition", f"is {stated[code]}, but {said[0][0].lower() + said[0][1:-1]}{until}")
         chosen = before
         said.append(f"Until {now.choice_until} the applicant may choose what was in force before, and chose it: "
-                    f"{_editions(before.editions)} ({before.ordinance}).")  # fmt: skip
+                    f"{codes_in_words(before.editions)} ({before.ordinance}).")  # fmt: skip
     elif open_ and before is not None and before.editions != now.editions:
         said.append(f"Until {now.choice_until} the applicant may choose what was in force before "
-                    f"({_editions(before.editions)}), and did not.")  # fmt: skip
+                    f"({codes_in_words(before.editions)}), and did not.")  # fmt: skip
     missing = [layer for layer in chosen.layers if layer not in packs]
     if missing:
         said_ = f'has the layer "{missing[0]}" in force, which is not installed; {nearest(missing[0], packs)}'
         raise PackError([Complaint(who.folder, f"adoption of {chosen.begins}", said_)])
-    layers = sorted((packs[layer] for layer in chosen.layers), key=_precedence)
+    layers = sorted((packs[layer] for layer in chosen.layers), key=precedence)
     names = "; ".join(f"{p.authority.name} ({p.name} {p.version})" for p in layers if p.authority)
     said.append(
         f"Layers of local law, in the order they speak: {names}." if names else "No layer of local law applies."
@@ -108,25 +109,14 @@ def _codes(who: Pack, chosen: Adoption) -> dict[str, object]:
 
 
 def _layer(where: Path) -> Pack | None:
-    from ampcite.pack import head
-
     return load_pack(where) if head(where).amends else None
-
-
-def _precedence(pack: Pack) -> tuple[int, int, str]:
-    assert pack.authority is not None
-    return LEVELS.index(pack.authority.level), pack.order, pack.name
 
 
 def _fits(stated: Editions, adoption: Adoption) -> bool:
     return all(adoption.editions.get(code, year) == year for code, year in stated.items())
 
 
-def _editions(editions: Editions) -> str:
-    return " and ".join(f"the {editions[code]} {words}" for code, words in CODES.items() if code in editions)
-
-
 def _in_force(who: Pack, adoption: Adoption, day: str) -> str:
     assert who.authority is not None
-    return (f"{who.authority.name} has {_editions(adoption.editions)} in force for applications from "
+    return (f"{who.authority.name} has {codes_in_words(adoption.editions)} in force for applications from "
             f"{adoption.begins} ({adoption.ordinance}); this one is of {day}.")  # fmt: skip

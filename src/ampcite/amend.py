@@ -29,16 +29,17 @@ def amend(packs: Sequence[Pack], layers: Iterable[Pack], editions: Editions, dat
             not stated, a layer written against another edition.
     """
     law = _Law({pack.name: pack for pack in packs}, editions, date)
-    for layer in sorted(layers, key=lambda pack: (LEVELS.index(_level(pack)), pack.order, pack.name)):
+    for layer in sorted(layers, key=precedence):
         law.add(layer)
     if law.complaints:
         raise PackError(law.complaints)
     return list(law.packs.values())
 
 
-def _level(pack: Pack) -> str:
-    assert pack.authority is not None
-    return pack.authority.level
+def precedence(layer: Pack) -> tuple[int, int, str]:
+    """By what layers are sorted into the order they speak in."""
+    assert layer.authority is not None
+    return LEVELS.index(layer.authority.level), layer.order, layer.name
 
 
 T = TypeVar("T")

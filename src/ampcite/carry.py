@@ -12,7 +12,7 @@ import attrs
 from ampcite.amendment import Amendment
 from ampcite.content import content
 from ampcite.quantity import unit_words
-from ampcite.rule import BUILDING, CODES, ELECTRICAL, Citation, Editions, Pack, Rule
+from ampcite.rule import BUILDING, ELECTRICAL, Citation, Editions, Pack, Rule, codes_in_words
 
 T = TypeVar("T")
 
@@ -130,7 +130,7 @@ def draft(layer: Pack, found: Sequence[Fate], editions: Editions) -> dict[str, s
     import tomlkit
 
     assert layer.authority is not None
-    to = " and ".join(f"the {editions[code]} {CODES[code]}" for code in layer.authority.against)
+    to = codes_in_words({code: editions[code] for code in layer.authority.against})
     by_id = {fate.id: fate for fate in found}
     out = {}
     for name, data in content(Path(layer.folder)).items():

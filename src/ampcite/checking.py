@@ -72,7 +72,7 @@ def _unread(reads: frozenset[str], description: Description) -> tuple[str, ...]:
 
 def _here(f: Finding, local: Local) -> Finding:
     """A finding with what local law changed in it; what is waived or decided by others does not fail."""
-    if f.verdict is Verdict.FAIL and local.waived:
+    if f.verdict is not Verdict.PASS and f.decided and local.waived:
         note = f"{local.waived[:1].upper()}{local.waived[1:]}. As it stands: {f.note}"
         return f._replace(local=local.changes, waived=local.waived, verdict=Verdict.WARN, note=note)
     if f.verdict is Verdict.FAIL and local.referred:

@@ -40,6 +40,11 @@ def load_packs(names: Iterable[str]) -> list[Pack]:
         stop(fault)
 
 
+def named(loaded: list[Pack]) -> Pack:
+    """Of packs loaded by one name, the one that was named: a layer comes after the packs it changes."""
+    return loaded[-1] if loaded[-1].authority else loaded[0]
+
+
 @click.group()
 def pack() -> None:
     """For those who write packs."""
@@ -112,7 +117,7 @@ def try_examples(folder: str, rule_ids: tuple[str, ...], file: str | None) -> No
     from ampcite.plugins import chosen_folders
 
     loaded = load_packs((folder,))
-    mine = loaded[-1] if loaded[-1].authority else loaded[0]
+    mine = named(loaded)
     known = {name: one for other in loaded for name, one in other.rules.items()}
     for name in rule_ids:
         if name not in known:
@@ -148,7 +153,7 @@ def write_pages(where: str, into: Path) -> None:
     from ampcite.pages import pack_pages
 
     loaded = load_packs((where,))
-    mine = loaded[-1] if loaded[-1].authority else loaded[0]
+    mine = named(loaded)
     pages = pack_pages(mine)
     into.mkdir(parents=True, exist_ok=True)
     for name, text in pages.items():
@@ -199,7 +204,7 @@ def wrap(where: str, into: Path) -> None:
     from ampcite.content import content
 
     loaded = load_packs((where,))
-    mine = loaded[-1] if loaded[-1].authority else loaded[0]
+    mine = named(loaded)
     if into.exists():
         stop(f"{into}: is there already; name a new folder")
     files = {name: data.decode("utf-8") for name, data in content(Path(mine.folder)).items()}

@@ -17,7 +17,7 @@ from ampcite.pack import load_pack
 from ampcite.plugins import pack_folders
 from ampcite.quantity import known_units, unit_words
 from ampcite.roofing import QUANTITIES
-from ampcite.rule import CODES, ByEdition, Example, Pack, Rule
+from ampcite.rule import CODES, ByEdition, Example, Pack, Rule, codes_in_words
 from ampcite.sections import Subject, cited, editions, shipped
 from ampcite.wording import words
 
@@ -261,9 +261,7 @@ def law_page(layer: Pack) -> str:
 
 def _law(layer: Pack) -> Iterator[str]:
     assert layer.authority is not None
-    against = " and ".join(
-        f"the {layer.authority.against[c]} {w}" for c, w in CODES.items() if c in layer.authority.against
-    )
+    against = codes_in_words(layer.authority.against)
     yield f"# {layer.title}"
     yield ""
     yield MADE
@@ -274,7 +272,7 @@ def _law(layer: Pack) -> Iterator[str]:
         yield "## In force"
         yield ""
     for adoption in layer.adoptions:
-        codes = ", ".join(f"the {adoption.editions[c]} {w}" for c, w in CODES.items() if c in adoption.editions)
+        codes = codes_in_words(adoption.editions)
         layers = ", ".join(f"`{name}`" for name in adoption.layers) or "no layer"
         choice = f" Until {adoption.choice_until} the applicant may choose what was in force before." \
             if adoption.choice_until else ""  # fmt: skip

@@ -17,6 +17,11 @@ Editions = Mapping[str, int]
 """The edition in force of each code; a code whose edition nobody stated is left out."""
 
 
+def codes_in_words(editions: Editions) -> str:
+    """Codes and their editions, as a sentence names them."""
+    return " and ".join(f"the {editions[code]} {words}" for code, words in CODES.items() if code in editions)
+
+
 @attrs.frozen
 class ByEdition:
     """Texts by edition. One holds from the edition it is given for until the next one given."""

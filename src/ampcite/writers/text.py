@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from ampcite.model import place_field, place_title
 from ampcite.quantity import unit_words
 from ampcite.report import Aside, Finding, Report
-from ampcite.rule import CODES
+from ampcite.rule import CODES, codes_in_words
 from ampcite.verdict import Verdict
 from ampcite.wording import fine, sentence
 
@@ -27,10 +27,7 @@ def _lines(report: Report, every: bool) -> Iterator[str]:
     open_ = [f for f in report.findings if not f.decided and not f.asks]
     warns = _alike(f for f in report.findings if f.verdict is Verdict.WARN and f.decided)
     passes = [f for f in report.findings if f.verdict is Verdict.PASS]
-    law = " and ".join(
-        f"the {report.editions[code]} {words}" for code, words in CODES.items() if code in report.editions
-    )
-    yield f"{report.source}, checked against {law}"
+    yield f"{report.source}, checked against {codes_in_words(report.editions)}"
     for sentence_ in report.law:
         yield from _wrap(sentence_, "  ")
     for code, words in CODES.items():
