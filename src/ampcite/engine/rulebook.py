@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import marshal
-import os
 import pickle
 import re
 import sys
@@ -18,6 +17,7 @@ import attrs
 from ampcite.base.editions import CODES, Editions
 from ampcite.base.errors import Complaint, PackError
 from ampcite.base.resources import shipped
+from ampcite.engine.cache import read_cache, write_cache
 from ampcite.engine.findings import Finding
 from ampcite.engine.plan import Bound
 from ampcite.law.files import content, digest
@@ -94,10 +94,11 @@ def load(
     digests = [[digest(one) for one in some] for some in files]
     span = _span(files[0], date)
     key = hashlib.sha256(repr((sorted(editions.items()), digests, span, _engine(), sys.version)).encode()).hexdigest()
-    kept = _fetch(key)
+    data = read_cache(key)
+    kept = _unpacked(data) if data is not None else None
     if kept is None:
         kept = _build(editions, packs, lenders, date)
-        _keep(key, kept)
+        write_cache(key, _packed(kept))
     names, bound, code = kept
     return Rulebook(editions, law, codes or {}, names, bound, *functions(bound, code))
 
@@ -179,43 +180,14 @@ def _engine() -> str:
     return whole.hexdigest()
 
 
-def _folder() -> Path | None:
-    named = os.environ.get("AMPCITE_CACHE")
-    if named == "":
-        return None
-    if named:
-        return Path(named)
-    import platformdirs
-
-    return Path(platformdirs.user_cache_dir("ampcite", appauthor=False))
-
-
-def _fetch(key: str) -> _Kept | None:
-    folder = _folder()
-    if folder is None:
-        return None
-    path = folder / f"{key}.rules"
+def _unpacked(data: bytes) -> _Kept | None:
     try:
-        if os.name == "posix":
-            for one in (folder.stat(), path.stat()):
-                if one.st_uid != os.getuid() or one.st_mode & 0o022:
-                    return None
-        names, bound, code = pickle.loads(path.read_bytes())
+        names, bound, code = pickle.loads(data)
         return names, bound, marshal.loads(code)
     except Exception:  # a damaged file can raise anything; it is then made anew
         return None
 
 
-def _keep(key: str, kept: _Kept) -> None:
-    folder = _folder()
-    if folder is None:
-        return
+def _packed(kept: _Kept) -> bytes:
     names, bound, code = kept
-    try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        new = folder / f"{key}.{os.getpid()}.new"
-        with os.fdopen(os.open(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as out:
-            out.write(pickle.dumps((names, bound, marshal.dumps(code)), protocol=5))
-        new.replace(folder / f"{key}.rules")
-    except OSError:
-        return
+    return pickle.dumps((names, bound, marshal.dumps(code)), protocol=5)
