@@ -172,13 +172,6 @@ def test_every_field_names_its_unit_and_meaning() -> None:
                 assert field.unit in known_units()
 
 
-def test_what_can_be_changed_says_by_whom_and_sites_and_readings_cannot() -> None:
-    marked = {(kind.name, path): field.changed_by for kind in kinds().values() for path, field in kind.fields.items()}
-    assert set(marked.values()) == {"", "designer", "author", "crew"}
-    assert not [(kind, path) for (kind, path), by in marked.items()
-                if by and (f"{kind}/{path}".startswith(("readings/", "/readings/", "/site/", "modules/isc")))]  # fmt: skip
-
-
 def test_every_source_of_a_pack_is_used() -> None:
     for folder in pack_folders().values():
         whole = "\n".join(p.read_text("utf-8") for p in folder.glob("*.toml"))
