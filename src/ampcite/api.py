@@ -14,7 +14,7 @@ from ampcite.engine.rulebook import load as _load
 from ampcite.report.as_json import plain
 
 if TYPE_CHECKING:
-    from ampcite.house.read import Description
+    from ampcite.house.parts import Description
     from ampcite.law.adoption import Law
 
 

@@ -31,7 +31,7 @@ from ampcite.base.resources import houses
 from ampcite.engine import evaluate as interpret
 from ampcite.engine import explain as careful
 from ampcite.engine.plan import BoundRule
-from ampcite.house.read import Description
+from ampcite.house.parts import Description
 from ampcite.language.formula import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node
 from ampcite.language.logic import ABSENT, Unknown
 

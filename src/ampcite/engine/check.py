@@ -8,7 +8,8 @@ from ampcite.engine.findings import Aside, Finding, Report, ordered
 from ampcite.engine.plan import BoundRule, Local
 from ampcite.engine.rulebook import Rulebook
 from ampcite.house.part_types import part_types
-from ampcite.house.read import Description, Part, with_codes
+from ampcite.house.parts import Description, Part
+from ampcite.house.read import with_codes
 from ampcite.language.logic import Verdict
 
 

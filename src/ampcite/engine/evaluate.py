@@ -14,7 +14,7 @@ from typing import Any
 import attrs
 
 from ampcite.engine.plan import Bound, Path
-from ampcite.house.read import ABSENT_PART, UNKNOWN_PART, Description, Part
+from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.house.roof import reckon
 from ampcite.language.formula import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, Type
 from ampcite.language.logic import ABSENT, Barred, Unknown, both, close, denied, either

@@ -9,7 +9,7 @@ from ampcite.engine.evaluate import Env, Line, World, evaluate, fill, told
 from ampcite.engine.findings import Finding
 from ampcite.engine.plan import Bound, BoundDerived, BoundRule, Path
 from ampcite.house.part_types import place_title
-from ampcite.house.read import Part
+from ampcite.house.parts import Part
 from ampcite.language.formula import Node, Type, conjuncts, names_in
 from ampcite.language.logic import ABSENT, Barred, Unknown, Verdict, either
 from ampcite.language.wording import Slot, Template, coarse, fine, line_of, said, sentence, show, words

@@ -8,7 +8,8 @@ from functools import lru_cache
 from typing import Any
 
 from ampcite.base.errors import Complaint, InputError, nearest, short
-from ampcite.house.part_types import description_schema
+from ampcite.house.part_types import Place, place
+from ampcite.house.schema import Schema, description_schema, forms, resolved
 
 
 def parse_json(text: bytes, name: str) -> Any:
@@ -46,39 +47,55 @@ def parse_json(text: bytes, name: str) -> Any:
 # --- the schema: a fast gate before the reference validator, which words what the gate refuses --------------
 
 
-@lru_cache(maxsize=1)
-def _gate() -> Any:
+def _equipment_schema() -> Schema:
+    return {"$ref": "#/$defs/equipment", "$defs": description_schema()["$defs"]}
+
+
+@lru_cache(maxsize=2)
+def _gate(equipment: bool) -> Any:
     import jsonschema_rs
 
-    return jsonschema_rs.Draft202012Validator(description_schema())
+    return jsonschema_rs.Draft202012Validator(_equipment_schema() if equipment else description_schema())
 
 
-@lru_cache(maxsize=1)
-def _reference() -> Any:
+@lru_cache(maxsize=2)
+def _reference(equipment: bool) -> Any:
     import jsonschema
 
-    return jsonschema.Draft202012Validator(description_schema())
+    return jsonschema.Draft202012Validator(_equipment_schema() if equipment else description_schema())
 
 
-def schema_errors(document: Mapping[str, Any], name: str) -> tuple[list[Complaint], list[Any]]:
+def schema_errors(document: Any, name: str, equipment: bool = False) -> tuple[list[Complaint], list[Any]]:
     """What the schema refuses: as complaints, and as the validator's errors; nothing of a valid document.
+
+    Args:
+        document: a JSON value.
+        name: what complaints call it.
+        equipment: whether it is held against the schema of ``equipment`` instead of a description's.
 
     Raises:
         InputError: when the document is nested too deep to be looked through.
     """
     try:
-        if _gate().is_valid(document):
+        if _gate(equipment).is_valid(document):
             return [], []
     except (ValueError, TypeError, RecursionError, OverflowError):
         pass
     try:
-        found = sorted(_reference().iter_errors(document), key=lambda e: [str(p) for p in e.absolute_path])
-        complaints = [c for error in found for c in _word(error, name)]
+        every = _reference(equipment).iter_errors(document)
+        found = sorted((e for error in every for e in _plain(error)), key=lambda e: [str(p) for p in e.absolute_path])
+        above = "/equipment" if equipment else ""
+        complaints = [c for error in found for c in _word(error, name, above)]
     except RecursionError:
         raise InputError([Complaint(name, "", _TOO_DEEP)]) from None
     except ValueError:  # an integer too long to be printed, which only a Python caller can give
-        return schema_errors(_capped(document), name)
+        return schema_errors(_capped(document), name, equipment)
     return complaints, found
+
+
+def catalogue_errors(document: Any, name: str) -> list[Complaint]:
+    """What is wrong with a catalogue of equipment models."""
+    return schema_errors(document, name, True)[0]
 
 
 def _capped(value: Any) -> Any:
@@ -93,51 +110,108 @@ def _capped(value: Any) -> Any:
 _TOO_DEEP = "is nested deeper than any description; look for unclosed brackets"
 
 
-def _word(error: Any, name: str) -> Iterator[Complaint]:
-    place = pointer(error.absolute_path)
+def _plain(error: Any) -> Iterator[Any]:
+    """The errors that a person can do something about: of several forms, those of the form that was meant."""
+    if error.validator != "anyOf":
+        yield error
+        return
+    branches: dict[int, list[Any]] = {}
+    for inner in error.context:
+        branches.setdefault(inner.relative_schema_path[0], []).append(inner)
+    meant = [found for found in branches.values() if not any(_other_form(e, error) for e in found)]
+    if not meant:
+        yield error
+        return
+    for inner in min(meant, key=lambda found: any(e.validator == "required" and e.path == error.path for e in found)):
+        yield from _plain(inner)
+
+
+def _other_form(inner: Any, error: Any) -> bool:
+    """Whether an error says that the value has another form altogether, such as text in place of a number."""
+    return bool(inner.validator == "type" and inner.absolute_path == error.absolute_path)
+
+
+def _word(error: Any, name: str, above: str) -> Iterator[Complaint]:
+    at = pointer(error.absolute_path)
     value, schema, limit = error.instance, error.schema, error.validator_value
-    unit = schema.get("unit", "")
-    unit = f" {unit}" if unit else ""
+    said = place(above + at)
+    title = schema["title"] if isinstance(schema, dict) and "title" in schema else said.title
+    unit = f" {said.field.unit}" if said.field is not None and said.field.unit else ""
     match error.validator:
+        case None:
+            title = said.title if said.field is not None or said.group is not None else title
+            yield Complaint(name, at, f"{_condition(error)} has no {title}; leave it out")
         case "additionalProperties":
             for key in value:
                 if key not in schema["properties"]:
-                    said = f"is not a field of {schema['title']}; {nearest(str(key), schema['properties'])}"
-                    yield Complaint(name, place + pointer([key]), said)
+                    yield Complaint(name, at + pointer([key]), _no_field(str(key), schema, title, said))
         case "required":
             lacking = next(key for key in limit if key not in value)
-            yield Complaint(name, place, f'has no "{lacking}"; every {schema["title"]} has one')
+            if lacking == "all":
+                sentence = 'has neither "all" (these are all of them) nor "only" (there may be more); write one of them'
+            else:
+                sentence = f'has no "{lacking}"; every {said.part_type.title} has one'
+            yield Complaint(name, at, sentence)
         case "enum":
             words = [str(v) for v in limit if v is not None]
-            said = nearest(value if isinstance(value, str) else "", words)
+            near = nearest(value if isinstance(value, str) else "", words)
             if isinstance(value, str) and value in words:
-                said = f"write {value} without quotes"
-            yield Complaint(
-                name, place, f"is {short(value)}, which is not a {schema.get('title', 'word')} known here; {said}"
-            )
-        case "type":
-            kinds_ = [limit] if isinstance(limit, str) else limit
-            want = " or ".join(_TYPE_WORDS[t] for t in kinds_ if not (t == "string" and "number" in kinds_))
-            more = f" ({unit.strip()}), or text with a unit" if "number" in kinds_ and unit else ""
-            bare = ", without quotes" if isinstance(value, str) and "integer" in kinds_ else ""
-            yield Complaint(name, place, f"is {short(value)}; {schema.get('title', 'it')} must be {want}{more}{bare}")
+                near = f"write {value} without quotes"
+            yield Complaint(name, at, f"is {short(value)}, which is not a {title} known here; {near}")
+        case "type" | "anyOf":
+            yield Complaint(name, at, _wrong_type(value, forms(schema), title, unit))
         case "minimum" | "exclusiveMinimum" | "maximum":
-            yield Complaint(name, place, out_of_bounds(value, error.validator, limit, schema["title"], unit))
-        case "pattern" if "unit" not in schema:
-            yield Complaint(name, place, f"is {short(value)}; it must be written thus: {schema['description']}")
+            yield Complaint(name, at, out_of_bounds(value, error.validator, limit, title, unit))
+        case "pattern" if schema != description_schema()["$defs"]["quantity"]:
+            yield Complaint(name, at, f"is {short(value)}; it must be written thus: {schema['description']}")
         case "pattern":
             want = f"a number in{unit}" if unit else "a number"
-            said = f"is {short(value)}; {schema['title']} must be {want}, or text that begins with one"
-            yield Complaint(name, place, said)
+            yield Complaint(name, at, f"is {short(value)}; {title} must be {want}, or text that begins with one")
         case "uniqueItems":
-            yield Complaint(name, place, "names one part twice; name each once")
+            yield Complaint(name, at, "names one part twice; name each once")
         case "minItems" | "maxItems":
             word = "at least" if error.validator == "minItems" else "at most"
-            yield Complaint(name, place, f"has {len(value)} entries; {schema['title']} has {word} {limit}")
+            yield Complaint(name, at, f"has {len(value)} entries; {title} has {word} {limit}")
         case "maxLength":
-            yield Complaint(name, place, f"is {len(value)} characters long; at most {limit} are kept")
+            yield Complaint(name, at, f"is {len(value)} characters long; at most {limit} are kept")
         case _:
-            yield Complaint(name, place, f"is {short(value)}, which {schema.get('title', 'it')} can't be")
+            yield Complaint(name, at, f"is {short(value)}, which {title} can't be")
+
+
+def _condition(error: Any) -> str:
+    """What the schema calls a part that can't have what was stated."""
+    here: Any = description_schema()
+    title = ""
+    for step in error.absolute_schema_path:
+        if isinstance(here, dict) and step == "$ref":
+            here = resolved(here)
+        elif isinstance(here, list) or step in here:
+            here = here[step]
+        if isinstance(here, dict) and "if" in here:
+            title = here["title"]
+    return title or "this"
+
+
+def _no_field(key: str, schema: Schema, title: str, said: Place) -> str:
+    if "all" in schema["properties"] or "only" in schema["properties"]:
+        both = 'is given beside "all"; a list is either all of them or only some' if key == "only" else ""
+        return both or f"is not a word of a list; {nearest(key, ('each', 'all', 'only'))}"
+    model = said.part_type.model
+    if model is not None and said.group is said.part_type.body and key in (*model.fields, *model.groups):
+        kind = said.part_type.name.replace("/", ".")
+        return f'belongs to the model and is said once for it; write it under the model in "equipment", "{kind}"'
+    return f"is not a field of {title}; {nearest(key, schema['properties'])}"
+
+
+def _wrong_type(value: Any, allowed: Mapping[str, Schema], title: str, unit: str) -> str:
+    kinds = ["string" if kind == "enum" else kind for kind in allowed]
+    if isinstance(value, list) and "object" in kinds and "each" in allowed["object"].get("properties", ()):
+        return ('is a plain list, and what is not on it would count as not there; write {"all": [...]} if these are '
+                'all of them, or {"only": [...]} if there may be more')  # fmt: skip
+    want = " or ".join(dict.fromkeys(_TYPE_WORDS[t] for t in kinds if not (t == "string" and "number" in kinds)))
+    more = f" ({unit.strip()}), or text with a unit" if "number" in kinds and unit else ""
+    bare = ", without quotes" if isinstance(value, str) and "integer" in kinds else ""
+    return f"is {short(value)}; {title} must be {want}{more}{bare}"
 
 
 _TYPE_WORDS = {"object": "an object in curly brackets", "array": "a list in square brackets",
