@@ -14,7 +14,7 @@ from ampcite.base.errors import Complaint, InputError, nearest, short
 from ampcite.house.part_types import Field, Group, Kind, kinds
 from ampcite.house.validate import out_of_bounds, parse_json, refusals
 from ampcite.language.logic import ABSENT
-from ampcite.language.units import read_quantity
+from ampcite.language.quantities import read_quantity
 
 LARGEST = 1e15
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -109,7 +110,7 @@ def _word(error: Any, name: str) -> Iterator[Complaint]:
             yield Complaint(name, place, f'has no "{lacking}"; every {schema["title"]} has one')
         case "enum":
             words = [str(v) for v in limit if v is not None]
-            said = nearest(value if isinstance(value, str) else "", words)
+            said = nearest(_as_listed(value, words) if isinstance(value, str | int) else "", words)
             if isinstance(value, str) and value in words:
                 said = f"write {value} without quotes"
             yield Complaint(
@@ -138,6 +139,17 @@ def _word(error: Any, name: str) -> Iterator[Complaint]:
             yield Complaint(name, place, f"is {len(value)} characters long; at most {limit} are kept")
         case _:
             yield Complaint(name, place, f"is {short(value)}, which {schema.get('title', 'it')} can't be")
+
+
+_SIZE = re.compile(r"(?:no\.?|#)?\s*([0-9]+(?:/0)?)\s*(?:awg|ga|gauge|kcmil|mcm)?\.?", re.IGNORECASE)
+
+
+def _as_listed(value: str | int, words: Sequence[str]) -> str:
+    """A size of conductor or raceway as it is listed here, from how a drawing has it ("#12", "1/0")."""
+    text = str(value)
+    size = _SIZE.fullmatch(text.strip())
+    named = size.group(1) if size else re.sub(r'\s*("|in\.?|inch)$', "", text.strip()).replace(" ", "-")
+    return next((word for word in words if word in (named, f"{named} AWG", f"{named} kcmil")), text)
 
 
 _TYPE_WORDS = {"object": "an object in curly brackets", "array": "a list in square brackets",
