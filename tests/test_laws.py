@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 import ampcite
-from ampcite.house.part_types import kinds
+from ampcite.house.part_types import part_types
 from ampcite.language.units import known_units
 from ampcite.law.load import load_pack
 from ampcite.law.records import Example
@@ -165,7 +165,7 @@ def test_every_parameter_table_and_quantity_is_used() -> None:
 
 
 def test_every_field_names_its_unit_and_meaning() -> None:
-    for kind in kinds().values():
+    for kind in part_types().values():
         for field in kind.fields.values():
             assert field.title and field.description.endswith(".")
             if field.kind == "number":

@@ -17,7 +17,7 @@ from ampcite.base.editions import Editions
 from ampcite.engine.check import check
 from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook, only
-from ampcite.house.part_types import Group, kinds, place_field
+from ampcite.house.part_types import Group, part_types, place_field
 from ampcite.house.read import read
 from ampcite.language.logic import close, worst
 from ampcite.language.units import read_quantity
@@ -167,7 +167,7 @@ def document(given: Mapping[str, object]) -> dict[str, Any]:
         for step, after in pairwise(steps):
             here = _step(here, step, [] if isinstance(after, int) else {})
         _put(here, steps[-1], None if value == "none" else value)
-    _name(out, kinds()[""].top, "")
+    _name(out, part_types()[""].body, "")
     return out
 
 
@@ -197,7 +197,7 @@ def _name(value: Any, group: Group, place: str) -> None:
             if isinstance(item, dict):
                 if "id" in kind.fields and "id" not in item:
                     item["id"] = f"{place}{key}-{i}"
-                _name(item, kind.top, f"{place}{key}-{i}-")
+                _name(item, kind.body, f"{place}{key}-{i}-")
 
 
 def _numbers(example: Example) -> tuple[float, float]:

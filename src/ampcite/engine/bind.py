@@ -14,7 +14,7 @@ from ampcite.base.errors import Complaint, PackError, nearest, short
 from ampcite.engine.findings import Clause
 from ampcite.engine.paths import route
 from ampcite.engine.plan import Bound, BoundCase, BoundDerived, BoundRule, BoundWay, Local, Path
-from ampcite.house.part_types import Kind, kinds
+from ampcite.house.part_types import PartType, part_types
 from ampcite.house.roof import QUANTITIES
 from ampcite.language.formula import (
     PLAIN,
@@ -77,7 +77,7 @@ class _Binder:
         self.constants: dict[str, Constant] = {}
         self.tables: dict[str, Table] = {}
         self.table_types: dict[str, TableType] = {}
-        self.quantities: dict[str, dict[str, Type]] = {name: {} for name in kinds()}
+        self.quantities: dict[str, dict[str, Type]] = {name: {} for name in part_types()}
         for reckoned in QUANTITIES.values():
             self.quantities[reckoned.kind][reckoned.name] = Type("number", unit(reckoned.unit))
         self.reads: set[tuple[str, str]] = set()
@@ -210,21 +210,21 @@ class _Binder:
 
     # --- paths ------------------------------------------------------------------------------------------
 
-    def kind_of(self, pack: Pack, place: str, each: str) -> Kind | None:
+    def kind_of(self, pack: Pack, place: str, each: str) -> PartType | None:
         name = each.strip("/").replace("/*", "")
-        known = {("/" + k + "/*" if k else "/"): k for k in kinds()}
+        known = {("/" + k + "/*" if k else "/"): k for k in part_types()}
         pretty = {n: p for p, n in known.items()}
-        if name not in kinds():
+        if name not in part_types():
             self.complain(pack, place, f'goes through "{each}", of which there is none; {nearest(each, known)}')
             return None
         if each != pretty[name] and each.replace("/*", "") + "/*" != "/" + name + "/*":
             self.complain(pack, place, f'writes "{each}"; write it "{pretty[name]}"')
-        return kinds()[name]
+        return part_types()[name]
 
     # --- derived quantities and rules ---------------------------------------------------------------------
 
     def all_derived(self) -> list[BoundDerived]:
-        found: dict[str, tuple[Pack, Derived, Kind]] = {}
+        found: dict[str, tuple[Pack, Derived, PartType]] = {}
         for pack in self.packs:
             for derived in pack.derived.values():
                 place = f'derived "{derived.name}"'
@@ -266,7 +266,7 @@ class _Binder:
         texts = [" ".join([c.when, c.value, c.says, *c.let.values()]) for c in derived.cases]
         return bool(self.lacking & needs) or any(self.lacking & set(_WORD.findall(text)) for text in texts)
 
-    def inputs(self, pack: Pack, place: str, kind: Kind, texts: Mapping[str, str]) -> dict[str, Path]:
+    def inputs(self, pack: Pack, place: str, kind: PartType, texts: Mapping[str, str]) -> dict[str, Path]:
         out = {}
         for name, text in texts.items():
             if name in self.constants or name in RESERVED:
@@ -299,7 +299,7 @@ class _Binder:
                 out.append((name, node))
         return tuple(out)
 
-    def derived(self, pack: Pack, derived: Derived, kind: Kind) -> BoundDerived | None:
+    def derived(self, pack: Pack, derived: Derived, kind: PartType) -> BoundDerived | None:
         place = f'derived "{derived.name}"'
         inputs = self.inputs(pack, place, kind, derived.inputs)
         if len(inputs) < len(derived.inputs):

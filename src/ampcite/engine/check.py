@@ -9,7 +9,7 @@ from ampcite.engine.explain import derive, judge, unlisted
 from ampcite.engine.findings import Aside, Finding, Project, Report, ordered
 from ampcite.engine.plan import BoundRule, Local
 from ampcite.engine.rulebook import Rulebook
-from ampcite.house.part_types import kinds
+from ampcite.house.part_types import part_types
 from ampcite.house.read import Description, Part, with_codes
 from ampcite.language.logic import Verdict
 
@@ -87,9 +87,9 @@ def _project(description: Description) -> Project:
 def _unread(reads: frozenset[str], description: Description) -> tuple[str, ...]:
     """The lists and objects that are given and of which no rule reads anything."""
     given = description.whole.facts
-    groups = [group.title for key, group in kinds()[""].top.groups.items()
+    groups = [group.title for key, group in part_types()[""].body.groups.items()
               if key in given and key not in reads and key not in _ABOUT_THE_PAPER]  # fmt: skip
-    lists = [kind.list_title for name, kind in kinds().items()
+    lists = [kind.list_title for name, kind in part_types().items()
              if name and name not in reads and description.parts[name]]  # fmt: skip
     return tuple(dict.fromkeys([*groups, *lists]))
 
@@ -114,7 +114,7 @@ def _set_aside(rules: tuple[BoundRule, ...], aside: list[tuple[int, Part]]) -> l
 
 def _nothing_to_ask(rules: tuple[BoundRule, ...], description: Description) -> list[Aside]:
     """The rules whose parts this house is said not to have."""
-    empty = {kind.name: kind for kind in kinds().values()
+    empty = {kind.name: kind for kind in part_types().values()
              if not description.parts[kind.name] and not description.unlisted[kind.name]}  # fmt: skip
     return [
         Aside(

@@ -8,13 +8,13 @@ import attrs
 
 from ampcite.base.errors import nearest
 from ampcite.engine.plan import Path
-from ampcite.house.part_types import Field, Kind, kinds
+from ampcite.house.part_types import Field, PartType, part_types
 from ampcite.house.roof import QUANTITIES
 from ampcite.language.formula import FLAG, FormulaError, Type
 from ampcite.language.units import unit
 
 
-def route(kind: Kind, text: str, quantities: Mapping[str, Mapping[str, Type]]) -> tuple[Path, set[tuple[str, str]]]:
+def route(kind: PartType, text: str, quantities: Mapping[str, Mapping[str, Type]]) -> tuple[Path, set[tuple[str, str]]]:
     """The path from a part of a kind, and what is read on the way, each as kind and path.
 
     Args:
@@ -27,11 +27,11 @@ def route(kind: Kind, text: str, quantities: Mapping[str, Mapping[str, Type]]) -
     """
     reads: set[tuple[str, str]] = set()
     steps: list[tuple[str, str]] = []
-    here: tuple[Kind, ...] = (kind,)
+    here: tuple[PartType, ...] = (kind,)
     rest = text
     if rest.startswith("/"):
         steps.append(("whole", ""))
-        here, rest = (kinds()[""],), rest[1:]
+        here, rest = (part_types()[""],), rest[1:]
     while True:
         step = _step(here, rest)
         if step is None:
@@ -66,7 +66,7 @@ def route(kind: Kind, text: str, quantities: Mapping[str, Mapping[str, Type]]) -
 def _passes_none(steps: list[tuple[str, str]]) -> bool:
     """Whether a step of a path follows a reference that may be none."""
     return any(how == "one" and key in other.references and other.references[key].nullable
-               for how, key in steps for other in kinds().values())  # fmt: skip
+               for how, key in steps for other in part_types().values())  # fmt: skip
 
 
 def _spread(found: Type, steps: list[tuple[str, str]], text: str) -> Type:
@@ -77,22 +77,22 @@ def _spread(found: Type, steps: list[tuple[str, str]], text: str) -> Type:
     return attrs.evolve(found, many=True)
 
 
-def _step(here: tuple[Kind, ...], rest: str) -> tuple[str, str, tuple[Kind, ...], str] | None:
+def _step(here: tuple[PartType, ...], rest: str) -> tuple[str, str, tuple[PartType, ...], str] | None:
     """One step along a path, if the text begins with one: the longest that fits."""
-    options: list[tuple[str, str, str, tuple[Kind, ...]]] = []
+    options: list[tuple[str, str, str, tuple[PartType, ...]]] = []
     for one in here:
         if one.parent is not None:
             options.append(("..", "one", "..", (one.parent,)))
         for path, child in one.children.items():
             options.append((f"{path}/*", "many", path, (child,)))
         for path, field in one.references.items():
-            targets = tuple(kinds()[k] for k in field.refers)
+            targets = tuple(part_types()[k] for k in field.refers)
             options.append((f"{path}/*" if field.many else path, "many" if field.many else "one", path, targets))
-        for other in kinds().values():
+        for other in part_types().values():
             for path, field in other.references.items():
                 if one.name in field.refers:
                     options.append((f"{other.name}[{path}]", "many", f"{other.name}[{path}]", (other,)))
-    best: tuple[str, str, str, tuple[Kind, ...]] | None = None
+    best: tuple[str, str, str, tuple[PartType, ...]] | None = None
     for option in options:
         said, how = option[0], option[1]
         fits = rest.startswith(said + "/") or (rest == said and how == "many")
@@ -103,7 +103,7 @@ def _step(here: tuple[Kind, ...], rest: str) -> tuple[str, str, tuple[Kind, ...]
     return best[1], best[2], best[3], rest[len(best[0]) + 1 :]
 
 
-def _nullable(kind: Kind, path: str) -> bool:
+def _nullable(kind: PartType, path: str) -> bool:
     """Whether a field, or an object it stands in, may be said to be none."""
     steps = path.split("/")
     inside = ("/".join(steps[:i]) for i in range(1, len(steps)))

@@ -30,6 +30,8 @@ class Field:
         many: whether it is a list of such values.
         low, above, high: bounds of a number (at least, more than, at most).
         refers: kinds whose parts this text names by their id.
+        changed_by: who can change it to cure a fault: "designer", "author" (of a sheet, a form or a label) or "crew";
+            "" for what nobody here can change, such as the site, a maker's figure or a reading.
         whole: whether the leaf may only be a whole number or one of a few.
         other: the same thing said in a unit of another dimension, kept as a fact of its own; where one is said,
             the other is none.
@@ -47,6 +49,7 @@ class Field:
     above: float | None = None
     high: float | None = None
     refers: tuple[str, ...] = ()
+    changed_by: str = ""
     whole: bool = False
     other: Field | None = None
 
@@ -59,25 +62,25 @@ class Group:
     title: str
     description: str
     nullable: bool
-    kind: Kind
+    part_type: PartType
     fields: dict[str, Field] = attrs.Factory(dict)
     groups: dict[str, Group] = attrs.Factory(dict)
-    lists: dict[str, Kind] = attrs.Factory(dict)
+    lists: dict[str, PartType] = attrs.Factory(dict)
 
 
 @attrs.define
-class Kind:
+class PartType:
     """A kind of part: its name, where it stands, and everything that can be said of one."""
 
     name: str
     title: str
     list_title: str
-    parent: Kind | None
-    under: str
-    top: Group = attrs.field(init=False)
+    parent: PartType | None
+    list_path: str
+    body: Group = attrs.field(init=False)
     fields: dict[str, Field] = attrs.Factory(dict)
     groups: dict[str, Group] = attrs.Factory(dict)
-    children: dict[str, Kind] = attrs.Factory(dict)
+    children: dict[str, PartType] = attrs.Factory(dict)
     references: dict[str, Field] = attrs.Factory(dict)
 
 
@@ -88,23 +91,23 @@ def description_schema() -> dict[str, Any]:
 
 
 @lru_cache(maxsize=1)
-def kinds() -> Mapping[str, Kind]:
+def part_types() -> Mapping[str, PartType]:
     """Every kind of part, by name; ``""`` is the whole."""
-    out: dict[str, Kind] = {}
+    out: dict[str, PartType] = {}
     _kind("", description_schema(), "the system", None, "", out)
     return out
 
 
-def _kind(name: str, schema: dict[str, Any], list_title: str, parent: Kind | None, under: str,
-          out: dict[str, Kind]) -> Kind:  # fmt: skip
-    kind = Kind(name, "the system" if not name else schema["title"], list_title, parent, under)
+def _kind(name: str, schema: dict[str, Any], list_title: str, parent: PartType | None, list_path: str,
+          out: dict[str, PartType]) -> PartType:  # fmt: skip
+    kind = PartType(name, "the system" if not name else schema["title"], list_title, parent, list_path)
     out[name] = kind
-    kind.top = _group("", schema, kind, out)
+    kind.body = _group("", schema, kind, out)
     kind.references = {path: field for path, field in kind.fields.items() if field.refers}
     return kind
 
 
-def _group(path: str, schema: dict[str, Any], kind: Kind, out: dict[str, Kind]) -> Group:
+def _group(path: str, schema: dict[str, Any], kind: PartType, out: dict[str, PartType]) -> Group:
     group = Group(path, schema["title"], schema["description"], "null" in _types(schema), kind)
     for key, sub in schema["properties"].items():
         below = f"{path}/{key}" if path else key
@@ -132,7 +135,7 @@ def _field(path: str, schema: dict[str, Any]) -> Field:
     if "array" in _types(leaf):
         return Field(path, schema["title"], schema["description"], "outline", schema["unit"],
                      nullable="null" in _types(schema), low=leaf["items"].get("minimum"),
-                     high=leaf["items"].get("maximum"))  # fmt: skip
+                     high=leaf["items"].get("maximum"), changed_by=schema.get("changedBy", ""))  # fmt: skip
     types = _types(leaf)
     words = tuple(v for v in leaf.get("enum", ()) if v is not None)
     numeric = "number" in types or "integer" in types or (words and not isinstance(words[0], str))
@@ -146,7 +149,8 @@ def _field(path: str, schema: dict[str, Any]) -> Field:
         unit=leaf.get("unit", ""), choices=words,
         nullable="null" in types or None in leaf.get("enum", ()), many=many,
         low=leaf.get("minimum"), above=leaf.get("exclusiveMinimum"), high=leaf.get("maximum"),
-        refers=tuple(schema.get("refersTo", ())), whole="number" not in types, other=other,
+        refers=tuple(schema.get("refersTo", ())), changed_by=schema.get("changedBy", ""),
+        whole="number" not in types, other=other,
     )  # fmt: skip
 
 
@@ -161,7 +165,7 @@ def place_field(document_pointer: str) -> Field | None:
 
 
 def _place(document_pointer: str) -> tuple[str, Field | None]:
-    group: Group = kinds()[""].top
+    group: Group = part_types()[""].body
     title = group.title
     for step in document_pointer.split("/"):
         if not step or step.isdigit():
@@ -173,5 +177,5 @@ def _place(document_pointer: str) -> tuple[str, Field | None]:
             title = group.title
         elif step in group.lists:
             title = group.lists[step].list_title
-            group = group.lists[step].top
+            group = group.lists[step].body
     return title, None

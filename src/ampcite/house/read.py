@@ -11,8 +11,8 @@ import attrs
 
 from ampcite.base.editions import CODES
 from ampcite.base.errors import Complaint, InputError, nearest, short
-from ampcite.house.part_types import Field, Group, Kind, kinds
-from ampcite.house.validate import out_of_bounds, parse_json, refusals
+from ampcite.house.part_types import Field, Group, PartType, part_types
+from ampcite.house.validate import out_of_bounds, parse_json, schema_errors
 from ampcite.language.logic import ABSENT
 from ampcite.language.units import read_quantity
 
@@ -126,7 +126,7 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
     document = dict(document) if isinstance(document, Mapping) else document
     if not isinstance(document, dict):
         raise InputError([Complaint(name, "", f"is {short(document)}; a description is a JSON object")])
-    complaints, refused = refusals(document, name)
+    complaints, refused = schema_errors(document, name)
     if complaints:
         raise InputError([*complaints, *_further(document, refused, name)])
     return _Gatherer(name).gather(document)
@@ -142,12 +142,12 @@ class _Gatherer:
     def __init__(self, name: str) -> None:
         self.name = name
         self.complaints: list[Complaint] = []
-        self.parts: dict[str, list[Part] | None] = dict.fromkeys(kinds())
+        self.parts: dict[str, list[Part] | None] = dict.fromkeys(part_types())
         self.by_id: dict[str, Part] = {}
         self.count = 0
 
     def gather(self, document: Mapping[str, Any]) -> Description:
-        top = kinds()[""]
+        top = part_types()[""]
         self.part(document, top, "", "the system", None)
         for part in [p for parts in self.parts.values() if parts for p in parts]:
             self.follow(part)
@@ -156,17 +156,17 @@ class _Gatherer:
             raise InputError(self.complaints)
         parts = {kind: tuple(found) if found is not None else None for kind, found in self.parts.items()}
         unlisted: dict[str, tuple[tuple[Part, str], ...]] = {}
-        for name, kind in kinds().items():
+        for name, kind in part_types().items():
             above = unlisted[kind.parent.name] if kind.parent is not None else ()
             holders = parts[kind.parent.name] or () if kind.parent is not None else ()
-            here = ((p, f"{p.pointer}/{kind.under}") for p in holders if p.links.get(kind.under) is None)
+            here = ((p, f"{p.pointer}/{kind.list_path}") for p in holders if p.links.get(kind.list_path) is None)
             unlisted[name] = (*above, *here)
         return Description(self.name, document, parts, self.count, unlisted)
 
     def complain(self, place: str, said: str) -> None:
         self.complaints.append(Complaint(self.name, place, said))
 
-    def part(self, value: Mapping[str, Any], kind: Kind, place: str, label: str, parent: Part | None) -> Part:
+    def part(self, value: Mapping[str, Any], kind: PartType, place: str, label: str, parent: Part | None) -> Part:
         facts: dict[str, Any] = {}
         links: dict[str, Any] = dict.fromkeys(kind.children)
         if parent is not None:
@@ -177,7 +177,7 @@ class _Gatherer:
         if found is None:
             found = self.parts[kind.name] = []
         found.append(part)
-        self.group(value, kind.top, part, facts, links, place)
+        self.group(value, kind.body, part, facts, links, place)
         return part
 
     def group(self, value: Mapping[str, Any], group: Group, part: Part, facts: dict[str, Any],
@@ -206,7 +206,7 @@ class _Gatherer:
                     for key_below, kind_below in below.lists.items():
                         links[f"{below.path}/{key_below}"] = ()
                         self.parts[kind_below.name] = self.parts[kind_below.name] or []
-                    inside = (p for p in group.kind.fields if p.startswith(below.path + "/"))
+                    inside = (p for p in group.part_type.fields if p.startswith(below.path + "/"))
                     facts.update(dict.fromkeys(inside, ABSENT))
                 else:
                     self.group(item, below, part, facts, links, f"{place}/{key}")
@@ -219,7 +219,7 @@ class _Gatherer:
                     for i, one in enumerate(item)
                 )
 
-    def label(self, value: Mapping[str, Any], kind: Kind, parent: Part, i: int) -> str:
+    def label(self, value: Mapping[str, Any], kind: PartType, parent: Part, i: int) -> str:
         if "id" in value:
             return f"{kind.title} {value['id']}"
         return f"{kind.title} {i + 1}" + (f" of {parent.label}" if parent.number else "")
@@ -256,7 +256,7 @@ class _Gatherer:
         return value
 
     def follow(self, part: Part) -> None:
-        kind = kinds()[part.kind]
+        kind = part_types()[part.kind]
         facts = part.facts
         links: Any = part.links
         name = facts.get("id")
@@ -272,7 +272,7 @@ class _Gatherer:
 
     def reverse(self) -> None:
         """Follows every reference, and notes at its target who refers to it."""
-        for kind in kinds().values():
+        for kind in part_types().values():
             parts = self.parts[kind.name]
             for path, field in kind.references.items():
                 back = f"{kind.name}[{path}]"
@@ -300,7 +300,7 @@ class _Gatherer:
                 known = [n for n, p in self.by_id.items() if p.kind in field.refers]
                 what = "is no part of this description" if target is None else f"is the id of {target.label}"
                 self.complain(where, f'"{name[:60]}" {what}; the {field.title} here must be one of its '
-                                     f"{' or '.join(kinds()[k].list_title for k in field.refers)}: "
+                                     f"{' or '.join(part_types()[k].list_title for k in field.refers)}: "
                                      f"{nearest(name, known)}")  # fmt: skip
                 continue
             found.append(target)

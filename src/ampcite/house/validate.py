@@ -60,7 +60,7 @@ def _reference() -> Any:
     return jsonschema.Draft202012Validator(description_schema())
 
 
-def refusals(document: Mapping[str, Any], name: str) -> tuple[list[Complaint], list[Any]]:
+def schema_errors(document: Mapping[str, Any], name: str) -> tuple[list[Complaint], list[Any]]:
     """What the schema refuses: as complaints, and as the validator's errors; nothing of a valid document.
 
     Raises:
@@ -77,7 +77,7 @@ def refusals(document: Mapping[str, Any], name: str) -> tuple[list[Complaint], l
     except RecursionError:
         raise InputError([Complaint(name, "", _TOO_DEEP)]) from None
     except ValueError:  # an integer too long to be printed, which only a Python caller can give
-        return refusals(_capped(document), name)
+        return schema_errors(_capped(document), name)
     return complaints, found
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from ampcite.base.editions import CODES, ByEdition, codes_in_words
-from ampcite.house.part_types import Field, Group, kinds
+from ampcite.house.part_types import Field, Group, part_types
 from ampcite.house.roof import QUANTITIES
 from ampcite.language.formula import FUNCTIONS
 from ampcite.language.units import known_units, unit_words
@@ -90,7 +90,7 @@ def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
 
 
 def _asked(each: str) -> str:
-    kind = kinds()[each.strip("/").replace("/*", "")]
+    kind = part_types()[each.strip("/").replace("/*", "")]
     return "the whole system" if not kind.name else f"every {kind.title}"
 
 
@@ -172,7 +172,7 @@ def _description() -> Iterator[str]:
     yield ", ".join(f"`{u}`" for u in known_units() if u) + "."
     yield ""
     yield "Parts name each other by `id`; every id is unique in the whole description."
-    yield from _group(kinds()[""].top, "")
+    yield from _group(part_types()[""].body, "")
 
 
 def _group(group: Group, place: str) -> Iterator[str]:
@@ -189,7 +189,7 @@ def _group(group: Group, place: str) -> Iterator[str]:
     for key, below in group.groups.items():
         yield from _group(below, f"{place}/{key}")
     for key, kind in group.lists.items():
-        yield from _group(kind.top, f"{place}/{key}/*")
+        yield from _group(kind.body, f"{place}/{key}/*")
 
 
 def _value(field: Field) -> str:
