@@ -16,7 +16,7 @@ from ampcite.base.editions import ELECTRICAL
 from ampcite.base.errors import InputError
 from ampcite.command.main import main
 from ampcite.law.records import Citation
-from ampcite.reference import sections
+from ampcite.reference import sections as room
 from ampcite.reference.sections import FILE, about, as_text, editions, parse, shipped, unknown
 from ampcite.reference.sections import cited as rules_cite
 from shared import EDITIONS, PACKS
@@ -34,7 +34,7 @@ def names(section: str, edition: int | None = None) -> list[str]:
 def test_the_map_speaks_of_every_edition_and_is_kept_beside_its_room() -> None:
     assert editions(MAP, "electrical") == [2014, 2017, 2020, 2023, 2026]
     assert editions(MAP, "building") == [2015, 2018, 2021, 2024]
-    assert (Path(sections.__file__).parent / FILE).is_file()
+    assert (Path(room.__file__).parent / FILE).is_file()
     assert all(subject.source and subject.sections for subject in MAP)
 
 

@@ -30,6 +30,8 @@ class Field:
         many: whether it is a list of such values.
         low, above, high: bounds of a number (at least, more than, at most).
         refers: kinds whose parts this text names by their id.
+        changed_by: who can change it to cure a fault: "designer", "author" (of a sheet, a form or a label) or "crew";
+            "" for what nobody here can change, such as the site, a maker's figure or a reading.
         whole: whether the leaf may only be a whole number or one of a few.
         other: the same thing said in a unit of another dimension, kept as a fact of its own; where one is said,
             the other is none.
@@ -47,6 +49,7 @@ class Field:
     above: float | None = None
     high: float | None = None
     refers: tuple[str, ...] = ()
+    changed_by: str = ""
     whole: bool = False
     other: Field | None = None
 
@@ -132,7 +135,7 @@ def _field(path: str, schema: dict[str, Any]) -> Field:
     if "array" in _types(leaf):
         return Field(path, schema["title"], schema["description"], "outline", schema["unit"],
                      nullable="null" in _types(schema), low=leaf["items"].get("minimum"),
-                     high=leaf["items"].get("maximum"))  # fmt: skip
+                     high=leaf["items"].get("maximum"), changed_by=schema.get("changedBy", ""))  # fmt: skip
     types = _types(leaf)
     words = tuple(v for v in leaf.get("enum", ()) if v is not None)
     numeric = "number" in types or "integer" in types or (words and not isinstance(words[0], str))
@@ -146,7 +149,8 @@ def _field(path: str, schema: dict[str, Any]) -> Field:
         unit=leaf.get("unit", ""), choices=words,
         nullable="null" in types or None in leaf.get("enum", ()), many=many,
         low=leaf.get("minimum"), above=leaf.get("exclusiveMinimum"), high=leaf.get("maximum"),
-        refers=tuple(schema.get("refersTo", ())), whole="number" not in types, other=other,
+        refers=tuple(schema.get("refersTo", ())), changed_by=schema.get("changedBy", ""),
+        whole="number" not in types, other=other,
     )  # fmt: skip
 
 
