@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import itertools
 from collections.abc import Iterable
+from typing import Any
 
 import attrs
 
@@ -27,12 +28,26 @@ class Complaint:
         return ": ".join(part for part in (self.file, self.place, self.said) if part)
 
 
+MOST_COMPLAINTS = 100
+"""How many faults are told at once; the last complaint says how many more there are."""
+
+
 class AmpciteError(Exception):
-    """Input that can't be used. ``complaints`` holds every fault found, not only the first."""
+    """Input that can't be used.
+
+    ``complaints`` holds every fault found, not only the first; of very many, the first hundred, and how many more.
+    """
 
     def __init__(self, complaints: Iterable[Complaint]) -> None:
-        self.complaints = tuple(complaints)
+        found = tuple(complaints)
+        if more := len(found[MOST_COMPLAINTS:]):
+            rest = Complaint(found[MOST_COMPLAINTS].file, "", f"has {more} more faults; mend these first")
+            found = (*found[:MOST_COMPLAINTS], rest)
+        self.complaints = found
         super().__init__("\n".join(str(c) for c in self.complaints))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.complaints,)
 
 
 class InputError(AmpciteError):
@@ -43,14 +58,34 @@ class PackError(AmpciteError):
     """A rule pack that can't be used."""
 
 
+class ArgumentError(AmpciteError, TypeError):
+    """An argument of a call that can't be used, such as the edition of a code that does not exist."""
+
+    def __init__(self, said: str) -> None:
+        super().__init__([Complaint("", "", said)])
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return ArgumentError, (self.complaints[0].said,)
+
+
+def wrong_argument(wanted: str, value: object) -> ArgumentError:
+    """The error for an argument of another type; ``wanted`` says what the call takes."""
+    plain = isinstance(value, str | int | float) and not isinstance(value, bool)
+    found = short(value) if plain else "None" if value is None else f"something of type {type(value).__name__}"
+    return ArgumentError(f"{wanted}, not {found}")
+
+
 MOST_SHOWN = 420
 """How many characters of known names a complaint shows."""
+
+MOST_COMPARED = 400
+"""How many known names a misspelt one is compared with."""
 
 
 def nearest(name: str, allowed: Iterable[str]) -> str:
     """``did you mean "x"?`` for a misspelt name, or the allowed names, in their order, where nothing is near."""
     names = list(dict.fromkeys(allowed))
-    by_lower = {n.lower(): n for n in reversed(names)}
+    by_lower = {n.lower(): n for n in reversed(names[:MOST_COMPARED])}
     near = difflib.get_close_matches(name[:80].lower(), list(by_lower), n=1, cutoff=0.65)
     if near:
         return f'did you mean "{by_lower[near[0]]}"?'

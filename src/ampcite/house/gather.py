@@ -11,12 +11,12 @@ from typing import Any
 
 from ampcite.base.errors import Complaint, InputError, nearest, short
 from ampcite.house.belonging import Condition, holds
-from ampcite.house.part_types import Field, Group, PartType, part_types
+from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Dangling, Description, Part
 from ampcite.house.phrase import parse
 from ampcite.house.validate import out_of_bounds
 from ampcite.language.logic import ABSENT
-from ampcite.language.units import read_quantity
+from ampcite.language.quantities import read_quantity
 
 LARGEST = 1e15
 NO_PARTS = (UNKNOWN_PART, ABSENT_PART)
@@ -53,6 +53,9 @@ class _Gatherer:
 
     def gather(self, document: Mapping[str, Any]) -> Description:
         self.equipment = document.get("equipment", {})
+        for name, entries in self.equipment.items():
+            for model in entries:
+                self.model(models()[name], model, 0)
         self.part(document, part_types()[""], "", "the system", None)
         for part in self.every():
             self.identify(part)
@@ -110,16 +113,19 @@ class _Gatherer:
 
     def inherit(self, part: Part, kind: PartType, model: str, number: int, facts: dict[str, Any]) -> None:
         """Gives a part the facts of the equipment model that it, or the part above it, names."""
-        key = (kind.name, model, number if kind.model_key else 0)
-        if key not in self.model_facts:
-            self.model_facts[key] = self.model(kind, model, number)
-        known = self.model_facts[key]
+        known = self.model(kind, model, number)
         if known is not None:
             facts.update(known[0])
             part.model = known[1]
 
     def model(self, kind: PartType, model: str, number: int) -> tuple[Mapping[str, Any], str] | None:
-        """The facts of a model, and where they stand."""
+        """The facts of a model, and where they stand; None where nobody describes it."""
+        key = (kind.name, model, number if kind.model_key else 0)
+        if key not in self.model_facts:
+            self.model_facts[key] = self.read_model(kind, model, number)
+        return self.model_facts[key]
+
+    def read_model(self, kind: PartType, model: str, number: int) -> tuple[Mapping[str, Any], str] | None:
         assert kind.model is not None
         owner = kind.parent if kind.model_key and kind.parent is not None else kind
         name = owner.name.replace("/", ".")

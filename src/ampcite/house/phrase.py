@@ -7,11 +7,12 @@ may be left out, and what it would say is then not known, or the field's default
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import attrs
 
+from ampcite.base.errors import nearest
 from ampcite.house.schema import Schema, forms, resolved
 
 _NUMBER = r"[-+]?[0-9][0-9./-]*(?: [A-Za-z%][A-Za-z0-9/%]*)?"
@@ -79,21 +80,44 @@ def parse(how: Phrase, text: str) -> dict[str, Any]:
     """
     said: dict[str, Any] = {}
     rest = text.strip()
-    waiting = list(how.pieces)
-    for piece in how.pieces:
+    waiting = how.pieces
+    for i, piece in enumerate(how.pieces):
         found = piece.finds.match(rest)
         if found:
             said[piece.name] = found[1].split(", ") if piece.many else found[1]
             rest = rest[found.end() :].strip()
-            waiting = [p for p in waiting if p.name not in said]
+            waiting = how.pieces[i + 1 :]
     if rest or not said:
         understood = ", ".join(f"{p.title} {_shown(said[p.name])}" for p in how.pieces if p.name in said)
-        lacking = "; ".join(f"{p.title}: {', '.join(p.words[:12]) or 'a number'}{', ...' if len(p.words) > 12 else ''}"
+        lacking = "; ".join(f"{p.title}: {', '.join(p.words[:8]) or 'a number'}{', ...' if len(p.words) > 8 else ''}"
                             for p in waiting)  # fmt: skip
         so_far = f"says {understood}, and then " if understood else "says "
-        raise ValueError(f'{so_far}"{rest[:60]}", which is none of these: {lacking or "nothing more"}; '
-                         f'write it like "{how.example}"')  # fmt: skip
+        hint = _meant(rest, waiting) or f'write it like "{how.example}"'
+        raise ValueError(f'{so_far}"{rest[:60]}", which is none of these: {lacking or "nothing more"}; {hint}')
     return {**{p.name: p.default for p in how.pieces if p.default is not None}, **said}
+
+
+def _meant(rest: str, waiting: Iterable[Piece]) -> str:
+    """``did you mean "copper"?``, where one or two words of a text are near to some that would do; else ""."""
+    words = [word for piece in waiting for word in piece.words]
+    first = rest.split(" ")
+    for said in (first[0], " ".join(first[:2])):
+        listed = as_listed(said, words)
+        hint = nearest(listed, words)
+        if listed != said or hint.startswith("did"):
+            return hint
+    return ""
+
+
+_SIZE = re.compile(r"(?:no\.?|#)?\s*([0-9]+(?:/0)?)\s*(?:awg|ga|gauge|kcmil|mcm)?\.?", re.IGNORECASE)
+
+
+def as_listed(value: str | int, words: Sequence[str]) -> str:
+    """A size of conductor or raceway as it is listed here, from how a drawing has it ("#12", "1/0")."""
+    text = str(value)
+    size = _SIZE.fullmatch(text.strip())
+    named = size.group(1) if size else re.sub(r'\s*("|in\.?|inch)$', "", text.strip()).replace(" ", "-")
+    return next((word for word in words if word in (named, f"{named} AWG", f"{named} kcmil")), text)
 
 
 def write(how: Phrase, facts: Mapping[str, Any]) -> str:

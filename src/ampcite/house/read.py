@@ -10,7 +10,8 @@ from typing import Any
 from ampcite.base.errors import Complaint, InputError, short
 from ampcite.house.gather import gather
 from ampcite.house.parts import Description
-from ampcite.house.validate import catalogue_errors, parse_json, schema_errors
+from ampcite.house.validate import catalogue_errors, schema_errors
+from ampcite.house.values import as_json, parse_json
 
 
 def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None,
@@ -33,8 +34,7 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
         name, folder = name or str(source), Path(source).parent
         source = _bytes(Path(source), name)
     name = name or "description"
-    document = parse_json(source, name) if isinstance(source, bytes) else source
-    document = dict(document) if isinstance(document, Mapping) else document
+    document = parse_json(source, name) if isinstance(source, bytes) else as_json(source, name)
     if not isinstance(document, dict):
         raise InputError([Complaint(name, "", f"is {short(document)}; a description is a JSON object")])
     complaints, refused = schema_errors(document, name)

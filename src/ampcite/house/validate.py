@@ -1,48 +1,17 @@
-"""The gate a description passes first: it is JSON, and the schema's; what is not is worded in one sentence each."""
+"""The gate a description passes: what the schema refuses is worded in one sentence each."""
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from typing import Any
 
-from ampcite.base.errors import Complaint, InputError, nearest, short
+from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest, short
+from ampcite.base.resources import schema_validator
 from ampcite.house.part_types import Place, place
+from ampcite.house.phrase import as_listed
 from ampcite.house.schema import Schema, description_schema, forms, resolved
-
-
-def parse_json(text: bytes, name: str) -> Any:
-    """The value of a JSON text. Raises InputError, also for a field given twice and for NaN."""
-
-    def twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-        out = dict(pairs)
-        if len(out) != len(pairs):
-            seen: set[str] = set()
-            again = next(key for key, _ in pairs if key in seen or seen.add(key))  # type: ignore[func-returns-value]
-            raise ValueError(f'gives the field "{again[:60]}" twice in one object; keep one of them')
-        return out
-
-    def no_number(word: str) -> Any:
-        raise ValueError(f"holds {word}, which is not a number in JSON; leave the field out if it is not known")
-
-    try:
-        value = json.loads(text.decode("utf-8-sig"), object_pairs_hook=twice, parse_constant=no_number)
-        if b"\\ud" in text or b"\\uD" in text:
-            json.dumps(value, ensure_ascii=False).encode()
-        return value
-    except UnicodeEncodeError:
-        said = "holds half of a surrogate pair (\\ud800 to \\udfff); write the whole character"
-    except UnicodeDecodeError as fault:
-        said = f"is not UTF-8 text (byte {fault.start}); save it as UTF-8"
-    except json.JSONDecodeError as fault:
-        said = f"is not JSON at line {fault.lineno}, column {fault.colno}: {fault.msg[0].lower()}{fault.msg[1:]}"
-    except RecursionError:
-        said = _TOO_DEEP
-    except ValueError as fault:
-        said = str(fault) if "gives" in str(fault) or "holds" in str(fault) else "holds a number with too many digits"
-    raise InputError([Complaint(name, "", said)])
-
+from ampcite.house.values import TOO_DEEP, pointer
 
 # --- the schema: a fast gate before the reference validator, which words what the gate refuses --------------
 
@@ -53,16 +22,18 @@ def _equipment_schema() -> Schema:
 
 @lru_cache(maxsize=2)
 def _gate(equipment: bool) -> Any:
-    import jsonschema_rs
-
+    """The fast validator; where it can't be had, as in a browser, the reference does its work."""
+    try:
+        import jsonschema_rs
+    except ImportError:
+        return _reference(equipment)
     return jsonschema_rs.Draft202012Validator(_equipment_schema() if equipment else description_schema())
 
 
 @lru_cache(maxsize=2)
 def _reference(equipment: bool) -> Any:
-    import jsonschema
-
-    return jsonschema.Draft202012Validator(_equipment_schema() if equipment else description_schema())
+    reference = schema_validator("description.schema.json")
+    return reference.evolve(schema=_equipment_schema()) if equipment else reference
 
 
 def schema_errors(document: Any, name: str, equipment: bool = False) -> tuple[list[Complaint], list[Any]]:
@@ -85,9 +56,9 @@ def schema_errors(document: Any, name: str, equipment: bool = False) -> tuple[li
         every = _reference(equipment).iter_errors(document)
         found = sorted((e for error in every for e in _plain(error)), key=lambda e: [str(p) for p in e.absolute_path])
         above = "/equipment" if equipment else ""
-        complaints = [c for error in found for c in _word(error, name, above)]
+        complaints = list(dict.fromkeys(c for error in found for c in _word(error, name, above)))
     except RecursionError:
-        raise InputError([Complaint(name, "", _TOO_DEEP)]) from None
+        raise InputError([Complaint(name, "", TOO_DEEP)]) from None
     except ValueError:  # an integer too long to be printed, which only a Python caller can give
         return schema_errors(_capped(document), name, equipment)
     return complaints, found
@@ -105,9 +76,6 @@ def _capped(value: Any) -> Any:
     if isinstance(value, list):
         return [_capped(item) for item in value]
     return min(max(value, -(10**400)), 10**400) if isinstance(value, int) and not isinstance(value, bool) else value
-
-
-_TOO_DEEP = "is nested deeper than any description; look for unclosed brackets"
 
 
 def _plain(error: Any) -> Iterator[Any]:
@@ -142,9 +110,9 @@ def _word(error: Any, name: str, above: str) -> Iterator[Complaint]:
             title = said.title if said.field is not None or said.group is not None else title
             yield Complaint(name, at, f"{_condition(error)} has no {title}; leave it out")
         case "additionalProperties":
-            for key in value:
-                if key not in schema["properties"]:
-                    yield Complaint(name, at + pointer([key]), _no_field(str(key), schema, title, said))
+            for i, key in enumerate(key for key in value if key not in schema["properties"]):
+                sentence = _no_field(key, schema, title, said) if i < MOST_COMPLAINTS else f"is not a field of {title}"
+                yield Complaint(name, at + pointer([key]), sentence)
         case "required":
             lacking = next(key for key in limit if key not in value)
             if lacking == "all":
@@ -154,7 +122,7 @@ def _word(error: Any, name: str, above: str) -> Iterator[Complaint]:
             yield Complaint(name, at, sentence)
         case "enum":
             words = [str(v) for v in limit if v is not None]
-            near = nearest(value if isinstance(value, str) else "", words)
+            near = nearest(as_listed(value, words) if isinstance(value, str | int) else "", words)
             if isinstance(value, str) and value in words:
                 near = f"write {value} without quotes"
             yield Complaint(name, at, f"is {short(value)}, which is not a {title} known here; {near}")
@@ -222,8 +190,3 @@ _TYPE_WORDS = {"object": "an object in curly brackets", "array": "a list in squa
 def out_of_bounds(value: Any, bound: str, limit: float, title: str, unit: str) -> str:
     word = {"minimum": "at least", "exclusiveMinimum": "more than", "maximum": "at most"}[bound]
     return f"is {short(value)}{unit}; {title} must be {word} {limit}{unit}"
-
-
-def pointer(path: Any) -> str:
-    """A JSON Pointer from its steps."""
-    return "".join("/" + str(step)[:80].replace("~", "~0").replace("/", "~1") for step in path)
