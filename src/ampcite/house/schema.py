@@ -33,6 +33,8 @@ def forms(schema: Schema) -> dict[str, Schema]:
             for name, form in forms(branch).items():
                 out.setdefault(name, form)
         return out
+    if "type" not in schema and "allOf" in schema:
+        return forms(schema["allOf"][-1])
     if "enum" in schema:
         return {"enum": schema, **({"null": schema} if None in schema["enum"] else {})}
     return {schema["type"]: schema} if "type" in schema else {}
