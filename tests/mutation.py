@@ -36,16 +36,17 @@ import attrs
 
 import test_laws
 import test_typed_twice as twice
-from ampcite.amend import amend
-from ampcite.bind import bind
-from ampcite.content import content
-from ampcite.emit import emit
-from ampcite.errors import AmpciteError
-from ampcite.examples import Trial, faults, layer_trials, trials
-from ampcite.model import load_schema
-from ampcite.pack import _Loader
-from ampcite.rule import Editions, Pack, Rule
-from ampcite.rulebook import Rulebook, functions
+from ampcite.authoring.testing import Trial, faults, layer_trials, trials
+from ampcite.base.editions import Editions
+from ampcite.base.errors import AmpciteError
+from ampcite.base.resources import load_schema
+from ampcite.engine.bind import bind
+from ampcite.engine.codegen import emit
+from ampcite.engine.rulebook import Rulebook, functions
+from ampcite.law.files import content
+from ampcite.law.load import _Loader
+from ampcite.law.overlay import amend
+from ampcite.law.records import Pack, Rule
 
 ROOT = Path(__file__).resolve().parent.parent
 NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?(?![\w]|\.\d)")

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from ampcite import starter
-from ampcite.authoring import FAULT, REMARK, Remark, remarks
-from ampcite.cli import main
-from ampcite.plugins import chosen_folders
+from ampcite.authoring import scaffold
+from ampcite.authoring.lint import FAULT, REMARK, Remark, remarks
+from ampcite.command.main import main
+from ampcite.law.registry import chosen_folders
 
 LAYER = {"electrical": 2020}
 LIMIT = '{ vary = "labels/0/letter_height", at = 0.25, step = 0.01, passes = "at or above", source = "own invention" }'
@@ -42,7 +42,7 @@ source = "own invention"
 @pytest.fixture
 def pack(tmp_path: Path) -> Callable[..., Path]:
     def make(file: str = "", old: str = "", new: str = "", layer: bool = False) -> Path:
-        files = starter.layer("elm", "Elm (invented)", "city", LAYER) if layer else starter.rules("elm", 2020)
+        files = scaffold.layer("elm", "Elm (invented)", "city", LAYER) if layer else scaffold.rules("elm", 2020)
         where = tmp_path / "elm"
         where.mkdir()
         for name, text in files.items():
@@ -86,7 +86,7 @@ def test_a_line_for_a_text_that_is_not_toml_and_for_a_table(pack: Callable[..., 
     where = pack("rules.toml", 'force = "requirement"', 'force = "requirement')
     (one,) = said(where)
     assert (one.file, one.line) == ("rules.toml", line_of(where, "rules.toml", "force ="))
-    (where / "rules.toml").write_text(starter.rules("elm", 2020)["rules.toml"], "utf-8")
+    (where / "rules.toml").write_text(scaffold.rules("elm", 2020)["rules.toml"], "utf-8")
     (where / "odd.csv").write_text("a,b\n1,2\n3\n", "utf-8")
     (one,) = said(where)
     assert (one.file, one.line, one.grade) == ("odd.csv", 3, FAULT)

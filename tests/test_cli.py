@@ -9,9 +9,8 @@ import jsonschema
 import pytest
 from click.testing import CliRunner, Result
 
-from ampcite.cli import main
-from ampcite.model import load_schema
-from ampcite.paths import houses
+from ampcite.base.resources import houses, load_schema
+from ampcite.command.main import main
 
 HOUSE = houses()[0]
 

@@ -11,9 +11,9 @@ from collections import Counter
 
 import pytest
 
-from ampcite.coverage import covering, items
-from ampcite.pack import load_pack
-from ampcite.plugins import pack_folders
+from ampcite.law.load import load_pack
+from ampcite.law.registry import pack_folders
+from ampcite.reference.coverage import covering, items
 
 PACKS = [load_pack(folder) for folder in pack_folders().values()]
 BY = covering(PACKS)

@@ -10,8 +10,8 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from ampcite.pages import all_pages
-from ampcite.paths import shipped
+from ampcite.base.resources import shipped
+from ampcite.reference.pages import all_pages
 
 ROOT = Path(__file__).parent.parent
 DOCS = ROOT / "docs"
@@ -20,7 +20,7 @@ DOCS = ROOT / "docs"
 def test_generated_pages_are_current() -> None:
     pages = all_pages()
     for name, text in pages.items():
-        assert (DOCS / name).read_text("utf-8") == text, f"{name}: run python -m ampcite.pages docs"
+        assert (DOCS / name).read_text("utf-8") == text, f"{name}: run python -m ampcite.reference.pages docs"
     assert {f"rules/{p.name}" for p in (DOCS / "rules").glob("*.md")} <= set(pages)
 
 

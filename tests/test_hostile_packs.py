@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 import ampcite
-from ampcite import starter
-from ampcite.adoption import Law
+from ampcite.authoring import scaffold
+from ampcite.law.adoption import Law
 
 CORPUS = Path(__file__).parent / "hostile"
 TEXTS = sorted(CORPUS.glob("*.toml"))
@@ -27,9 +27,9 @@ def load(where: Path) -> ampcite.Rulebook:
 def whole(folder: Path, kind: str) -> Path:
     """A new pack or layer without a flaw."""
     files = (
-        starter.rules("oddities", 2020)
+        scaffold.rules("oddities", 2020)
         if kind == "pack"
-        else starter.layer("oddities", "Elm County (invented)", "county", EDITIONS)
+        else scaffold.layer("oddities", "Elm County (invented)", "county", EDITIONS)
     )
     where = folder / "oddities"
     where.mkdir()

@@ -21,9 +21,9 @@ import jsonschema_rs
 import pytest
 
 import ampcite
-from ampcite.pack import head
-from ampcite.paths import houses, shipped
-from ampcite.plugins import pack_folders
+from ampcite.base.resources import houses, shipped
+from ampcite.law.load import head
+from ampcite.law.registry import pack_folders
 
 EDITIONS = (2014, 2017, 2020, 2023, 2026)
 HERE = Path(__file__).parent / "houses"

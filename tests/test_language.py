@@ -19,12 +19,12 @@ import pytest
 
 import ampcite
 from ampcite import Finding, Rulebook, check
-from ampcite.careful import derive, judge, unlisted
-from ampcite.expression import FUNCTIONS
-from ampcite.interpret import World, begin, whole
-from ampcite.table import Table
-from ampcite.verdict import Barred, Unknown, both, close, denied, either
-from ampcite.wording import coarse, fine
+from ampcite.engine.evaluate import World, begin, whole
+from ampcite.engine.explain import derive, judge, unlisted
+from ampcite.language.formula import FUNCTIONS
+from ampcite.language.logic import Barred, Unknown, both, close, denied, either
+from ampcite.language.tables import Table
+from ampcite.language.wording import coarse, fine
 
 Document = dict[str, Any]
 Record = dict[str, Any]

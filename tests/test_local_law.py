@@ -18,15 +18,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import ampcite
-from ampcite import adoption, plugins
-from ampcite.adoption import Law
-from ampcite.amend import amend
-from ampcite.amendment import FIELDS, LEVELS
-from ampcite.carry import draft, fates
-from ampcite.effect import shifts
-from ampcite.lock import held, lock
-from ampcite.pack import load_pack
-from ampcite.rule import Pack
+from ampcite.authoring.effect import shifts
+from ampcite.law import adoption, registry
+from ampcite.law.adoption import Law
+from ampcite.law.changes import FIELDS, LEVELS
+from ampcite.law.load import load_pack
+from ampcite.law.lock import lock, verify_lock
+from ampcite.law.migrate import draft, fates
+from ampcite.law.overlay import amend
+from ampcite.law.records import Pack
 
 BASE = """
 [pack]
@@ -631,7 +631,7 @@ ordinance = "Ordinance 26-9 (invented)"
 def town(base: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     where = layer(base, {"do": "tighten", **HANDLE, "to": "70"}, more=ADOPTS)
     monkeypatch.setattr(adoption, "pack_folders", lambda: {"base": base, "town": where})
-    monkeypatch.setattr(plugins, "pack_folders", lambda: {"base": base, "town": where})
+    monkeypatch.setattr(registry, "pack_folders", lambda: {"base": base, "town": where})
     return where
 
 
@@ -653,7 +653,7 @@ def application(date: str | None, edition: int | None = None, jurisdiction: str 
 )
 def test_the_law_of_a_date(town: Path, date: str, stated: int | None, edition: int, verdict: str) -> None:
     description = application(date, stated)
-    law = ampcite.law(description)
+    law = ampcite.law_for(description)
     assert law is not None and law.editions == {"electrical": edition}
     report = ampcite.check(ampcite.load(law), description)
     assert report.editions == {"electrical": edition} and report.law == law.said
@@ -663,7 +663,7 @@ def test_the_law_of_a_date(town: Path, date: str, stated: int | None, edition: i
 
 
 def test_the_report_says_which_law_and_why(town: Path) -> None:
-    said = ampcite.law(application("2026-08-01", 2020)).said  # type: ignore[union-attr]
+    said = ampcite.law_for(application("2026-08-01", 2020)).said  # type: ignore[union-attr]
     assert said == (
         "Town has the 2023 electrical code in force for applications from 2026-07-01 (Ordinance 26-9 (invented)); "
         "this one is of 2026-08-01.",
@@ -685,12 +685,12 @@ def test_the_report_says_which_law_and_why(town: Path) -> None:
 )
 def test_no_law(town: Path, description: tuple[Any, ...], words: str) -> None:
     with pytest.raises(ampcite.InputError, match="codes") as caught:
-        ampcite.law(application(*description))
+        ampcite.law_for(application(*description))
     assert words in str(caught.value)
 
 
 def test_without_a_jurisdiction_there_is_no_law_to_find(town: Path) -> None:
-    assert ampcite.law(ampcite.read(HOUSE)) is None
+    assert ampcite.law_for(ampcite.read(HOUSE)) is None
 
 
 # --- the next edition ---------------------------------------------------------------------------------------------
@@ -764,25 +764,25 @@ def test_the_effect_of_an_edition(base: Path) -> None:
 
 def test_a_lock_holds(base: Path) -> None:
     rulebook = book(base, layer(base, CHANGES[0]))
-    text = lock(rulebook, "1")
-    report = ampcite.check(held(rulebook, text, "the.lock"), ampcite.read(HOUSE))
-    assert report.law == ("The packs are those pinned by the.lock.",)
-    assert held(rulebook, ampcite.to_json(report), "report.json").packs == rulebook.packs
+    text = lock(rulebook.packs, rulebook.editions, "1")
+    assert verify_lock(rulebook.packs, text, "the.lock") == "The packs are those pinned by the.lock."
+    report = ampcite.check(rulebook, ampcite.read(HOUSE))
+    assert verify_lock(rulebook.packs, ampcite.to_json(report), "report.json")
     changed = book(base, layer(base, CHANGES[1]))
     with pytest.raises(ampcite.PackError, match='the pack "town" 1 has the content'):
-        held(changed, text, "the.lock")
+        verify_lock(changed.packs, text, "the.lock")
     with pytest.raises(ampcite.PackError, match="is pinned there and not in use"):
-        held(book(base), text, "the.lock")
+        verify_lock(book(base).packs, text, "the.lock")
     for junk in ("", "[]", "{}", '{"packs": 3}'):
         with pytest.raises(ampcite.InputError, match="neither a lock file nor a report"):
-            held(rulebook, junk, "junk")
+            verify_lock(rulebook.packs, junk, "junk")
 
 
 # --- the shipped jurisdictions ----------------------------------------------------------------------------------------
 
 
 def test_the_shipped_layers_together_use_every_operation() -> None:
-    shipped_layers = [pack for where in plugins.pack_folders().values() if (pack := load_pack(where)).authority]
+    shipped_layers = [pack for where in registry.pack_folders().values() if (pack := load_pack(where)).authority]
     assert {pack.authority.level for pack in shipped_layers if pack.authority} >= {"county", "city", "utility"}
     changes = [change for pack in shipped_layers for change in pack.amendments]
     assert {change.do for change in changes} == set(FIELDS)

@@ -10,8 +10,8 @@ import subprocess
 import sys
 from pathlib import Path
 
-from ampcite.pack import head
-from ampcite.paths import shipped
+from ampcite.base.resources import shipped
+from ampcite.law.load import head
 
 PACK = """
 [pack]
@@ -41,7 +41,7 @@ examples = [{ set = { "project/name" = "x" }, verdict = "pass", source = "own in
 """
 MODULE = """
 from pathlib import Path
-from ampcite.plugins import offers
+from ampcite.law.registry import offers
 
 @offers
 def ampcite_packs():

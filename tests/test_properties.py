@@ -27,18 +27,19 @@ from hypothesis import strategies as st
 
 import ampcite
 from ampcite import check
-from ampcite.amendment import Change
-from ampcite.bind import bind
-from ampcite.careful import derive, judge, unlisted
-from ampcite.emit import emit
-from ampcite.examples import trials
-from ampcite.interpret import begin
-from ampcite.model import description_schema
-from ampcite.pack import head, load_pack
-from ampcite.paths import houses, shipped
-from ampcite.plugins import lenders
-from ampcite.rule import WITHDRAWN, ByEdition, Pack, Parameter
-from ampcite.rulebook import functions
+from ampcite.authoring.testing import trials
+from ampcite.base.editions import WITHDRAWN, ByEdition
+from ampcite.base.resources import houses, shipped
+from ampcite.engine.bind import bind
+from ampcite.engine.codegen import emit
+from ampcite.engine.evaluate import begin
+from ampcite.engine.explain import derive, judge, unlisted
+from ampcite.engine.rulebook import functions
+from ampcite.house.part_types import description_schema
+from ampcite.law.changes import Change
+from ampcite.law.load import head, load_pack
+from ampcite.law.records import Pack, Parameter
+from ampcite.law.registry import lenders
 
 os.environ["AMPCITE_CACHE"] = ""
 

@@ -20,8 +20,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import ampcite
-from ampcite import quantity
-from ampcite.quantity import known_units, read_quantity, same_dimension
+from ampcite.language import units
+from ampcite.language.units import known_units, read_quantity, same_dimension
 
 # Every unit of the package, in pint's words.
 PINT = {
@@ -291,7 +291,7 @@ def test_a_description_reads_text_as_the_number_it_stands_for() -> None:
 
 def test_a_share_of_something_keeps_its_unit() -> None:
     """A percentage of square inches is told in square inches, and so is what a percentage of it would be."""
-    share, area = quantity.unit("%"), quantity.unit("in2")
-    assert quantity.product(share, area) == (area, Fraction(1, 100))
-    assert quantity.product(area, share) == (area, Fraction(1, 100))
-    assert quantity.quotient(area, share) == (area, Fraction(100))
+    share, area = units.unit("%"), units.unit("in2")
+    assert units.product(share, area) == (area, Fraction(1, 100))
+    assert units.product(area, share) == (area, Fraction(1, 100))
+    assert units.quotient(area, share) == (area, Fraction(100))

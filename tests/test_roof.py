@@ -18,14 +18,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import ampcite
-from ampcite import geometry
-from ampcite.careful import derive, judge
-from ampcite.geometry import Outline, Plane
-from ampcite.interpret import begin
-from ampcite.pack import load_pack
-from ampcite.paths import houses, shipped
-from ampcite.roofing import QUANTITIES
-from ampcite.verdict import close
+from ampcite.base.resources import houses, shipped
+from ampcite.engine.evaluate import begin
+from ampcite.engine.explain import derive, judge
+from ampcite.house import geometry
+from ampcite.house.geometry import Outline, Plane
+from ampcite.house.roof import QUANTITIES
+from ampcite.language.logic import close
+from ampcite.law.load import load_pack
 
 GABLE = ("eave", "rake", "ridge", "rake")
 HIPPED = ("eave", "hip", "ridge", "hip")
@@ -388,7 +388,7 @@ def test_every_quantity_from_outlines_is_read_by_some_rule() -> None:
 
 def test_a_check_without_outlines_or_without_roof_rules_does_not_load_shapely() -> None:
     code = (
-        "import ampcite, json, sys\nfrom ampcite.paths import houses\n"
+        "import ampcite, json, sys\nfrom ampcite.base.resources import houses\n"
         "d = json.loads(houses()[0].read_text('utf-8'))\n"
         "ampcite.check(ampcite.load({'electrical': 2020, 'building': 2021}, ['electrical']), ampcite.read(d))\n"
         "for kind in ('planes', 'arrays', 'obstructions'):\n"

@@ -12,12 +12,12 @@ import pytest
 from click.testing import CliRunner
 
 from ampcite.api import load
-from ampcite.cli import main
-from ampcite.examples import faults, trials
-from ampcite.pack import load_pack
-from ampcite.plugins import pack_folders
-from ampcite.rule import Pack, Rule
-from ampcite.rulebook import Rulebook
+from ampcite.authoring.testing import faults, trials
+from ampcite.command.main import main
+from ampcite.engine.rulebook import Rulebook
+from ampcite.law.load import load_pack
+from ampcite.law.records import Pack, Rule
+from ampcite.law.registry import pack_folders
 
 FOLDERS = pack_folders()
 PACKS = {name: load_pack(folder) for name, folder in FOLDERS.items()}

@@ -26,7 +26,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def run(site: Path, *words: str) -> subprocess.CompletedProcess[str]:
     env = {**os.environ, "PYTHONPATH": str(site), "AMPCITE_CACHE": ""}
-    code = "from ampcite.cli import main; main()"
+    code = "from ampcite.command.main import main; main()"
     return subprocess.run([sys.executable, "-c", code, *words], env=env, capture_output=True, text=True, check=False)
 
 

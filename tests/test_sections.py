@@ -13,13 +13,14 @@ import pytest
 from click.testing import CliRunner
 
 import ampcite
-from ampcite.cli import main
-from ampcite.errors import InputError
-from ampcite.pack import load_pack
-from ampcite.plugins import pack_folders
-from ampcite.rule import ELECTRICAL, Citation
-from ampcite.sections import FILE, about, as_text, editions, parse, shipped, unknown
-from ampcite.sections import cited as rules_cite
+from ampcite.base.editions import ELECTRICAL
+from ampcite.base.errors import InputError
+from ampcite.command.main import main
+from ampcite.law.load import load_pack
+from ampcite.law.records import Citation
+from ampcite.law.registry import pack_folders
+from ampcite.reference.sections import FILE, about, as_text, editions, parse, shipped, unknown
+from ampcite.reference.sections import cited as rules_cite
 
 MAP = shipped()
 HEAD = "code,subject,2017,2020,2018,2021,status,source,note\n"

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 import ampcite
-from ampcite.paths import houses
+from ampcite.base.resources import houses
 
 BUILDING = {2020: 2021, 2023: 2024, 2026: 2024}
 HOUSES = {path.stem: json.loads(path.read_text("utf-8")) for path in houses()}

@@ -15,9 +15,9 @@ from pathlib import Path
 
 import pytest
 
-from ampcite.pack import load_pack
-from ampcite.plugins import pack_folders
-from ampcite.rule import Citation, Pack, Parameter, Rule, TableSpec
+from ampcite.law.load import load_pack
+from ampcite.law.records import Citation, Pack, Parameter, Rule, TableSpec
+from ampcite.law.registry import pack_folders
 
 SECOND = Path(__file__).parent / "second_typing"
 PACKS: dict[str, Pack] = {name: load_pack(folder) for name, folder in pack_folders().items()}

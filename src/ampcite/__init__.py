@@ -14,20 +14,19 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from ampcite.adoption import law
-    from ampcite.api import load, to_json, to_text
-    from ampcite.checking import check
-    from ampcite.description import Description, read
-    from ampcite.errors import AmpciteError, InputError, PackError
-    from ampcite.report import Finding, Report
-    from ampcite.rulebook import Rulebook
-    from ampcite.verdict import Verdict
+    from ampcite.api import law_for, load, to_json, to_text
+    from ampcite.base.errors import AmpciteError, InputError, PackError
+    from ampcite.engine.check import check
+    from ampcite.engine.findings import Finding, Report
+    from ampcite.engine.rulebook import Rulebook
+    from ampcite.house.read import Description, read
+    from ampcite.language.logic import Verdict
 
 _HOME = {
-    "law": "adoption",
-    "load": "api", "to_json": "api", "to_text": "api", "check": "checking", "Description": "description",
-    "read": "description", "AmpciteError": "errors", "InputError": "errors", "PackError": "errors",
-    "Finding": "report", "Report": "report", "Rulebook": "rulebook", "Verdict": "verdict",
+    "law_for": "api", "load": "api", "to_json": "api", "to_text": "api", "check": "engine.check",
+    "Description": "house.read", "read": "house.read", "AmpciteError": "base.errors", "InputError": "base.errors",
+    "PackError": "base.errors", "Finding": "engine.findings", "Report": "engine.findings",
+    "Rulebook": "engine.rulebook", "Verdict": "language.logic",
 }  # fmt: skip
 
 __all__ = [
@@ -40,7 +39,7 @@ __all__ = [
     "Rulebook",
     "Verdict",
     "check",
-    "law",
+    "law_for",
     "load",
     "read",
     "to_json",

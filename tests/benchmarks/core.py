@@ -5,12 +5,12 @@ from __future__ import annotations
 import attrs
 
 import ampcite
-from ampcite.bind import bind
-from ampcite.emit import emit
-from ampcite.pack import load_pack
-from ampcite.plugins import pack_folders
-from ampcite.rule import Pack, Rule
-from ampcite.rulebook import functions
+from ampcite.engine.bind import bind
+from ampcite.engine.codegen import emit
+from ampcite.engine.rulebook import functions
+from ampcite.law.load import load_pack
+from ampcite.law.records import Pack, Rule
+from ampcite.law.registry import pack_folders
 
 PACKS = ("electrical", "communications", "commissioning")
 FILES = (

@@ -17,8 +17,8 @@ from pathlib import Path
 os.environ["AMPCITE_CACHE"] = ""
 
 import ampcite
-from ampcite import starter
-from ampcite.adoption import Law
+from ampcite.authoring import scaffold
+from ampcite.law.adoption import Law
 
 EDITIONS = {"electrical": 2020, "building": 2021}
 LEVELS = ("state", "county", "city")
@@ -30,7 +30,7 @@ def layers(folder: Path) -> tuple[Path, ...]:
     for height, level in zip((79, 78, 77), LEVELS, strict=True):
         where = folder / f"the-{level}"
         where.mkdir()
-        for name, text in starter.layer(where.name, f"The {level} (invented)", level, EDITIONS).items():
+        for name, text in scaffold.layer(where.name, f"The {level} (invented)", level, EDITIONS).items():
             text = text.replace('"79"', f'"{height}"').replace('"72"', f'"{height - 1}"')
             text = text.replace("local-placard", f"placard-of-the-{level}")
             (where / name).write_text(text, "utf-8")

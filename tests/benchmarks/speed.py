@@ -27,12 +27,13 @@ import celpy
 import simpleeval
 
 import ampcite
-from ampcite import careful, interpret
-from ampcite.bound import BoundRule
-from ampcite.description import Description
-from ampcite.expression import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node
-from ampcite.paths import houses
-from ampcite.verdict import ABSENT, Unknown
+from ampcite.base.resources import houses
+from ampcite.engine import evaluate as interpret
+from ampcite.engine import explain as careful
+from ampcite.engine.plan import BoundRule
+from ampcite.house.read import Description
+from ampcite.language.formula import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node
+from ampcite.language.logic import ABSENT, Unknown
 
 sys.path.insert(0, str(Path(__file__).parent))
 import yardstick

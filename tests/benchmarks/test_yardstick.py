@@ -19,8 +19,8 @@ from typing import Any
 import pytest
 
 import ampcite
-from ampcite import wording
-from ampcite.paths import houses
+from ampcite.base.resources import houses
+from ampcite.language import wording
 
 EDITION = 2020
 HERE = Path(__file__).parent

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from ampcite.plugins import offers
+from ampcite.law.registry import offers
 
 
 @offers

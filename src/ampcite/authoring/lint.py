@@ -1,0 +1,215 @@
+"""A pack seen as its author needs it: every fault at once, with file and line, and what is poor though it loads."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+
+import attrs
+
+from ampcite.base.editions import CODES, ByEdition, Editions
+from ampcite.base.errors import Complaint, PackError
+from ampcite.engine.bind import bind
+from ampcite.law.changes import Amendment
+from ampcite.law.files import content
+from ampcite.law.load import load_pack
+from ampcite.law.overlay import amend
+from ampcite.law.records import Citation, Example, Pack
+
+FAULT, REMARK = "fault", "remark"
+
+
+@attrs.frozen
+class Remark:
+    """Something to say of a pack.
+
+    Attributes:
+        grade: "fault" where it can't be used so, else "remark".
+        file: the file; line: the line in it, 0 where the whole file or pack is meant.
+        place: the rule, figure or change.
+        said: one sentence.
+    """
+
+    grade: str
+    file: str
+    line: int
+    place: str
+    said: str
+
+    def __str__(self) -> str:
+        where = f"{self.file}:{self.line}" if self.line else self.file
+        return ": ".join(part for part in (where, self.place, self.said) if part)
+
+
+def remarks(where: Path, others: Sequence[Path]) -> list[Remark]:
+    """Everything to say of a pack, faults first.
+
+    Args:
+        where: the pack, as folder or zip file.
+        others: the packs that it needs or changes.
+    """
+    try:
+        files = {name: data.decode("utf-8", "replace") for name, data in content(where).items()}
+        pack = load_pack(where)
+        around = [load_pack(other) for other in others]
+    except PackError as error:
+        files = locals().get("files", {})
+        return [_placed(FAULT, complaint, files) for complaint in error.complaints]
+    found = [_placed(FAULT, complaint, files) for complaint in dict.fromkeys(_faults(pack, around))]
+    poor = [] if found else [*_examples(pack), *_out_of_reach(pack), *_uncited(pack), *_unused(pack, files),
+                             *(_shadowed(pack, around) if pack.authority else ())]  # fmt: skip
+    return found + [_placed(REMARK, Complaint(pack.folder, place, said), files) for place, said in poor]
+
+
+def law_of(pack: Pack) -> Iterator[tuple[Editions, str]]:
+    """The editions and dates at which a pack has to hold together: all it knows, and every date it names."""
+    if pack.authority:
+        dates = {d for a in pack.amendments for d in (a.begins, a.ends, a.said.get("until", "")) if d}
+        yield from ((pack.authority.against, date) for date in sorted(dates) or [""])
+        return
+    latest = {code: max(years) for code, years in pack.editions.items() if years}
+    for code, years in pack.editions.items():
+        yield from (({**latest, code: year}, "") for year in years)
+
+
+def _faults(pack: Pack, around: Sequence[Pack]) -> Iterator[Complaint]:
+    for editions, date in law_of(pack):
+        try:
+            if pack.authority:
+                bind(amend(around, [pack], editions, date), editions)
+            else:
+                bind([pack, *around], editions, frozenset(other.name for other in around))
+        except PackError as error:
+            yield from (c for c in error.complaints if c.file.startswith(pack.folder))
+
+
+# --- what is poor -------------------------------------------------------------------------------------------------
+
+_Said = tuple[str, str]
+
+
+def _examples(pack: Pack) -> Iterator[_Said]:
+    for rule in pack.rules.values():
+        for edition in (e for e in pack.editions[rule.code] if rule.in_force(e)):
+            lacks = _lacking([e for e in rule.examples if not e.editions or edition in e.editions])
+            if lacks:
+                yield f'rule "{rule.id}"', f"has no example that {lacks} at the {edition} edition"
+                break
+    for change in pack.amendments:
+        lacks = _lacking([example for _, example in change.tests])
+        wanted = "" if change.do in ("strike", "waive", "refer") and change.tests else lacks
+        if wanted:
+            yield f'amend "{change.id}"', f"has no example that {wanted}"
+
+
+def _lacking(examples: Sequence[Example]) -> str:
+    verdicts = {v for e in examples for v in ({"pass", "fail"} if e.vary else {e.verdict})}
+    if "pass" not in verdicts:
+        return "passes"
+    return "" if verdicts & {"fail", "warn", ""} else "does not pass"
+
+
+def _out_of_reach(pack: Pack) -> Iterator[_Said]:
+    for rule in pack.rules.values():
+        years = pack.editions[rule.code]
+        if not any(rule.in_force(year) for year in years):
+            yield f'rule "{rule.id}"', f"is in force at no edition the pack knows of the {CODES[rule.code]}"
+        for way in rule.ways:
+            if not any((way.begins or 0) <= y < (way.withdrawn or 9999) and rule.in_force(y) for y in years):
+                yield f'rule "{rule.id}"', f'has the way "{way.name}", which no edition the pack knows has'
+
+
+def _uncited(pack: Pack) -> Iterator[_Said]:
+    for p in pack.parameters.values():
+        yield from _cited(pack, f'parameter "{p.name}"', p.value, p.citation)
+    for t in pack.tables.values():
+        yield from _cited(pack, f'table "{t.name}"', t.files, t.citation)
+
+
+def _cited(pack: Pack, place: str, by: ByEdition, citation: Citation) -> Iterator[_Said]:
+    for edition in pack.editions[citation.work.code]:
+        if by.at(edition) is None:
+            continue
+        key = citation.read.at(edition)
+        if citation.clause.at(edition) is None or key is None:
+            yield place, f"does not say where the figure of the {edition} edition stands or was read"
+            return
+        if pack.sources[key].title.startswith("from memory"):
+            yield place, f"rests on memory at the {edition} edition; read it in a published source"
+            return
+
+
+def _unused(pack: Pack, files: Mapping[str, str]) -> Iterator[_Said]:
+    whole = "\n".join(text for name, text in files.items() if name.endswith(".toml"))
+    for what, names in (("parameter", pack.parameters), ("table", pack.tables), ("derived", pack.derived)):
+        for name in names:
+            if len(re.findall(rf"(?<![a-z0-9_]){name}(?![a-z0-9_])", whole)) < 2:
+                yield f'{what} "{name}"', "is used by nothing in this pack"
+
+
+def _shadowed(pack: Pack, around: Sequence[Pack]) -> Iterator[_Said]:
+    """Changes that change nothing: of a rule the same layer strikes, or of a figure that no rule in force uses."""
+    struck = {a.said["rule"] for a in pack.amendments if a.do == "strike" and "way" not in a.said}
+    waived = {a.said["rule"] for a in pack.amendments if a.do == "waive"}
+    for change in pack.amendments:
+        place = f'amend "{change.id}"'
+        if change.said.get("rule") in struck and not (change.do == "strike" and "way" not in change.said):
+            yield place, f'changes "{change.said["rule"]}", which this layer strikes'
+        if change.do in ("narrow", "widen", "allow") and change.said.get("rule") in waived:
+            yield place, f'changes "{change.said["rule"]}", which this layer waives for a while'
+        if "expects" in change.said and change.said.get("to") == change.said["expects"]:
+            yield place, "changes nothing: it puts in what is there"
+        if "parameter" in change.said and not _rests_on(change, struck, around, pack):
+            yield place, f'changes "{change.said["parameter"]}", on which no rule in force rests'
+
+
+def _rests_on(change: Amendment, struck: set[str], around: Sequence[Pack], pack: Pack) -> bool:
+    assert pack.authority is not None
+    against, date = pack.authority.against, change.some_date
+    bound = bind(amend(around, [attrs.evolve(pack, amendments=(change,))], against, date), against)
+    place = f"{change.work} {change.clause}"
+    return any(c.place == place for rule, local in bound.local.items() if rule not in struck for c in local.changes)
+
+
+# --- where it stands ----------------------------------------------------------------------------------------------
+
+
+def _placed(grade: str, complaint: Complaint, files: Mapping[str, str]) -> Remark:
+    """A complaint with the file and line its place is at."""
+    named = Path(complaint.file).name
+    among = [named] if named in files else [n for n in files if n.endswith(".toml")]
+    if found := re.match(r"line (\d+)", complaint.place):
+        return Remark(grade, named, int(found.group(1)), "", complaint.said)
+    found = re.search(r"at line (\d+)", complaint.said) if "is not TOML" in complaint.said else None
+    if found:
+        return Remark(grade, named, int(found.group(1)), "", complaint.said)
+    for name in among:
+        line = _line(files[name], complaint.place)
+        if line:
+            return Remark(grade, name, line, complaint.place, complaint.said)
+    return Remark(grade, named if named in files else complaint.file, 0, complaint.place, complaint.said)
+
+
+def _line(text: str, place: str) -> int:
+    """The line on which the thing that a place names begins, or the field of it that is meant; 0 where it is not."""
+    named = re.match(r'[a-z]+ "([^"]+)"', place)
+    lines = text.splitlines()
+    if not named:
+        key = place.split(" / ")[-1] if place else ""
+        return (
+            next((i for i, line in enumerate(lines, 1) if re.match(rf"\[*\s*{re.escape(key)}\b", line)), 0)
+            if key
+            else 0
+        )
+    at = next((i for i, line in enumerate(lines, 1)
+               if re.match(rf'\s*(?:id|name)\s*=\s*"{re.escape(named.group(1))}"', line)), 0)  # fmt: skip
+    for key in reversed(place[named.end() :].split(" / ")):
+        word = re.escape(key.split(' "')[0].strip())
+        if at and word:
+            for i, line in enumerate(lines[at:], at + 1):
+                if line.startswith("[["):
+                    break
+                if re.match(rf"\s*{word}\s*=", line):
+                    return i
+    return at

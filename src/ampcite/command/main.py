@@ -1,0 +1,219 @@
+"""The command line: check descriptions, print the shipped example, list packs and rules, explain one rule."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from ampcite.command import packs as pack_commands
+from ampcite.command.packs import CAUTION, FAILS, NOTHING, UNUSABLE
+
+if TYPE_CHECKING:
+    pass
+
+
+def _version(ctx: click.Context, _: click.Parameter, value: bool) -> None:
+    if value:
+        import ampcite
+
+        click.echo(f"ampcite {ampcite.__version__}")
+        ctx.exit()
+
+
+@click.group(epilog=CAUTION, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.option("--version", is_flag=True, expose_value=False, is_eager=True, callback=_version,
+              help="Print the version.")  # fmt: skip
+def main() -> None:
+    """Checks the description of a house's solar-electric system against code rules kept as data."""
+
+
+_packs = click.option(
+    "--pack",
+    "packs",
+    multiple=True,
+    metavar="NAME|FOLDER",
+    help="Use only this pack; may be given several times. By default every installed pack.",
+)
+
+
+@main.command(epilog=CAUTION)
+@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@click.option("--edition", "editions", type=int, multiple=True,
+              help="Edition of the electrical code, or several; by default the one the description names.")  # fmt: skip
+@click.option("--building-edition", "building", type=int,
+              help="Edition of the residential and fire codes; by default the one the description names.")  # fmt: skip
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@click.option("--every", is_flag=True, help="Write out passes with their arithmetic, and what does not apply.")
+@click.option("--lock", "lock_file", type=click.Path(), metavar="FILE",
+              help="Hold the packs to a lock file, or to those of an earlier report as JSON.")  # fmt: skip
+@_packs
+def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | None, form: str, every: bool,
+          lock_file: str | None, packs: tuple[str, ...]) -> None:  # fmt: skip
+    """Check descriptions; - reads one from the standard input.
+
+    \b
+    Exit status: 0 nothing fails, 1 something fails, 2 an input or a pack can't be used,
+    3 nothing was checked. Of several files the most serious counts: 2, then 1, then 3.
+    """
+    from ampcite.base.errors import AmpciteError
+
+    seen: list[int] = []
+    texts: list[str] = []
+    jobs = [(file, edition) for file in dict.fromkeys(files) for edition in editions or (None,)]
+    for file, edition in jobs:
+        try:
+            status, text = _one(file, edition, building, form, every, lock_file, packs)
+            texts.append(text)
+        except AmpciteError as fault:
+            status = UNUSABLE
+            complaints = [str(c) if c.file else f"{file}: {c}" for c in fault.complaints]
+            click.echo("\n".join(complaints), err=True)
+            if form == "json" and len(jobs) > 1:
+                texts.append(json.dumps({"source": file, "complaints": complaints}, ensure_ascii=False))
+        seen.append(status)
+    if form == "json" and len(jobs) > 1:
+        click.echo("[" + ",\n".join(t.rstrip("\n") for t in texts) + "]")
+    else:
+        click.echo("\n\n".join(texts), nl=False)
+        if len(jobs) > 1:
+            click.echo("\nIn all")
+            for (file, edition), status in zip(jobs, seen, strict=True):
+                click.echo(f"  {_STATUS[status]:<20} {file}{f', {edition} edition' if edition else ''}")
+    sys.exit(next((s for s in (UNUSABLE, FAILS, NOTHING) if s in seen), 0))
+
+
+_STATUS = {0: "nothing fails", FAILS: "something fails", UNUSABLE: "can't be used", NOTHING: "nothing was checked"}
+
+
+def _one(file: str, edition: int | None, building: int | None, form: str, every: bool,
+         lock_file: str | None, packs: Iterable[str]) -> tuple[int, str]:  # fmt: skip
+    from ampcite.api import law_for, load, to_json, to_text
+    from ampcite.base.errors import Complaint, InputError
+    from ampcite.engine.check import check as run
+    from ampcite.house.read import read
+    from ampcite.language.logic import Verdict
+    from ampcite.law.adoption import Law
+
+    description = read(sys.stdin.buffer.read(), "standard input") if file == "-" else read(file)
+    given = {"electrical": edition, "building": building}
+    chosen = {code: year for code, year in given.items() if year is not None}
+    applied = None if chosen or packs else law_for(description)
+    editions = description.editions | chosen
+    if applied is None and "electrical" not in editions:
+        raise InputError([Complaint(description.source, "/codes/electrical_edition",
+                                    "is not given; name the edition there or with --edition")])  # fmt: skip
+    day = str(description.whole.facts.get("codes/application_date", ""))
+    rulebook = load(applied or Law(editions, (), day, ()), list(packs) or None)
+    if lock_file is not None:
+        import attrs
+
+        from ampcite.law.lock import verify_lock
+
+        try:
+            pinned = Path(lock_file).read_text("utf-8")
+        except (OSError, ValueError) as fault:
+            raise InputError([Complaint(lock_file, "", f"can't be read: {fault}")]) from None
+        held = verify_lock(rulebook.packs, pinned, lock_file)
+        rulebook = attrs.evolve(rulebook, law=(*rulebook.law, held))
+    report = run(rulebook, description)
+    status = NOTHING if not report.checked else FAILS if report.verdict is Verdict.FAIL else 0
+    return status, to_json(report) if form == "json" else to_text(report, every)
+
+
+@main.command()
+@click.argument("name", required=False)
+def example(name: str | None) -> None:
+    """Print a shipped example description; without NAME, the first of them. "list" lists them."""
+    from ampcite.base.errors import nearest
+    from ampcite.base.resources import houses
+
+    known = {p.stem: p for p in houses()}
+    if name == "list":
+        click.echo("\n".join(known))
+        return
+    chosen = name or next(iter(known))
+    if chosen not in known:
+        click.echo(f'no example is called "{chosen}"; {nearest(chosen, known)}', err=True)
+        sys.exit(UNUSABLE)
+    click.echo(known[chosen].read_text("utf-8"), nl=False)
+
+
+@main.command()
+def packs() -> None:
+    """List the installed packs."""
+    from ampcite.base.editions import CODES
+
+    for pack in pack_commands.load_packs(()):
+        editions = "; ".join(f"{words} {', '.join(map(str, pack.editions[code]))}"
+                             for code, words in CODES.items() if pack.editions[code])  # fmt: skip
+        click.echo(f"{pack.name} {pack.version}  {len(pack.rules)} rules, {editions}\n  {pack.title}")
+
+
+@main.command()
+@_packs
+def rules(packs: tuple[str, ...]) -> None:
+    """List the rules."""
+    for pack in pack_commands.load_packs(packs):
+        click.echo(f"{pack.name}")
+        family = ""
+        for rule in pack.rules.values():
+            if rule.family != family:
+                family = rule.family
+                click.echo(f"  {family}")
+            click.echo(f"    {rule.id}\n      {rule.title}")
+
+
+@main.command()
+@click.argument("rule_id", metavar="RULE")
+@_packs
+def rule(rule_id: str, packs: tuple[str, ...]) -> None:
+    """Explain one rule: its text, its figures by edition, its clauses, its examples."""
+    from ampcite.base.errors import nearest
+    from ampcite.reference.pages import rule_page
+
+    loaded = pack_commands.load_packs(packs)
+    for pack in loaded:
+        if rule_id in pack.rules:
+            click.echo(rule_page(pack, pack.rules[rule_id]), nl=False)
+            click.echo(f"\n{CAUTION}")
+            return
+    known = [r for pack in loaded for r in pack.rules]
+    click.echo(f'no rule is called "{rule_id}"; {nearest(rule_id, known)}', err=True)
+    sys.exit(UNUSABLE)
+
+
+@main.command()
+@click.argument("section", required=False)
+@click.option("--edition", type=int, help="Look for SECTION in this edition only.")
+def sections(section: str | None, edition: int | None) -> None:
+    """Show where a subject stands in each edition of its code.
+
+    SECTION is a number of any edition, such as "690.31(G)" or R328; without it, the whole map.
+    """
+    from ampcite.reference.sections import about, as_text, cited, shipped, unknown
+
+    whole = (*shipped(), *cited(pack_commands.load_packs(())))
+    found = whole if section is None else about(section, whole, edition)
+    if not found:
+        pack_commands.stop(unknown(section or "", whole, edition))
+    click.echo(as_text(found, whole), nl=False)
+    click.echo(f"\n{CAUTION}")
+
+
+@main.command()
+@click.argument("name", type=click.Choice(["description", "pack", "report"]))
+def schema(name: str) -> None:
+    """Print a JSON Schema, for editors that complete and check files by it."""
+    from ampcite.base.resources import shipped
+
+    click.echo((shipped("schemas") / f"{name}.schema.json").read_text("utf-8"), nl=False)
+
+
+main.add_command(pack_commands.pack)
+main.add_command(pack_commands.effect)
+main.add_command(pack_commands.lock)

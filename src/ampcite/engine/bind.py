@@ -1,0 +1,450 @@
+"""Packs and an edition become bound rules: every name, path and unit settled, in an order that can be run."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Mapping
+from graphlib import CycleError, TopologicalSorter
+
+import attrs
+
+from ampcite.base.editions import CODES, Editions
+from ampcite.base.errors import Complaint, PackError, nearest, short
+from ampcite.engine.findings import Clause
+from ampcite.engine.paths import route
+from ampcite.engine.plan import Bound, BoundCase, BoundDerived, BoundRule, BoundWay, Local, Path
+from ampcite.house.part_types import PartType, part_types
+from ampcite.house.roof import QUANTITIES
+from ampcite.language.formula import (
+    PLAIN,
+    Compare,
+    Const,
+    FormulaError,
+    Node,
+    TableType,
+    Type,
+    conjuncts,
+    names_in,
+    parse,
+    walk,
+)
+from ampcite.language.tables import NOT_PERMITTED, Table
+from ampcite.language.units import known_units, unit
+from ampcite.language.wording import Constant, Slot, Template
+from ampcite.law.changes import Change
+from ampcite.law.records import Citation, Derived, Pack, Parameter, Rule, TableSpec
+
+
+@attrs.frozen
+class _Scope:
+    names: Mapping[str, Type]
+    tables: Mapping[str, TableType]
+
+
+_WORD = re.compile(r"[a-z_][a-z0-9_]*")
+RESERVED = frozenset({"each", "way"})
+
+
+def bind(packs: Iterable[Pack], editions: Editions, lent: frozenset[str] = frozenset()) -> Bound:
+    """Settles packs for an edition of each code. Rules of editions that their pack does not know are named as such.
+
+    Args:
+        packs: the packs.
+        editions: the edition of each code; rules of a code that is left out are not asked.
+        lent: names of packs of which only the figures and quantities are used, not the rules.
+
+    Raises:
+        PackError: with every fault found: unknown names, paths that lead nowhere, units that do not fit,
+            quantities that depend on themselves.
+    """
+    return _Binder(tuple(sorted(packs, key=lambda pack: (pack.order, pack.name))), editions, lent).bind()
+
+
+class _Binder:
+    def __init__(self, packs: tuple[Pack, ...], editions: Editions, lent: frozenset[str]) -> None:
+        self.packs = packs
+        self.editions = editions
+        self.lent = lent
+        self.lacking: set[str] = set()
+        self.changed: dict[str, tuple[Change, ...]] = {}
+        self.reckoned: dict[str, Derived] = {}
+        for pack in packs:
+            self.changed |= {p.name: p.changes for p in pack.parameters.values() if p.changes}
+            self.changed |= {t.name: t.changes for t in pack.tables.values() if t.changes}
+            self.reckoned |= pack.derived
+        self.complaints: list[Complaint] = []
+        self.constants: dict[str, Constant] = {}
+        self.tables: dict[str, Table] = {}
+        self.table_types: dict[str, TableType] = {}
+        self.quantities: dict[str, dict[str, Type]] = {name: {} for name in part_types()}
+        for reckoned in QUANTITIES.values():
+            self.quantities[reckoned.kind][reckoned.name] = Type("number", unit(reckoned.unit))
+        self.reads: set[tuple[str, str]] = set()
+
+    def complain(self, pack: Pack, place: str, said: str) -> None:
+        self.complaints.append(Complaint(pack.folder, place, said))
+
+    def bind(self) -> Bound:
+        for pack in self.packs:
+            for parameter in pack.parameters.values():
+                self.constant(pack, parameter)
+            for table in pack.tables.values():
+                self.table(pack, table)
+        derived = self.all_derived()
+        own = [(pack, rule) for pack in self.packs if pack.name not in self.lent for rule in pack.rules.values()]
+        why = {rule.id: self.not_in_force(pack, rule) for pack, rule in own}
+        rules = [bound for pack, rule in own if not why[rule.id] and (bound := self.rule(pack, rule))]
+        seen: set[str] = set()
+        for bound_rule in rules:
+            if bound_rule.id in seen:
+                self.complaints.append(Complaint(bound_rule.pack, bound_rule.id, "is a rule of two packs"))
+            seen.add(bound_rule.id)
+        if self.complaints:
+            raise PackError(self.complaints)
+        outside = tuple((rule, reason) for rule, reason in why.items() if reason)
+        reckoned = tuple(name for name, q in QUANTITIES.items() if (q.kind, name) in self.reads)
+        self.reads |= {(kind, "") for name in reckoned for kind in QUANTITIES[name].reads}
+        return Bound(self.editions, self.constants, self.tables, reckoned, _needed(derived, rules), tuple(rules),
+                     outside, frozenset(kind or path.partition("/")[0] for kind, path in self.reads),
+                     {rule.id: local for pack, rule in own if (local := self.local(rule))})  # fmt: skip
+
+    def not_in_force(self, pack: Pack, rule: Rule) -> str:
+        """Why a rule is not asked, or ""."""
+        edition = self.editions.get(rule.code)
+        if rule.struck:
+            return rule.struck
+        if edition is None:
+            return f"the edition of the {CODES[rule.code]} in force is not stated"
+        if edition not in pack.editions[rule.code]:
+            return f"the pack {pack.name} has no rules for the {edition} edition"
+        if rule.in_force(edition):
+            return ""
+        if rule.begins and edition < rule.begins:
+            return f"is not in the {edition} edition; it begins with the {rule.begins} edition"
+        return f"is not in the {edition} edition; it ended with the {rule.withdrawn} edition"
+
+    def local(self, rule: Rule) -> Local | None:
+        """What layers of local law did to a rule, and to the figures, tables and quantities it rests on."""
+        changed, quantities = self.changed, self.reckoned
+        if not changed and not rule.changes:
+            return None
+        sentences = [t for by in (rule.passes, rule.fails, rule.remedy) for t in by.texts.values()]
+        texts = [rule.applies, rule.holds, *rule.let.values(), *(f"{w.holds} {w.says}" for w in rule.ways), *sentences]
+        names, seen = set(_WORD.findall(" ".join([*texts, *rule.inputs.values()]))), set[str]()
+        while more := {name for name in names - seen if name in quantities}:
+            seen |= more
+            for name in more:
+                d = quantities[name]
+                said = [f"{c.when} {c.value} {' '.join(c.let.values())}" for c in d.cases]
+                names |= set(_WORD.findall(" ".join([*said, *d.inputs.values()])))
+        changes = [*rule.changes, *(c for name in sorted(names & changed.keys()) for c in changed[name])]
+        return Local(tuple(changes), rule.waived, rule.referred) if changes else None
+
+    def unit_type(self, pack: Pack, place: str, name: str | None) -> Type:
+        if name is None:
+            return Type("text")
+        if name == "degF":
+            self.complain(pack, place, "is in degF; write temperatures in degC, so that differences come out right")
+            return PLAIN
+        if name not in known_units():
+            self.complain(pack, place, f'uses the unit "{name}"; {nearest(name, known_units())}')
+            return PLAIN
+        return Type("number", unit(name))
+
+    def constant(self, pack: Pack, p: Parameter) -> None:
+        value = p.value.at(self.editions.get(p.citation.work.code))
+        if value is None:
+            self.lacking.add(p.name)
+            return
+        kind = self.unit_type(pack, f'parameter "{p.name}"', p.unit)
+        if not math.isfinite(float(value)):
+            return self.complain(pack, f'parameter "{p.name}"', f"is {short(value)}, which is too large a number")
+        new = Constant(p.name, float(value), kind)
+        if self.constants.setdefault(p.name, new) != new:
+            self.complain(pack, f'parameter "{p.name}"', "is also in another pack, with another figure")
+
+    def table(self, pack: Pack, spec: TableSpec) -> None:
+        place = f'table "{spec.name}"'
+        edition = self.editions.get(spec.citation.work.code)
+        file = spec.files.at(edition)
+        if file is None:
+            self.lacking.add(spec.name)
+            return
+        header, *rows = spec.rows[file]
+        at = header.index(spec.row_header)
+        numeric = spec.row_unit is not None and spec.match != "cell at or above"
+        try:
+            rows = sorted(rows, key=lambda r: float(r[at])) if numeric else rows
+            keys = tuple(float(r[at]) if numeric else r[at] for r in rows)
+            gives_number = spec.gives_unit is not None and spec.match != "cell at or above"
+            cells_number = gives_number or spec.match == "cell at or above"
+            columns = {
+                name: tuple(float(r[i]) if cells_number and r[i] != NOT_PERMITTED else r[i] for r in rows)
+                for i, name in enumerate(header)
+                if i != at or len(header) == 1
+            }
+        except ValueError as fault:
+            return self.complain(pack, place, f'has a cell in "{file}" that is no number: {fault}')
+        cells = [cell for row in rows for cell in row]
+        if bad := [c for c in cells if c != NOT_PERMITTED and _number(c) and not math.isfinite(float(c))]:
+            return self.complain(pack, place, f'has a cell in "{file}" that is no finite number: {short(bad[0])}')
+        if len(set(keys)) != len(keys):
+            self.complain(pack, place, f'has a key twice in "{file}"')
+        title = spec.citation.clause.at(edition) or spec.name
+        table = Table(spec.name, title, spec.match, keys, columns, spec.beyond, len(spec.conditions))
+        if self.tables.setdefault(spec.name, table) != table:
+            return self.complain(pack, place, "is also in another pack, with other cells")
+        conditions = []
+        for i, (_, condition_unit) in enumerate(spec.conditions):
+            words = frozenset(name.split(" ", len(spec.conditions) - 1)[i] for name in columns
+                              if name.count(" ") >= len(spec.conditions) - 1)  # fmt: skip
+            kind = self.unit_type(pack, place, condition_unit)
+            conditions.append(kind if condition_unit is not None else Type("text", choices=words))
+        row_type = self.unit_type(pack, place, spec.row_unit) if spec.row_unit is not None else \
+            Type("text", choices=frozenset(str(k) for k in keys))  # fmt: skip
+        gives = self.unit_type(pack, place, spec.gives_unit)
+        if spec.match == "cell at or above":
+            gives = Type("text", choices=frozenset(str(k) for k in keys))
+        self.table_types[spec.name] = TableType((row_type, *conditions), gives, title)
+
+    # --- paths ------------------------------------------------------------------------------------------
+
+    def kind_of(self, pack: Pack, place: str, each: str) -> PartType | None:
+        name = each.strip("/").replace("/*", "")
+        known = {("/" + k + "/*" if k else "/"): k for k in part_types()}
+        pretty = {n: p for p, n in known.items()}
+        if name not in part_types():
+            self.complain(pack, place, f'goes through "{each}", of which there is none; {nearest(each, known)}')
+            return None
+        if each != pretty[name] and each.replace("/*", "") + "/*" != "/" + name + "/*":
+            self.complain(pack, place, f'writes "{each}"; write it "{pretty[name]}"')
+        return part_types()[name]
+
+    # --- derived quantities and rules ---------------------------------------------------------------------
+
+    def all_derived(self) -> list[BoundDerived]:
+        found: dict[str, tuple[Pack, Derived, PartType]] = {}
+        for pack in self.packs:
+            for derived in pack.derived.values():
+                place = f'derived "{derived.name}"'
+                kind = self.kind_of(pack, place, derived.each)
+                if derived.name in found:
+                    if found[derived.name][1] != derived:
+                        self.complain(pack, place, "is also in another pack, reckoned otherwise")
+                    continue
+                if kind is not None:
+                    if derived.name in kind.fields:
+                        self.complain(pack, place, f"has the name of a field of {kind.title}")
+                    if derived.name in QUANTITIES:
+                        self.complain(pack, place, "has the name of a quantity that is reckoned from outlines")
+                    found[derived.name] = (pack, derived, kind)
+        tail = re.compile(r"(?:^|/)([a-z][a-z0-9_]*)$")
+        needs = {name: {m.group(1) for path in d.inputs.values() if (m := tail.search(path)) and m.group(1) in found}
+                 for name, (_, d, _) in found.items()}  # fmt: skip
+        try:
+            order = list(TopologicalSorter(needs).static_order())
+        except CycleError as fault:
+            ring = " -> ".join(fault.args[1])
+            pack = found[fault.args[1][0]][0]
+            self.complain(pack, f'derived "{fault.args[1][0]}"', f"depends on itself: {ring}")
+            raise PackError(self.complaints) from None
+        out = []
+        self.lacking -= self.constants.keys() | self.tables.keys()
+        for name in order:
+            if self.lacks(found[name][1], needs[name]):
+                self.lacking.add(name)
+                continue
+            bound = self.derived(*found[name])
+            if bound is not None:
+                out.append(bound)
+                self.quantities[bound.kind][name] = bound.type
+        return out
+
+    def lacks(self, derived: Derived, needs: set[str]) -> bool:
+        """Whether a quantity can't be reckoned at these editions, for want of a figure or table."""
+        texts = [" ".join([c.when, c.value, c.says, *c.let.values()]) for c in derived.cases]
+        return bool(self.lacking & needs) or any(self.lacking & set(_WORD.findall(text)) for text in texts)
+
+    def inputs(self, pack: Pack, place: str, kind: PartType, texts: Mapping[str, str]) -> dict[str, Path]:
+        out = {}
+        for name, text in texts.items():
+            if name in self.constants or name in RESERVED:
+                self.complain(pack, place, f'gives an input the name "{name}", which is taken; choose another')
+            try:
+                out[name], read = route(kind, text, self.quantities)
+                self.reads |= read
+            except FormulaError as fault:
+                self.complain(pack, f"{place} / inputs / {name}", str(fault))
+        return out
+
+    def formula(self, pack: Pack, place: str, text: str, names: Mapping[str, Type]) -> Node | None:
+        constants = {c.name: c.type for c in self.constants.values()}
+        try:
+            return parse(text, _Scope({**constants, **names}, self.table_types))
+        except FormulaError as fault:
+            self.complain(pack, place, str(fault))
+            return None
+
+    def lets(
+        self, pack: Pack, place: str, texts: Mapping[str, str], names: dict[str, Type]
+    ) -> tuple[tuple[str, Node], ...]:
+        out = []
+        for name, text in texts.items():
+            if name in names or name in self.constants or name in RESERVED:
+                self.complain(pack, f"{place} / let / {name}", "is a name that is taken; choose another")
+            node = self.formula(pack, f"{place} / let / {name}", text, names)
+            if node is not None:
+                names[name] = node.type
+                out.append((name, node))
+        return tuple(out)
+
+    def derived(self, pack: Pack, derived: Derived, kind: PartType) -> BoundDerived | None:
+        place = f'derived "{derived.name}"'
+        inputs = self.inputs(pack, place, kind, derived.inputs)
+        if len(inputs) < len(derived.inputs):
+            return None
+        cases: list[BoundCase] = []
+        want = self.unit_type(pack, place, derived.unit) if derived.unit is not None else None
+        for i, case in enumerate(derived.cases, 1):
+            names = {name: path.type for name, path in inputs.items()}
+            at = f"{place} / case {i}" if len(derived.cases) > 1 else place
+            when = self.formula(pack, at, case.when, names) if case.when else None
+            let = self.lets(pack, at, case.let, names)
+            value = self.formula(pack, at, case.value, names)
+            if value is None:
+                return None
+            k = 1.0
+            want = want or value.type
+            if value.type.kind != want.kind or value.type.many:
+                self.complain(pack, at, f"gives {value.type.words()}, not {want.words()}")
+            elif want.unit and value.type.unit:
+                if want.unit.dimension != value.type.unit.dimension:
+                    self.complain(pack, at, f"gives {value.type.words()}, not {want.words()}")
+                k = float(value.type.unit.size / want.unit.size)
+            says = self.template(pack, at, case.says, names, low=True)
+            cases.append(BoundCase(when, let, value, k, says))
+        assert want is not None
+        return BoundDerived(derived.name, derived.meaning, kind.name, inputs, tuple(cases), want)
+
+    def rule(self, pack: Pack, rule: Rule) -> BoundRule | None:
+        place = f'rule "{rule.id}"'
+        edition = self.editions[rule.code]
+        kind = self.kind_of(pack, place, rule.each)
+        if kind is None:
+            return None
+        before = len(self.complaints)
+        inputs = self.inputs(pack, place, kind, rule.inputs)
+        if len(inputs) < len(rule.inputs):
+            return None
+        names = {name: path.type for name, path in inputs.items()}
+        applies = self.statement(pack, f"{place} / applies", rule.applies, names) if rule.applies else None
+        let = self.lets(pack, place, rule.let, names)
+        holds = self.statement(pack, f"{place} / holds", rule.holds, names) if rule.holds else None
+        ways: list[BoundWay] = []
+        for way in rule.ways:
+            if not (way.begins or 0) <= edition < (way.withdrawn or 9999):
+                continue
+            at = f'{place} / way "{way.name}"'
+            node = self.statement(pack, at, way.holds, names)
+            if node is not None:
+                ways.append(BoundWay(way.name, node, self.template(pack, at, way.says, names, low=True)))
+        if rule.ways and not ways:
+            self.complain(pack, place, f"has no way that the {edition} edition knows; give the rule `begins`")
+        for one in (holds, *(w.holds for w in ways)):
+            if one is not None and not names_in(one) - set(self.constants):
+                self.complain(pack, place, "holds or fails whatever the description says")
+        passes, fails, remedy = (
+            self.template(pack, f"{place} / {what}", by_edition.at(edition) or "", names, bool(ways))
+            for what, by_edition in (("passes", rule.passes), ("fails", rule.fails), ("remedy", rule.remedy))
+        )
+        if rule.applies and not rule.scope:
+            self.complain(pack, place, "has `applies` but no `scope`, the words for it")
+        if len(self.complaints) > before:
+            return None
+        clauses = tuple(c for citation in rule.citations if (c := self.clause(pack, place, citation)))
+        if not clauses:
+            self.complain(pack, place, f"cites nothing at edition {edition}")
+        return BoundRule(
+            rule.id, rule.title, rule.family, rule.force, pack.name, kind.name, rule.scope, inputs, let, applies,
+            holds, tuple(ways), passes, fails, remedy, rule.asks, clauses,
+            _measured(ways[0].holds if len(ways) == 1 else holds),
+            _compared([t for t in (holds, *(w.holds for w in ways)) if t is not None]),
+        )  # fmt: skip
+
+    def statement(self, pack: Pack, place: str, text: str, names: Mapping[str, Type]) -> Node | None:
+        node = self.formula(pack, place, text, names)
+        if node is not None and (node.type.kind != "flag" or node.type.many):
+            self.complain(pack, place, f"gives {node.type.words()}, not a yes or no")
+            return None
+        return node
+
+    def clause(self, pack: Pack, place: str, citation: Citation) -> Clause | None:
+        edition = self.editions.get(citation.work.code)
+        text = citation.clause.at(edition)
+        if text is None or edition is None:
+            return None
+        key = citation.read.at(edition)
+        if key is None:
+            self.complain(pack, place, f"cites {text} without saying where it was read")
+            return None
+        source = pack.sources[key]
+        read = f"{source.title}, {source.body}, {source.year}" if source.year else source.title
+        return Clause(citation.work.at(edition), edition, text, read)
+
+    def template(self, pack: Pack, place: str, text: str, names: Mapping[str, Type], way: bool = False,
+                 low: bool = False) -> Template:  # fmt: skip
+        out: list[str | Slot] = []
+        for i, piece in enumerate(re.split(r"\{([^{}]*)\}", text)):
+            if i % 2 == 0:
+                if "{" in piece or "}" in piece:
+                    self.complain(pack, place, "has a curly bracket without its partner")
+                out.append(piece)
+                continue
+            known = {*names, *self.constants, "each", *(["way"] if way else [])}
+            piece, _, absent = piece.partition("|")
+            if piece not in known:
+                self.complain(pack, place, f'puts in "{piece[:60]}", which is not defined; {nearest(piece, known)}')
+            elif piece in names and names[piece].kind in ("items", "outline"):
+                self.complain(pack, place, f'puts in "{piece}", {names[piece].words()}; reckon with it in `let`')
+            else:
+                out.append(Slot(piece, absent))
+        if out and isinstance(out[0], str) and not low:
+            out[0] = out[0][:1].upper() + out[0][1:]
+        return tuple(p for p in out if p != "")
+
+
+def _needed(derived: Iterable[BoundDerived], rules: Iterable[BoundRule]) -> tuple[BoundDerived, ...]:
+    """The quantities that some rule rests on, in their order; the others need not be reckoned."""
+    by_name = {d.name: d for d in derived}
+    names: set[str] = set()
+    waiting = [path for rule in rules for path in rule.inputs.values()]
+    while waiting:
+        path = waiting.pop()
+        if path.derived and path.leaf in by_name and path.leaf not in names:
+            names.add(path.leaf)
+            waiting += by_name[path.leaf].inputs.values()
+    return tuple(d for d in by_name.values() if d.name in names)
+
+
+def _number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _measured(holds: Node | None) -> tuple[Compare, ...]:
+    """The comparisons whose distance to the limit is a rule's margin; none where anything else decides as well."""
+    parts = tuple(dict.fromkeys(conjuncts(holds))) if holds is not None else ()
+    found = [c for c in parts if isinstance(c, Compare) and c.op in ("<=", "<", ">=", ">")
+             and not isinstance(c.right, Const)]  # fmt: skip
+    alike = {c.left.type.unit for c in found}
+    return tuple(found) if len(found) == len(parts) and len(alike) == 1 else ()
+
+
+def _compared(trees: list[Node]) -> tuple[Compare, ...]:
+    """Every comparison of two numbers that a rule makes: figures that must differ in print where they differ."""
+    found = [n for tree in trees for n in walk(tree) if isinstance(n, Compare) and n.left.type.kind == "number"]
+    return tuple(dict.fromkeys(c for c in found if not isinstance(c.right, Const)))

@@ -1,0 +1,116 @@
+"""What binding makes of packs at one edition: records in which every name, path and unit is settled."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import attrs
+
+from ampcite.base.editions import Editions
+from ampcite.engine.findings import Clause
+from ampcite.language.formula import Compare, Node, Type
+from ampcite.language.tables import Table
+from ampcite.language.wording import Constant, Template
+from ampcite.law.changes import Change
+
+
+@attrs.frozen
+class Path:
+    """How to get from a part to a value.
+
+    Attributes:
+        text: as the pack writes it.
+        steps: ("whole" | "one" | "many", key of ``Part.links``) in order.
+        leaf: field path or name of a derived quantity; None where the parts themselves are meant.
+        derived: whether the leaf is a derived quantity.
+        nullable: whether the description may say that there is none.
+    """
+
+    text: str
+    steps: tuple[tuple[str, str], ...]
+    leaf: str | None
+    derived: bool
+    type: Type
+    nullable: bool = False
+
+    @property
+    def many(self) -> bool:
+        return any(how == "many" for how, _ in self.steps)
+
+
+@attrs.frozen
+class BoundCase:
+    when: Node | None
+    let: tuple[tuple[str, Node], ...]
+    value: Node
+    k: float
+    says: Template
+
+
+@attrs.frozen
+class BoundDerived:
+    name: str
+    meaning: str
+    kind: str
+    inputs: Mapping[str, Path]
+    cases: tuple[BoundCase, ...]
+    type: Type
+
+
+@attrs.frozen
+class BoundWay:
+    name: str
+    holds: Node
+    says: Template
+
+
+@attrs.frozen
+class BoundRule:
+    id: str
+    title: str
+    family: str
+    force: str
+    pack: str
+    kind: str
+    scope: str
+    inputs: Mapping[str, Path]
+    let: tuple[tuple[str, Node], ...]
+    applies: Node | None
+    holds: Node | None
+    ways: tuple[BoundWay, ...]
+    passes: Template
+    fails: Template
+    remedy: Template
+    asks: str
+    clauses: tuple[Clause, ...]
+    measured: tuple[Compare, ...]
+    compared: tuple[Compare, ...]
+
+
+@attrs.frozen
+class Local:
+    """What layers of local law did to a rule: the changes it rests on, and whether it is waived or referred."""
+
+    changes: tuple[Change, ...]
+    waived: str
+    referred: str
+
+
+@attrs.frozen
+class Bound:
+    """Everything a check needs, settled for one edition of each code.
+
+    ``reckoned`` names the quantities from outlines that something reads; ``not_in_force`` the rules that this edition
+    does not have, and why; ``reads`` the kinds, and the objects of the whole, of which some rule or quantity reads
+    something; ``local`` what local law did to rules, by id.
+    """
+
+    editions: Editions
+    constants: Mapping[str, Constant]
+    tables: Mapping[str, Table]
+    reckoned: tuple[str, ...]
+    derived: tuple[BoundDerived, ...]
+    rules: tuple[BoundRule, ...]
+    not_in_force: tuple[tuple[str, str], ...]
+    reads: frozenset[str]
+    local: Mapping[str, Local] = attrs.Factory(dict)

@@ -1,0 +1,193 @@
+"""A rulebook: packs bound for one edition, compiled and ready; kept on disk between runs, by content."""
+
+from __future__ import annotations
+
+import hashlib
+import marshal
+import pickle
+import re
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from types import CodeType
+from typing import Any
+
+import attrs
+
+from ampcite.base.editions import CODES, Editions
+from ampcite.base.errors import Complaint, PackError
+from ampcite.base.resources import shipped
+from ampcite.engine.cache import read_cache, write_cache
+from ampcite.engine.findings import Finding
+from ampcite.engine.plan import Bound
+from ampcite.law.files import content, digest
+from ampcite.law.load import load_pack
+from ampcite.law.records import PackUsed
+
+
+@attrs.frozen(eq=False)
+class Rulebook:
+    """The rules of one or more packs at one edition.
+
+    Attributes:
+        editions: the edition of each code.
+        law: why this law applies, in sentences.
+        codes: what that law says of the codes in force, for descriptions that leave it out.
+        packs: the packs it was made of, with version and content digest.
+        bound: the rules, their formulas checked and settled.
+        derive: the generated function of each derived quantity, in the order of ``bound.derived``.
+        judge: the generated function of each rule, in the order of ``bound.rules``.
+    """
+
+    editions: Editions
+    law: tuple[str, ...]
+    codes: Mapping[str, object]
+    packs: tuple[PackUsed, ...]
+    bound: Bound = attrs.field(repr=False)
+    derive: tuple[Callable[..., None], ...] = attrs.field(repr=False)
+    judge: tuple[Callable[..., None], ...] = attrs.field(repr=False)
+
+
+def only(rulebook: Rulebook, rule: str) -> Rulebook:
+    """The rulebook with one of its rules, which is what an example of that rule needs."""
+    found = [(one, run) for one, run in zip(rulebook.bound.rules, rulebook.judge, strict=True) if one.id == rule]
+    rules = tuple(one for one, _ in found)
+    return attrs.evolve(
+        rulebook, bound=attrs.evolve(rulebook.bound, rules=rules), judge=tuple(_first(run) for _, run in found)
+    )
+
+
+def _first(run: Callable[..., None]) -> Callable[..., None]:
+    """A rule's generated function, which names the rule by its number among all, for a rulebook where it is alone."""
+
+    def alone(world: Any, keep: Any, put_aside: Callable[[tuple[int, Any]], None], hand_over: Any) -> None:
+        run(world, keep, lambda pair: put_aside((0, pair[1])), hand_over)
+
+    return alone
+
+
+def load(
+    editions: Editions,
+    packs: Sequence[Path],
+    lenders: Sequence[Path] = (),
+    date: str = "",
+    law: tuple[str, ...] = (),
+    codes: Mapping[str, object] | None = None,
+) -> Rulebook:
+    """The rulebook of packs (given by folder) at an edition of each code.
+
+    The first call for a content reads, checks and compiles the packs and keeps the result in the user's cache
+    folder (``AMPCITE_CACHE`` names another; empty turns it off); later calls take it from there.
+
+    Args:
+        editions: the edition of each code; the rules of a code that is left out are not asked.
+        packs: the packs whose rules are asked.
+        date: the date of the application, year-month-day, on which changes of local law may depend.
+        law: why this law applies, in sentences that the report repeats.
+        codes: what it says of the codes in force, by the fields of a description's ``codes``.
+        lenders: packs of which only the figures, tables and quantities are used.
+
+    Raises:
+        PackError: with every fault found in the packs, or when no pack knows an edition.
+    """
+    files = [[content(where) for where in some] for some in (packs, lenders)]
+    digests = [[digest(one) for one in some] for some in files]
+    span = _span(files[0], date)
+    key = hashlib.sha256(repr((sorted(editions.items()), digests, span, _engine(), sys.version)).encode()).hexdigest()
+    data = read_cache(key)
+    kept = _unpacked(data) if data is not None else None
+    if kept is None:
+        kept = _build(editions, packs, lenders, date)
+        write_cache(key, _packed(kept))
+    names, bound, code = kept
+    return Rulebook(editions, law, codes or {}, names, bound, *functions(bound, code))
+
+
+def _span(files: Sequence[Mapping[str, bytes]], date: str) -> str:
+    """Where a date stands among those that packs name: all applications of one span have the same law."""
+    named = {d for pack in files for name, data in pack.items() if name.endswith(".toml")
+             for d in re.findall(rb'"(\d{4}-\d\d-\d\d)"', data)}  # fmt: skip
+    before = [d for d in sorted(named) if d < date.encode()]
+    return repr((before, date if date.encode() in named else "")) if date else ""
+
+
+_Kept = tuple[tuple[PackUsed, ...], Bound, CodeType]
+
+
+def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path], date: str) -> _Kept:
+    from ampcite.engine.bind import bind
+    from ampcite.engine.codegen import emit
+
+    if not folders:
+        raise PackError([Complaint("", "", "no pack is loaded")])
+    packs = [load_pack(folder) for folder in folders]
+    lent = [load_pack(folder) for folder in lenders]
+    for code, edition in editions.items():
+        known = sorted({year for pack in packs for year in pack.editions[code]})
+        if known and edition not in known:
+            said = f"editions known: {', '.join(map(str, known))}"
+            raise PackError([Complaint("", "", f"no pack has rules for the {edition} {CODES[code]}; {said}")])
+    layers = [pack for pack in packs if pack.authority]
+    if layers:
+        from ampcite.law.overlay import amend
+
+        packs = amend([pack for pack in packs if not pack.authority], layers, editions, date)
+    bound = bind([*packs, *lent], editions, frozenset(pack.name for pack in lent))
+    used = sorted([*packs, *lent], key=lambda pack: (pack.order, pack.name))
+    names = tuple(PackUsed(pack.name, pack.version, pack.digest) for pack in used)
+    return names, bound, compile(emit(bound), f"<rules {dict(editions)}>", "exec")
+
+
+_Functions = tuple[Callable[..., None], ...]
+
+
+def functions(bound: Bound, code: CodeType) -> tuple[_Functions, _Functions]:
+    """The functions that the code of bound rules defines: of derived quantities, and of rules."""
+    from ampcite.engine.evaluate import alike, at, bears, day, over, times, told, whole
+    from ampcite.language.formula import Type
+    from ampcite.language.logic import ABSENT, Verdict, close
+    from ampcite.language.tables import NoEntry
+    from ampcite.language.units import Unit
+    from ampcite.language.wording import close_call, coarse, fine, said, sentence
+
+    space: dict[str, Any] = {
+        "Finding": Finding, "PASS": Verdict.PASS, "WARN": Verdict.WARN, "FAIL": Verdict.FAIL, "ABSENT": ABSENT,
+        "C": tuple(rule.clauses for rule in bound.rules),
+        "coarse": coarse, "fine": fine, "said": said, "told": told, "sentence": sentence,
+        "near": close_call,
+        "close": close, "whole": whole, "alike": alike, "at": at, "bears": bears, "day": day, "over": over,
+        "times": times,
+        "Type": Type, "Unit": Unit,
+        "at_most": lambda a, b: a <= b or close(a, b), "not_below": lambda a, b: a >= b or close(a, b),
+        "below": lambda a, b: a < b and not close(a, b), "above": lambda a, b: a > b and not close(a, b),
+        "NOT_PLAIN": (NoEntry, LookupError, AttributeError, TypeError, ZeroDivisionError, OverflowError, ValueError),
+        **{f"T_{name}": table.quick() for name, table in bound.tables.items()},
+    }  # fmt: skip
+    exec(code, space)
+    return (tuple(space[f"d_{derived.name}"] for derived in bound.derived),
+            tuple(space[f"r_{number}"] for number in range(len(bound.rules))))  # fmt: skip
+
+
+# --- what is kept between runs -------------------------------------------------------------------------------
+
+
+def _engine() -> str:
+    """A digest of everything besides the packs that shapes a rulebook: this package's code and the schemas."""
+    whole = hashlib.sha256()
+    for path in [*sorted(Path(__file__).parent.parent.rglob("*.py")), *sorted(shipped("schemas").glob("*.json"))]:
+        stat = path.stat()
+        whole.update(f"{path}\0{stat.st_size}\0{stat.st_mtime_ns}\0".encode())
+    return whole.hexdigest()
+
+
+def _unpacked(data: bytes) -> _Kept | None:
+    try:
+        names, bound, code = pickle.loads(data)
+        return names, bound, marshal.loads(code)
+    except Exception:  # a damaged file can raise anything; it is then made anew
+        return None
+
+
+def _packed(kept: _Kept) -> bytes:
+    names, bound, code = kept
+    return pickle.dumps((names, bound, marshal.dumps(code)), protocol=5)

@@ -1,0 +1,381 @@
+"""What is reckoned from the outlines of a roof: for every plane, edge, array and obstruction, used like a derived one.
+
+The only room that knows both the description's roof and the geometry; a rule reads these quantities by their names.
+Nothing is reckoned where no rule of the rulebook asks for it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from itertools import pairwise
+from typing import Any
+
+import attrs
+
+from ampcite.house import geometry
+from ampcite.house.geometry import Outline, Plane
+from ampcite.house.read import Description, Part
+from ampcite.language.logic import ABSENT, Unknown
+from ampcite.language.units import unit_words
+
+HARD = frozenset({"skylight", "mechanical unit", "flue or chimney", "attic fan or turbine", "other"})
+"""Obstructions nobody can walk over or stand on; the others are vents and the like, that should be few in a pathway."""
+
+PLANES, EDGES, ARRAYS, CONDUITS = "roof/planes", "roof/planes/edges", "roof/arrays", "roof/conduits"
+OBSTRUCTIONS, OPENINGS = "roof/obstructions", "roof/escape_openings"
+
+
+@attrs.frozen
+class Quantity:
+    """A quantity that is reckoned from outlines.
+
+    Attributes:
+        name: what rules call it.
+        kind: the kind of part it is reckoned for.
+        meaning: what it is.
+        unit: of the number.
+        nullable: whether there may be none.
+        reads: the kinds of parts whose outlines it is reckoned from.
+    """
+
+    name: str
+    kind: str
+    meaning: str
+    unit: str = "in"
+    nullable: bool = False
+    reads: tuple[str, ...] = (PLANES, EDGES, ARRAYS)
+
+
+_FREE = (PLANES, EDGES, ARRAYS, OBSTRUCTIONS)
+QUANTITIES: Mapping[str, Quantity] = {
+    q.name: q
+    for q in (
+        Quantity("roof_plan_area", "", "plan-view area of all roof planes together", "ft2"),
+        Quantity("array_plan_area", "", "plan-view area of all arrays together", "ft2"),
+        Quantity("covered_share", "", "share of the plan-view roof area that arrays cover", "%"),
+        Quantity("plane_share", PLANES, "share of a roof plane that arrays cover", "%"),
+        Quantity("pathway_width", PLANES, "widest straight strip from an eave to the ridge, clear of arrays and of "
+                 "obstructions nobody can walk over", reads=_FREE),
+        Quantity("second_pathway_width", PLANES, "width that two such strips on one plane can both have", reads=_FREE),
+        Quantity("unobstructed_pathway_width", PLANES, "widest such strip that is clear of vents and conduit as well",
+                 reads=(*_FREE, CONDUITS)),
+        Quantity("straddling_width", PLANES, "widest clear strip that straddles a hip or valley, both sides together; "
+                 "none where the plane shares no hip or valley", nullable=True, reads=_FREE),
+        Quantity("distance_to_array", EDGES, "shortest distance from a roof edge to an array on its plane; none where "
+                 "the plane has no array", nullable=True),
+        Quantity("outline_area", ARRAYS, "area of an array in the plane of the roof", "ft2"),
+        Quantity("overhang", ARRAYS, "how far an array reaches beyond its roof plane"),
+        Quantity("edge_distance", ARRAYS, "shortest distance from an array to an edge of its roof plane"),
+        Quantity("nearest_array", OBSTRUCTIONS, "shortest distance from an obstruction to an array, 0 where one lies "
+                 "over it; none where its plane has no array", nullable=True, reads=_FREE),
+        Quantity("covering_gap", OBSTRUCTIONS, "height above the roof of the lowest array that lies over an "
+                 "obstruction; none where none does", nullable=True, reads=_FREE),
+        Quantity("service_distance", OBSTRUCTIONS, "shortest distance from the control side of equipment to an array; "
+                 "none where its plane has no array", nullable=True, reads=_FREE),
+        Quantity("modules_below", OPENINGS, "area of arrays on the slope below an escape opening", "ft2"),
+        Quantity("escape_path_width", OPENINGS, "widest clear straight strip from the eave up to an escape opening",
+                 reads=_FREE),
+    )
+}  # fmt: skip
+
+Found = tuple[Any, str]
+"""A value (a number or ABSENT) and how it was reckoned, in words."""
+
+
+def reckon(description: Description, names: Iterable[str]) -> Iterator[tuple[str, Part, Any, str]]:
+    """The quantities of some names for every part: a number with its worked line, ABSENT, or an Unknown."""
+    for name in names:
+        quantity = QUANTITIES[name]
+        roof = _Roof(description.whole)
+        for part in description.parts[quantity.kind] or ():
+            try:
+                value, how = _REACH[name](roof, part)
+            except _Gap as gap:
+                yield name, part, gap.unknown, ""
+                continue
+            except geometry.refusals():
+                yield name, part, Unknown(why=f"nothing can be reckoned from the points given for {part.label}"), ""
+                continue
+            if value is ABSENT:
+                yield name, part, ABSENT, ""
+            elif not math.isfinite(value):
+                yield name, part, Unknown(why="the figures given lead to no finite number"), ""
+            else:
+                line = f"{name.replace('_', ' ')} = {how} = {_plain(value, quantity.unit)}"
+                yield name, part, float(value), line
+
+
+def _plain(value: float, unit: str) -> str:
+    text = f"{value:.5g}"
+    return f"{text if 'e' not in text else f'{value:.0f}'}{unit_words(unit)}"
+
+
+class _Gap(Exception):
+    """Facts that are not stated, as pointers; ``why`` where something stated can't be used."""
+
+    def __init__(self, missing: Iterable[str] = (), why: str = "") -> None:
+        self.unknown = Unknown(frozenset(missing), why)
+
+
+@attrs.frozen(eq=False)
+class _Roof:
+    """The outlines of a description, as far as they are known."""
+
+    house: Part
+
+    def listed(self, part: Part, key: str) -> tuple[Part, ...]:
+        found: tuple[Part, ...] | None = part.links.get(key)
+        if found is None:
+            raise _Gap([f"{part.pointer}/{key}"])
+        return found
+
+    def fact(self, part: Part, key: str) -> Any:
+        value = part.facts.get(key)
+        if value is None:
+            raise _Gap([f"{part.pointer}/{key}"])
+        return value
+
+    def every(self, parts: Iterable[Part], reach: Callable[[Part], Any]) -> tuple[Any, ...]:
+        """What is reached from each of several parts; all that is missing for any of them is named at once."""
+        found, gaps = [], Unknown()
+        for part in parts:
+            try:
+                found.append(reach(part))
+            except _Gap as gap:
+                gaps = gaps | gap.unknown
+        if gaps.missing or gaps.why:
+            raise _Gap(gaps.missing, gaps.why)
+        return tuple(found)
+
+    def outline(self, part: Part) -> Outline:
+        value: Outline = self.fact(part, "outline")
+        if why := geometry.fault(value):
+            raise _Gap(why=f"{part.label}: {why}")
+        return value
+
+    def holder(self, part: Part) -> Part:
+        """The roof plane that an array, an obstruction or an opening is on, or that an edge belongs to."""
+        if ".." in part.links and part.kind == EDGES:
+            edge_of: Part = part.links[".."]
+            return edge_of
+        self.fact(part, "plane")
+        found: Part = part.links["plane"]
+        return found
+
+    def plane(self, part: Part) -> Plane:
+        outline = self.outline(part)
+        edges = self.listed(part, "edges")
+        if len(edges) != len(outline):
+            raise _Gap(
+                why=f"{part.label} has {len(outline)} corners and {len(edges)} edges; each corner begins one edge"
+            )
+        return Plane(outline, self.every(edges, lambda edge: self.fact(edge, "kind")))
+
+    def sloped(self, part: Part) -> Plane:
+        plane = self.plane(part)
+        if not plane.edges("eave"):
+            raise _Gap(why=f"no edge of {part.label} is an eave")
+        return plane
+
+    def on(self, plane: Part, kind: str) -> tuple[Part, ...]:
+        """The arrays, obstructions or conduits on a plane."""
+        every = self.listed(self.house, kind)
+        self.every(every, lambda part: self.fact(part, "plane"))
+        return tuple(part for part in every if part.links["plane"] is plane)
+
+    def arrays(self, plane: Part) -> tuple[Outline, ...]:
+        return self.every(self.on(plane, ARRAYS), self.outline)
+
+    def blocks(self, plane: Part) -> tuple[Outline, ...]:
+        """What nobody can walk over: arrays and hard obstructions."""
+        others = self.on(plane, OBSTRUCTIONS)
+        self.every(others, lambda part: self.fact(part, "kind"))
+        return self.arrays(plane) + self.every([p for p in others if p.facts["kind"] in HARD], self.outline)
+
+    def flat(self, plane: Part) -> float:
+        """What an area on a plane is multiplied by to be its plan-view area."""
+        return 12.0 / math.hypot(float(self.fact(plane, "rise_in_12")), 12.0)
+
+
+# --- the whole -----------------------------------------------------------------------------------------------
+
+
+def _roof_plan_area(roof: _Roof, house: Part) -> Found:
+    def one(plane: Part) -> float:
+        own = geometry.area([roof.outline(plane)]) if "outline" in plane.facts else roof.fact(plane, "area")
+        return float(own) * roof.flat(plane)
+
+    planes = roof.listed(house, PLANES)
+    areas = roof.every(planes, one)
+    if not areas:
+        raise _Gap(why="no roof plane is described")
+    shares = (f"{plane.label} {_plain(area, 'ft2')}" for plane, area in zip(planes, areas, strict=True))
+    return sum(areas), f"in plan view: {' + '.join(shares)}"
+
+
+def _array_plan_area(roof: _Roof, house: Part) -> Found:
+    roof.listed(house, ARRAYS)
+    planes = [plane for plane in roof.listed(house, PLANES) if roof.on(plane, ARRAYS)]
+    areas = roof.every(planes, lambda plane: geometry.area(roof.arrays(plane)) * roof.flat(plane))
+    shares = (f"on {plane.label} {_plain(area, 'ft2')}" for plane, area in zip(planes, areas, strict=True))
+    return sum(areas), f"in plan view: {' + '.join(shares) or 'no array'}"
+
+
+def _covered_share(roof: _Roof, house: Part) -> Found:
+    reaches = iter((_array_plan_area, _roof_plan_area))
+    (arrays, _), (whole, _) = roof.every((house, house), lambda part: next(reaches)(roof, part))
+    return 100.0 * arrays / whole, f"arrays {_plain(arrays, 'ft2')} ÷ roof {_plain(whole, 'ft2')}, both in plan view"
+
+
+# --- planes and their edges ----------------------------------------------------------------------------------
+
+
+def _plane_share(roof: _Roof, part: Part) -> Found:
+    outline, arrays = roof.outline(part), roof.arrays(part)
+    covered, whole = geometry.common(outline, arrays), geometry.area([outline])
+    return 100.0 * covered / whole, f"arrays {_plain(covered, 'ft2')} ÷ roof plane {_plain(whole, 'ft2')}"
+
+
+def _past(plane: Plane, blocks: Iterable[Outline]) -> str:
+    whole, covered = geometry.area([plane.outline]), geometry.area(blocks)
+    return f"on {_plain(whole, 'ft2')} of roof past {_plain(covered, 'ft2')} of arrays and obstructions"
+
+
+def _pathway_width(roof: _Roof, part: Part) -> Found:
+    plane, blocks = roof.sloped(part), roof.blocks(part)
+    width, _ = geometry.two_widths(geometry.strips(plane, blocks))
+    return width, f"widest straight strip from eave to ridge {_past(plane, blocks)}"
+
+
+def _second_pathway_width(roof: _Roof, part: Part) -> Found:
+    plane, blocks = roof.sloped(part), roof.blocks(part)
+    _, width = geometry.two_widths(geometry.strips(plane, blocks))
+    return width, f"width that two straight strips from eave to ridge can have {_past(plane, blocks)}"
+
+
+def _unobstructed_pathway_width(roof: _Roof, part: Part) -> Found:
+    plane = roof.sloped(part)
+    blocks = roof.arrays(part) + roof.every(roof.on(part, OBSTRUCTIONS), roof.outline)
+    wires = roof.every(roof.on(part, CONDUITS), lambda run: roof.fact(run, "line"))
+    width, _ = geometry.two_widths(geometry.strips(plane, blocks, wires))
+    run = sum(math.dist(a, b) for wire in wires for a, b in pairwise(wire))
+    return (
+        width,
+        f"widest straight strip from eave to ridge {_past(plane, blocks)}, and past {_plain(run, 'ft')} of conduit",
+    )
+
+
+def _straddling_width(roof: _Roof, part: Part) -> Found:
+    edges = [edge for edge in roof.listed(part, "edges") if roof.fact(edge, "kind") in ("hip", "valley")]
+    shared = [edge for edge in edges if roof.fact(edge, "joins") is not ABSENT]
+    pairs = [(edge, other) for edge in shared if (other := _other_side(roof, part, edge)) is not None]
+    if not pairs:
+        return ABSENT, ""
+    widths = [(_beside(roof, edge), _beside(roof, other), edge) for edge, other in pairs]
+    here, there, edge = max(widths, key=lambda one: one[0] + one[1])
+    return here + there, f"{_plain(here, 'in')} on this side of {edge.label} + {_plain(there, 'in')} beyond it"
+
+
+def _other_side(roof: _Roof, part: Part, edge: Part) -> Part | None:
+    """The same hip or valley as an edge of the plane beyond it."""
+    beyond = roof.listed(edge.links["joins"], "edges")
+    same = [o for o in beyond if o.links["joins"] is part and o.facts.get("kind") == edge.facts["kind"]]
+    return same[0] if same else None
+
+
+def _beside(roof: _Roof, edge: Part) -> float:
+    """How wide the strip beside an edge is clear."""
+    holder = roof.holder(edge)
+    plane, number = roof.plane(holder), roof.listed(holder, "edges").index(edge)
+    blocks = roof.blocks(holder)
+    limit = geometry.reach(plane, number)
+    return min(limit, geometry.distance(plane.edge(number), blocks)) if blocks else limit
+
+
+def _distance_to_array(roof: _Roof, part: Part) -> Found:
+    holder = roof.holder(part)
+    arrays = roof.arrays(holder)
+    if not arrays:
+        return ABSENT, ""
+    plane = roof.plane(holder)
+    edge = plane.edge(roof.listed(holder, "edges").index(part))
+    long, covered = _plain(math.dist(*edge), "ft"), _plain(geometry.area(arrays), "ft2")
+    how = f"shortest distance from this edge of {long} to {covered} of arrays"
+    return geometry.distance(edge, arrays), f"{how} on {_plain(geometry.area([plane.outline]), 'ft2')} of roof"
+
+
+# --- arrays, obstructions, openings --------------------------------------------------------------------------
+
+
+def _outline_area(roof: _Roof, part: Part) -> Found:
+    return geometry.area([roof.outline(part)]), "area of its outline in the plane of the roof"
+
+
+def _overhang(roof: _Roof, part: Part) -> Found:
+    plane, own = roof.outline(roof.holder(part)), roof.outline(part)
+    return geometry.outside(plane, own), f"how far {_parts_of(plane, own)} sticks out"
+
+
+def _edge_distance(roof: _Roof, part: Part) -> Found:
+    plane, own = roof.outline(roof.holder(part)), roof.outline(part)
+    return geometry.inset(plane, own), f"shortest distance to an edge from {_parts_of(plane, own)}"
+
+
+def _parts_of(plane: Outline, own: Outline) -> str:
+    return f"{_plain(geometry.area([own]), 'ft2')} on a roof plane of {_plain(geometry.area([plane]), 'ft2')}"
+
+
+def _nearest_array(roof: _Roof, part: Part) -> Found:
+    return _to_arrays(roof, part, roof.outline(part))
+
+
+def _service_distance(roof: _Roof, part: Part) -> Found:
+    return _to_arrays(roof, part, roof.fact(part, "control_side"))
+
+
+def _to_arrays(roof: _Roof, part: Part, own: Any) -> Found:
+    arrays = roof.arrays(roof.holder(part))
+    if not arrays or own is ABSENT:
+        return ABSENT, ""
+    mine = _plain(geometry.area([own]), "ft2") if len(own) > 2 else _plain(math.dist(*own), "ft")
+    how = f"shortest distance from {mine} to {_plain(geometry.area(arrays), 'ft2')} of arrays"
+    return geometry.distance(own, arrays), how
+
+
+def _covering_gap(roof: _Roof, part: Part) -> Found:
+    own = roof.outline(part)
+    over = [a for a in roof.on(roof.holder(part), ARRAYS) if geometry.common(own, [roof.outline(a)]) > 0]
+    if not over:
+        return ABSENT, ""
+    lowest = min(over, key=lambda array: float(roof.fact(array, "gap")))
+    over_it = geometry.common(own, [roof.outline(lowest)])
+    how = f"gap under {lowest.label} of {_plain(geometry.area([roof.outline(lowest)]), 'ft2')}"
+    return roof.fact(lowest, "gap"), f"{how}, which lies over {_plain(over_it, 'ft2')} of it"
+
+
+def _modules_below(roof: _Roof, part: Part) -> Found:
+    holder = roof.holder(part)
+    plane, arrays = roof.sloped(holder), roof.arrays(holder)
+    foot = roof.fact(part, "foot")
+    whole, covered = _plain(geometry.area([plane.outline]), "ft2"), _plain(geometry.area(arrays), "ft2")
+    how = f"part of {covered} of arrays on {whole} of roof below the opening of {_plain(math.dist(*foot), 'ft')}"
+    return geometry.common(geometry.below(plane, foot), arrays), how
+
+
+def _escape_path_width(roof: _Roof, part: Part) -> Found:
+    holder = roof.holder(part)
+    plane, blocks = roof.sloped(holder), roof.blocks(holder)
+    foot = roof.fact(part, "foot")
+    how = f"widest straight strip from the eave up to the opening of {_plain(math.dist(*foot), 'ft')}"
+    return geometry.strip_up_to(plane, foot, blocks), f"{how} {_past(plane, blocks)}"
+
+
+_REACH: Mapping[str, Callable[[_Roof, Part], Found]] = {
+    "roof_plan_area": _roof_plan_area, "array_plan_area": _array_plan_area, "covered_share": _covered_share,
+    "plane_share": _plane_share, "pathway_width": _pathway_width, "second_pathway_width": _second_pathway_width,
+    "unobstructed_pathway_width": _unobstructed_pathway_width, "straddling_width": _straddling_width,
+    "distance_to_array": _distance_to_array, "outline_area": _outline_area, "overhang": _overhang,
+    "edge_distance": _edge_distance, "nearest_array": _nearest_array, "covering_gap": _covering_gap,
+    "service_distance": _service_distance, "modules_below": _modules_below, "escape_path_width": _escape_path_width,
+}  # fmt: skip

@@ -1,0 +1,352 @@
+"""A pack folder (TOML and CSV, nothing else) becomes records; every fault in it is reported at once."""
+
+from __future__ import annotations
+
+import csv
+import io
+import tomllib
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import attrs
+
+from ampcite.base.editions import BUILDING, CODES, ELECTRICAL, ByEdition
+from ampcite.base.errors import Complaint, PackError, nearest, short
+from ampcite.base.resources import load_schema
+from ampcite.law.changes import FIELDS, Adoption, Amendment, Authority
+from ampcite.law.files import content, digest
+from ampcite.law.records import Case, Citation, Derived, Example, Pack, Parameter, Rule, Source, TableSpec, Way, Work
+
+
+@attrs.frozen
+class Head:
+    """What can be told of a pack without reading it whole.
+
+    Attributes:
+        needs: packs whose figures and quantities it uses.
+        amends: packs it changes; such a pack is a layer of local law.
+    """
+
+    name: str
+    needs: tuple[str, ...]
+    amends: tuple[str, ...]
+
+
+def head(where: Path) -> Head:
+    """The head of a pack; an empty one where it can't be read (loading says why)."""
+    try:
+        found = tomllib.loads(content(where)["pack.toml"].decode("utf-8"))["pack"]
+        lists = [found.get(key, ()) for key in ("needs", "amends")]
+        needs, amends = (tuple(n for n in names if isinstance(n, str)) for names in lists)
+        return Head(str(found["name"]), needs, amends)
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return Head(where.stem, (), ())
+
+
+def load_pack(where: Path) -> Pack:
+    """The pack in a folder or zip file.
+
+    Raises:
+        PackError: with every fault found, each with its file and place.
+    """
+    return _Loader(where).load()
+
+
+@lru_cache(maxsize=1)
+def _validator() -> Any:
+    import jsonschema
+
+    return jsonschema.Draft202012Validator(load_schema("pack.schema.json"))
+
+
+class _Loader:
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.complaints: list[Complaint] = []
+        self.rows: dict[str, tuple[tuple[str, ...], ...]] = {}
+
+    def complain(self, file: str, place: str, said: str) -> None:
+        self.complaints.append(Complaint(str(self.folder / file) if file else str(self.folder), place, said))
+
+    def load(self) -> Pack:
+        files = content(self.folder)
+        values: list[tuple[str, dict[str, Any]]] = []
+        for name, data in files.items():
+            if name.endswith(".toml"):
+                value = self.toml(name, data)
+                if value is not None:
+                    values.append((name, value))
+            else:
+                self.csv(name, data)
+        self.stop()
+        for name, value in values:
+            self.shape(name, value)
+        self.stop()
+        whole = next(value for _, value in values if "pack" in value)
+        out = self.records(whole, values, digest(files))
+        self.stop()
+        return out
+
+    def stop(self) -> None:
+        if self.complaints:
+            raise PackError(self.complaints)
+
+    def toml(self, name: str, data: bytes) -> dict[str, Any] | None:
+        try:
+            return tomllib.loads(data.decode("utf-8"))
+        except (ValueError, RecursionError) as fault:
+            self.complain(name, "", f"is not TOML: {str(fault)[:200]}")
+            return None
+
+    def csv(self, file: str, data: bytes) -> None:
+        try:
+            text = data.decode("utf-8")
+        except UnicodeDecodeError:
+            return self.complain(file, "", "is not UTF-8 text")
+        try:
+            rows = tuple(tuple(cell.strip() for cell in row) for row in csv.reader(io.StringIO(text)) if row)
+        except csv.Error as fault:
+            return self.complain(file, "", f"can't be read as CSV: {fault}")
+        if len(rows) < 2:
+            return self.complain(file, "", "has no rows under its header")
+        for name in {name for name in rows[0] if rows[0].count(name) > 1}:
+            self.complain(file, "line 1", f'has the column "{name[:60]}" twice')
+        for i, row in enumerate(rows, 1):
+            if len(row) != len(rows[0]):
+                self.complain(file, f"line {i}", f"has {len(row)} cells; the header has {len(rows[0])}")
+        self.rows[file] = rows
+
+    def shape(self, name: str, value: dict[str, Any]) -> None:
+        schema = _validator().schema
+        if name != "pack.toml":
+            for key in ("pack", "authority"):
+                if key in value:
+                    self.complain(name, key, "belongs in pack.toml; move it there")
+        elif "pack" not in value:
+            self.complain(name, "", "lacks the table [pack], the head of the pack")
+        found = sorted(_validator().iter_errors(value), key=lambda e: [str(p) for p in e.absolute_path])
+        for place, said in dict.fromkeys((_place(e.absolute_path, value), _word(e, schema)) for e in found):
+            self.complain(name, place, said)
+
+    # --- records -----------------------------------------------------------------------------------------
+
+    def records(self, whole: dict[str, Any], values: list[tuple[str, dict[str, Any]]], content_digest: str) -> Pack:
+        head = whole["pack"]
+        self.works = {k: Work(k, v, ELECTRICAL) if isinstance(v, str) else Work(k, v["title"], v["code"])
+                      for k, v in head["works"].items()}  # fmt: skip
+        self.sources = {k: Source(k, v["title"], v["body"], v["year"], v.get("note", ""))
+                        for k, v in head["sources"].items()}  # fmt: skip
+        self.editions = {ELECTRICAL: tuple(head["editions"]), BUILDING: tuple(head.get("building_editions", ()))}
+        parameters: dict[str, Parameter] = {}
+        tables: dict[str, TableSpec] = {}
+        derived: dict[str, Derived] = {}
+        rules: dict[str, Rule] = {}
+        amendments: dict[str, Amendment] = {}
+        adoptions: list[Adoption] = []
+        authority = self.authority(whole)
+        for name, value in values:
+            for raw in value.get("parameter", ()):
+                self.once(name, parameters, raw["name"], self.parameter(name, raw))
+            for raw in value.get("table", ()):
+                self.once(name, tables, raw["name"], self.table(name, raw))
+            for raw in value.get("derived", ()):
+                self.once(name, derived, raw["name"], self.derived(name, raw))
+            for raw in value.get("rule", ()):
+                self.once(name, rules, raw["id"], self.rule(name, raw))
+            for raw in value.get("amend", ()):
+                self.once(name, amendments, raw["id"], self.amendment(name, raw))
+            adoptions += [self.adoption(name, raw) for raw in value.get("adoption", ())]
+        for key in amendments.keys() & rules.keys():
+            self.complain(amendments[key].file, f'amend "{key}"', "has the id of a rule of this pack; choose another")
+        if authority is None and (amendments or adoptions):
+            self.complain("pack.toml", "", "has no [authority]; a pack that changes or adopts law says who speaks")
+        if bool(authority) != bool(head.get("amends")):
+            self.complain("pack.toml", "", "has only one of [authority] and `amends`; a layer of local law has both")
+        return Pack(head["name"], head["title"], head["version"], self.editions,
+                    tuple(head.get("needs", ())), self.works, self.sources,
+                    parameters, tables, derived, rules, content_digest, str(self.folder),
+                    head.get("order", 100), tuple(head.get("amends", ())), authority, tuple(amendments.values()),
+                    tuple(sorted(adoptions, key=lambda a: a.begins)))  # fmt: skip
+
+    def authority(self, whole: Mapping[str, Any]) -> Authority | None:
+        raw = whole.get("authority")
+        if raw is None:
+            return None
+        for code, year in raw["against"].items():
+            if year not in self.editions[code]:
+                self.complain("pack.toml", "authority / against", self.no_edition(year, code))
+        return Authority(raw["name"], raw["level"], raw["against"])
+
+    def amendment(self, file: str, raw: Mapping[str, Any]) -> Amendment:
+        place = f'amend "{raw["id"]}"'
+        verb = raw["do"]
+        needs, may = FIELDS[verb]
+        said = {k: v for k, v in raw.items() if k not in _OF_EVERY_AMENDMENT}
+        lacks = sorted(needs - {*said, *({"inputs"} if "inputs" in raw else ())})
+        if verb == "replace" and ("parameter" in said) == bool({"table", "row", "column"} <= said.keys()):
+            lacks.append("parameter (or table, row and column)")
+        if lacks:
+            self.complain(file, place, f"lacks {', '.join(lacks)}, which `{verb}` needs")
+        for key in sorted({*said, *({"inputs"} if "inputs" in raw else ())} - needs - may):
+            self.complain(file, place, f"has `{key}`, with which `{verb}` does nothing; leave it out")
+        if not self.works.get(raw["work"]):
+            self.complain(file, place, f'cites the work "{raw["work"]}"; {nearest(raw["work"], self.works)}')
+        if raw["read"] not in self.sources:
+            self.complain(file, place, f'names the source "{raw["read"]}"; {nearest(raw["read"], self.sources)}')
+        if raw.get("begins", "") > raw.get("ends", "9999"):
+            self.complain(file, place, "ends before it begins")
+        for text in ("words", "title", "scope", "says", "to"):
+            if text != "says" and set(said.get(text, "")) & set("{}"):
+                self.complain(file, place, f"has a curly bracket in `{text}`")
+        tests = tuple({**raw.get("given", {}), **e.get("set", {})} for e in raw.get("examples", ()))
+        examples = tuple(
+            (e.get("rule", raw.get("rule", raw["id"])), self.example(file, place, e, given))
+            for e, given in zip(raw.get("examples", ()), tests, strict=True)
+        )
+        work = self.works[raw["work"]].title if raw["work"] in self.works else ""
+        return Amendment(raw["id"], verb, said, raw.get("inputs", {}), raw["why"], work, raw["clause"],
+                         raw["read"], raw.get("begins", ""), raw.get("ends", ""), examples, file)  # fmt: skip
+
+    def adoption(self, file: str, raw: Mapping[str, Any]) -> Adoption:
+        editions = {code: raw[code] for code in CODES if code in raw}
+        return Adoption(raw["begins"], editions, tuple(raw.get("layers", ())), raw.get("choice_until", ""),
+                        raw["ordinance"])  # fmt: skip
+
+    def example(self, file: str, place: str, e: Mapping[str, Any], given: Mapping[str, object]) -> Example:
+        if ("verdict" not in e) != bool(e.get("vary") and e.get("passes") and "at" in e and "step" in e):
+            self.complain(file, place, "has an example that neither states a verdict nor a limit "
+                                       "(vary, at, step and passes)")  # fmt: skip
+        return Example(e.get("says", ""), tuple(e.get("editions", ())), given, e["source"], e.get("verdict"),
+                       e.get("vary", ""), e.get("at"), e.get("step"), e.get("passes", ""), e.get("figures", {}),
+                       e.get("worked", ""))  # fmt: skip
+
+    def once(self, file: str, into: dict[str, Any], key: str, record: Any) -> None:
+        if key in into:
+            self.complain(file, key, "is defined twice in this pack; keep one")
+        into[key] = record
+
+    def years(self, file: str, place: str, raw: Mapping[str, str], code: str) -> ByEdition:
+        for year in raw:
+            if int(year) not in self.editions[code]:
+                self.complain(file, place, self.no_edition(int(year), code))
+        return ByEdition({int(year): text for year, text in raw.items()})
+
+    def text(self, file: str, place: str, raw: str | Mapping[str, str], code: str) -> ByEdition:
+        return ByEdition({0: raw}) if isinstance(raw, str) else self.years(file, place, raw, code)
+
+    def no_edition(self, year: int, code: str) -> str:
+        listed = ", ".join(map(str, self.editions[code])) or f"none of the {CODES[code]}"
+        return f"speaks of edition {year}, which the pack does not list; it lists {listed}"
+
+    def citation(self, file: str, place: str, raw: Mapping[str, Any]) -> Citation:
+        work = self.works.get(raw["work"], Work("", "", ELECTRICAL))
+        if not work.key:
+            self.complain(file, place, f'cites the work "{raw["work"]}"; {nearest(raw["work"], self.works)}')
+        for key in raw["read"].values():
+            if key not in self.sources:
+                self.complain(file, place, f'names the source "{key}"; {nearest(key, self.sources)}')
+        return Citation(work, self.years(file, place, raw["clause"], work.code),
+                        self.years(file, place, raw["read"], work.code))  # fmt: skip
+
+    def parameter(self, file: str, raw: Mapping[str, Any]) -> Parameter:
+        place = f'parameter "{raw["name"]}"'
+        citation = self.citation(file, place, raw)
+        return Parameter(raw["name"], raw["meaning"], raw["unit"], raw["stricter"],
+                         self.years(file, place, raw["value"], citation.work.code), citation,
+                         raw.get("note", ""))  # fmt: skip
+
+    def table(self, file: str, raw: Mapping[str, Any]) -> TableSpec:
+        place = f'table "{raw["name"]}"'
+        citation = self.citation(file, place, raw)
+        files = self.years(file, place, raw["file"], citation.work.code)
+        header = raw["row"]["header"]
+        rows = {}
+        for csv_name in files.texts.values():
+            if csv_name not in self.rows:
+                self.complain(file, place, f'names the file "{csv_name}"; {nearest(csv_name, self.rows)}')
+            elif header not in self.rows[csv_name][0]:
+                self.complain(csv_name, "line 1", f'has no column "{header}", which {place} asks for')
+            else:
+                rows[csv_name] = self.rows[csv_name]
+        return TableSpec(raw["name"], raw["meaning"], files, rows,
+                         raw["row"]["match"], header, raw["row"].get("unit"),
+                         tuple((c["name"], c.get("unit")) for c in raw.get("conditions", ())),
+                         raw.get("unit"), raw.get("beyond", "not known"), citation)  # fmt: skip
+
+    def derived(self, file: str, raw: Mapping[str, Any]) -> Derived:
+        cases = [Case(c.get("when", ""), c["value"], c.get("let", {}), c.get("says", "")) for c in raw.get("case", ())]
+        if ("value" in raw) == bool(cases):
+            self.complain(file, f'derived "{raw["name"]}"', "has either one `value` or several `case`, and not both")
+        if "value" in raw:
+            cases = [Case("", raw["value"], raw.get("let", {}))]
+        return Derived(raw["name"], raw["meaning"], raw["each"], raw.get("unit"), raw["inputs"], tuple(cases))
+
+    def rule(self, file: str, raw: Mapping[str, Any]) -> Rule:
+        place = f'rule "{raw["id"]}"'
+        ways = tuple(Way(w["name"], w["holds"], w["says"], w.get("begins"), w.get("withdrawn"))
+                     for w in raw.get("way", ()))  # fmt: skip
+        if ("holds" in raw) == bool(ways):
+            self.complain(file, place, "has either one `holds` or several `way`, and not both")
+        given = raw.get("given", {})
+        examples = tuple(self.example(file, place, e, {**given, **e.get("set", {})}) for e in raw["examples"])
+        citations = tuple(self.citation(file, place, c) for c in raw["cite"])
+        code = citations[0].work.code if citations else ELECTRICAL
+        years = [raw.get("begins"), raw.get("withdrawn"), *(w.begins for w in ways), *(w.withdrawn for w in ways)]
+        for year in [*years, *(year for e in examples for year in e.editions)]:
+            if year is not None and year not in self.editions[code]:
+                self.complain(file, place, self.no_edition(year, code))
+        if not citations:
+            self.complain(file, place, "cites nothing; a finding without a clause can't be checked")
+        return Rule(
+            raw["id"], raw["title"], raw["family"], raw["force"], tuple(raw.get("covers", ())), raw["each"],
+            raw.get("scope", ""), raw["inputs"], raw.get("let", {}), raw.get("applies", ""), raw.get("holds", ""),
+            ways, self.text(file, place, raw["passes"], code), self.text(file, place, raw["fails"], code),
+            self.text(file, place, raw["remedy"], code), raw.get("asks", ""), citations,
+            raw.get("begins"), raw.get("withdrawn"), given, examples, file,
+        )  # fmt: skip
+
+
+_OF_EVERY_AMENDMENT = frozenset(
+    {"id", "do", "inputs", "why", "work", "clause", "read", "begins", "ends", "given", "examples"}
+)
+
+
+def _place(path: Iterable[Any], value: Any) -> str:
+    """Where in a TOML file a fault is: ``rule "id" / examples / 2``."""
+    steps: list[str] = []
+    for step in path:
+        try:
+            value = value[step]
+        except (KeyError, IndexError, TypeError):
+            value = None
+        if isinstance(step, int) and isinstance(value, dict) and ("id" in value or "name" in value):
+            steps[-1] = f'{steps[-1]} "{str(value.get("id", value.get("name")))[:60]}"'
+        else:
+            steps.append(str(step + 1) if isinstance(step, int) else str(step))
+    return " / ".join(steps)
+
+
+def _word(error: Any, schema: Any) -> str:
+    value, limit = error.instance, error.validator_value
+    match error.validator:
+        case "additionalProperties" if isinstance(value, dict) and "properties" in error.schema:
+            known = error.schema["properties"]
+            return "; ".join(f'"{k[:60]}" is not known here; {nearest(k, known)}' for k in value if k not in known)
+        case "required":
+            return f"lacks {', '.join(k for k in limit if k not in value)}"
+        case "enum":
+            return f"is {short(value)}; it is one of {', '.join(map(str, limit))}"
+        case "pattern":
+            how = error.schema.get("description", limit)[:80]
+            return f"is {short(value)}, which is not written the way this is ({how})"
+        case "type":
+            by_edition = " such as { 2020 = ... }" if limit == "object" else ""
+            return f"is {short(value)}; it should be of type {limit}{by_edition}"
+        case "anyOf":
+            return f'is {short(value)}; it should be a title, or {{ title = ..., code = "building" }}'
+        case "maxLength":
+            return f"is {len(value)} characters long; at most {limit} are allowed"
+        case _:
+            return f"{short(value)} can't be used: {error.message[:160]}"

@@ -1,0 +1,234 @@
+"""What a pack holds, as records: parameters, tables, derived quantities and rules, with figures by edition."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import attrs
+
+from ampcite.base.editions import ByEdition
+from ampcite.law.changes import Adoption, Amendment, Authority, Change
+
+
+@attrs.frozen
+class Work:
+    """A code or standard that a pack cites, and the code whose editions its clauses go by."""
+
+    key: str
+    title: str
+    code: str
+
+    def at(self, edition: int) -> str:
+        """Its title at an edition."""
+        return self.title.replace("{edition}", str(edition))
+
+
+@attrs.frozen
+class Source:
+    """Where a figure was read: a published text, "common practice", or memory."""
+
+    key: str
+    title: str
+    body: str
+    year: str
+    note: str = ""
+
+
+@attrs.frozen
+class Citation:
+    """A clause of a work, and where that clause or its figure was read, both by edition."""
+
+    work: Work
+    clause: ByEdition
+    read: ByEdition
+
+
+@attrs.frozen
+class Parameter:
+    """A figure with a name.
+
+    Attributes:
+        stricter: "higher", "lower" or "neither": which way a change tightens the rule.
+        value: decimal texts by edition, in ``unit``.
+        changes: what layers of local law did to it.
+    """
+
+    name: str
+    meaning: str
+    unit: str
+    stricter: str
+    value: ByEdition
+    citation: Citation
+    note: str = ""
+    changes: tuple[Change, ...] = ()
+
+
+@attrs.frozen
+class TableSpec:
+    """A table of a pack; the cells of each edition's file as rows of texts, header first."""
+
+    name: str
+    meaning: str
+    files: ByEdition
+    rows: Mapping[str, tuple[tuple[str, ...], ...]]
+    match: str
+    row_header: str
+    row_unit: str | None
+    conditions: tuple[tuple[str, str | None], ...]
+    gives_unit: str | None
+    beyond: str
+    citation: Citation
+    changes: tuple[Change, ...] = ()
+
+
+@attrs.frozen
+class Case:
+    """One way to reach a derived quantity: ``value`` where ``when`` is true (always, where that is empty).
+
+    ``says`` is a worked line of its own that gives the reason.
+    """
+
+    when: str
+    value: str
+    let: Mapping[str, str]
+    says: str = ""
+
+
+@attrs.frozen
+class Derived:
+    """A quantity reckoned for every part of a kind, used like a field of it."""
+
+    name: str
+    meaning: str
+    each: str
+    unit: str | None
+    inputs: Mapping[str, str]
+    cases: tuple[Case, ...]
+
+
+@attrs.frozen
+class Way:
+    """One of several ways to satisfy a rule."""
+
+    name: str
+    holds: str
+    says: str
+    begins: int | None
+    withdrawn: int | None
+
+
+@attrs.frozen
+class Example:
+    """A test of a rule that reads as an example.
+
+    Attributes:
+        given: what is said of the house, JSON Pointer (without the first stroke) to value.
+        verdict: what the rule answers, or "" where it gives no finding.
+        figures: figures the finding must show, by name; for an example at a limit, on the broken side.
+        worked: words that a worked line, or the finding's sentence, must hold; for an example at a limit, on the side
+            that is kept.
+        vary, at, step, passes: for an example at a limit: the pointer that varies, its value at the limit, how far
+            the steps to either side go, and on which side the rule is kept: "at or above", "at or below",
+            "above" or "below".
+    """
+
+    says: str
+    editions: tuple[int, ...]
+    given: Mapping[str, object]
+    source: str
+    verdict: str | None = None
+    vary: str = ""
+    at: object = None
+    step: object = None
+    passes: str = ""
+    figures: Mapping[str, float | str] = attrs.Factory(dict)
+    worked: str = ""
+
+
+@attrs.frozen
+class Rule:
+    """A rule as its pack states it. Formulas are still texts here.
+
+    Attributes:
+        asks: makes it a question for a person on site: what to look at or photograph, and why.
+        changes: what layers of local law did to it.
+        struck: by whom and why it was struck, or "".
+        waived: by whom, until when and why it is waived, or "".
+        referred: who decides it instead, by whose word, or "".
+    """
+
+    id: str
+    title: str
+    family: str
+    force: str
+    covers: tuple[str, ...]
+    each: str
+    scope: str
+    inputs: Mapping[str, str]
+    let: Mapping[str, str]
+    applies: str
+    holds: str
+    ways: tuple[Way, ...]
+    passes: ByEdition
+    fails: ByEdition
+    remedy: ByEdition
+    asks: str
+    citations: tuple[Citation, ...]
+    begins: int | None
+    withdrawn: int | None
+    given: Mapping[str, object]
+    examples: tuple[Example, ...]
+    file: str = ""
+    changes: tuple[Change, ...] = ()
+    struck: str = ""
+    waived: str = ""
+    referred: str = ""
+
+    @property
+    def code(self) -> str:
+        """The code by whose editions the rule goes: that of the first work it cites."""
+        return self.citations[0].work.code
+
+    def in_force(self, edition: int) -> bool:
+        """Whether the rule exists at an edition of its code."""
+        return (self.begins or 0) <= edition < (self.withdrawn or 9999)
+
+
+@attrs.frozen
+class Pack:
+    """A pack as loaded from its folder.
+
+    Attributes:
+        editions: the editions it knows of each code.
+        needs: the packs whose parameters, tables and derived quantities it uses.
+        amends: the packs it changes; then it is a layer of local law, and has an authority.
+        amendments, adoptions: what such a layer changes, and what it has in force from which date.
+    """
+
+    name: str
+    title: str
+    version: str
+    editions: Mapping[str, tuple[int, ...]]
+    needs: tuple[str, ...]
+    works: Mapping[str, Work]
+    sources: Mapping[str, Source]
+    parameters: Mapping[str, Parameter]
+    tables: Mapping[str, TableSpec]
+    derived: Mapping[str, Derived]
+    rules: Mapping[str, Rule]
+    digest: str
+    folder: str
+    order: int = 100
+    amends: tuple[str, ...] = ()
+    authority: Authority | None = None
+    amendments: tuple[Amendment, ...] = ()
+    adoptions: tuple[Adoption, ...] = ()
+
+
+@attrs.frozen
+class PackUsed:
+    """A pack that took part: its name, version and the SHA-256 of its content."""
+
+    name: str
+    version: str
+    digest: str

@@ -1,0 +1,115 @@
+"""Packs that other distributions bring: the only room that knows pluggy, nowhere inside a check.
+
+A distribution offers packs through an entry point in the group ``ampcite`` whose object has a function
+``ampcite_packs`` marked with :data:`offers`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+import pluggy
+
+from ampcite.base.errors import Complaint, PackError, nearest
+from ampcite.base.resources import shipped
+from ampcite.law.load import head
+
+GROUP = "ampcite"
+offers = pluggy.HookimplMarker(GROUP)
+_asks = pluggy.HookspecMarker(GROUP)
+
+
+class Hooks:
+    """What a distribution may offer."""
+
+    @_asks
+    def ampcite_packs(self) -> Iterable[str | Path]:
+        """The folders of the packs it brings; each holds a ``pack.toml``."""
+        return ()
+
+
+class _Shipped:
+    @offers
+    def ampcite_packs(self) -> Iterable[str | Path]:
+        return sorted(p.parent for p in shipped("rulepacks").glob("*/pack.toml"))
+
+
+def pack_folders() -> dict[str, Path]:
+    """The folder of every pack that is installed, by the folder's name, shipped ones first.
+
+    Raises:
+        PackError: when two distributions bring a pack of one name, or one of them can't be asked.
+    """
+    manager = pluggy.PluginManager(GROUP)
+    manager.add_hookspecs(Hooks)
+    manager.register(_Shipped(), "shipped with ampcite")
+    out: dict[str, Path] = {}
+    try:
+        manager.load_setuptools_entrypoints(GROUP)
+        for folders in reversed(manager.hook.ampcite_packs()):
+            for folder in map(Path, folders):
+                if folder.name in out:
+                    said = f'brings a pack "{folder.name}" that {out[folder.name]} brings too; uninstall one'
+                    raise PackError([Complaint(str(folder), "", said)])
+                out[folder.name] = folder
+    except PackError:
+        raise
+    except Exception as fault:  # somebody else's code ran
+        said = f"a distribution that brings packs fails: {fault!r:.200}"
+        raise PackError([Complaint("installed packs", "", said)]) from fault
+    return out
+
+
+def lenders(chosen: Iterable[Path]) -> list[Path]:
+    """The packs that chosen ones need (by their heads), and that are not chosen themselves.
+
+    A needed pack is looked for beside the one that needs it first, then among those installed.
+
+    Raises:
+        PackError: when there is none of that name.
+    """
+    return _joined(chosen, "needs")
+
+
+def _joined(chosen: Iterable[Path], key: str) -> list[Path]:
+    """The packs that the heads of chosen ones name under a key, those they name in turn, and none chosen already."""
+    waiting = list(chosen)
+    names = {head(where).name for where in waiting}
+    out: list[Path] = []
+    for where in waiting:
+        for name in getattr(head(where), key):
+            if name in names:
+                continue
+            names.add(name)
+            beside = where.parent / name
+            known = {} if (beside / "pack.toml").is_file() else pack_folders()
+            if known and name not in known:
+                said = f'{key} the pack "{name}", which is not here; {nearest(name, known)}'
+                raise PackError([Complaint(str(where), "", said)])
+            out.append(known.get(name, beside))
+            waiting.append(out[-1])
+    return out
+
+
+def chosen_folders(packs: Iterable[str | Path] | None) -> list[Path]:
+    """The packs given by name, folder or zip file; of None, every installed one but layers of local law.
+
+    A layer brings the packs that it changes.
+
+    Raises:
+        PackError: when a name is neither an installed pack nor a folder that holds one.
+    """
+    if packs is None:
+        return [where for where in pack_folders().values() if not head(where).amends]
+    out: list[Path] = []
+    known: dict[str, Path] | None = None
+    for pack in packs:
+        if isinstance(pack, Path) or "/" in pack:
+            out.append(Path(pack))
+            continue
+        known = pack_folders() if known is None else known
+        if pack not in known and not (Path(pack) / "pack.toml").is_file() and not Path(pack).is_file():
+            raise PackError([Complaint("", "", f'no pack is called "{pack}"; {nearest(pack, known)}')])
+        out.append(known.get(pack, Path(pack)))
+    return [*out, *_joined(out, "amends")]

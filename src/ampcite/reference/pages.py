@@ -1,0 +1,355 @@
+"""Pages generated from packs and schemas: one for every rule, and the format of a description.
+
+``python -m ampcite.reference.pages docs`` writes them into a folder; a test holds the committed ones to that.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from pathlib import Path
+
+from ampcite.base.editions import CODES, ByEdition, codes_in_words
+from ampcite.house.part_types import Field, Group, part_types
+from ampcite.house.roof import QUANTITIES
+from ampcite.language.formula import FUNCTIONS
+from ampcite.language.units import known_units, unit_words
+from ampcite.language.wording import words
+from ampcite.law.load import load_pack
+from ampcite.law.records import Example, Pack, Rule
+from ampcite.law.registry import pack_folders
+from ampcite.reference.coverage import MADE, coverage_page, sources_page
+from ampcite.reference.sections import Subject, cited, editions, shipped
+
+OUTLINES = (
+    "These are used in paths like derived quantities of the part. They hold no figure of a code: a rule compares them "
+    "with one. Lengths are true distances in the plane of the roof. A strip is straight: square to an eave, or along a "
+    "hip, valley or rake."
+)
+
+
+def rule_page(pack: Pack, rule: Rule) -> str:
+    """One rule explained, as Markdown that also reads well as plain text."""
+    return "\n".join(_rule(pack, rule)) + "\n"
+
+
+def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
+    yield f"# {rule.title}"
+    yield ""
+    yield f"`{rule.id}`, a {rule.force} of the pack {pack.name}, family {rule.family}."
+    span = [f"from the {rule.begins} edition on"] if rule.begins else []
+    span += [f"ends with the {rule.withdrawn} edition"] if rule.withdrawn else []
+    if span:
+        yield f"In force {' and '.join(span)}."
+    yield f"Asked of: {_asked(rule.each)}" + (f", and there only of {rule.scope}." if rule.scope else ".")
+    if rule.covers:
+        yield f"Published checklist items it covers: {', '.join(rule.covers)}."
+    yield ""
+    yield "## What it says"
+    yield ""
+    yield from (f"- Kept{when}: {_plain(text)}" for when, text in _worded(rule.passes))
+    for way in rule.ways:
+        span_ = f" (from {way.begins})" if way.begins else f" (until {way.withdrawn})" if way.withdrawn else ""
+        yield f"  - {way.name}{span_}: {_plain(way.says)}"
+    yield from (f"- Broken{when}: {_plain(text)}" for when, text in _worded(rule.fails))
+    yield from (f"- Cure{when}: {_plain(text)}" for when, text in _worded(rule.remedy))
+    yield ""
+    yield "## How it decides"
+    yield ""
+    if rule.applies:
+        yield f"- applies where: `{rule.applies}`"
+    for name, formula in rule.let.items():
+        yield f"- {words(name)}: `{formula}`"
+    if rule.holds:
+        yield f"- is kept where: `{rule.holds}`"
+    for way in rule.ways:
+        yield f'- is kept in the way "{way.name}" where: `{way.holds}`'
+    yield "- takes from the description: " + "; ".join(f"{words(n)} (`{p}`)" for n, p in rule.inputs.items())
+    yield ""
+    yield "## Clauses"
+    yield ""
+    for citation in rule.citations:
+        for edition in sorted({*citation.clause.texts, *citation.read.texts}):
+            clause, key = citation.clause.at(edition), citation.read.at(edition) or ""
+            if clause is None:
+                continue
+            read = pack.sources[key].title if key in pack.sources else "not stated"
+            yield f"- {citation.work.at(edition)} {clause} (read: {read})"
+    figures = list(_figures(pack, rule))
+    if figures:
+        yield ""
+        yield "## Figures"
+        yield ""
+        yield from figures
+    yield ""
+    yield "## Examples"
+    yield ""
+    for example in rule.examples:
+        yield f"- {_example(example)}"
+
+
+def _asked(each: str) -> str:
+    kind = part_types()[each.strip("/").replace("/*", "")]
+    return "the whole system" if not kind.name else f"every {kind.title}"
+
+
+def _plain(text: str) -> str:
+    return re.sub(r"\{([^{}|]*)[^{}]*\}", lambda m: f"<{words(m.group(1))}>", text)
+
+
+def _worded(by_edition: ByEdition) -> Iterator[tuple[str, str]]:
+    for edition, text in _steps(by_edition):
+        yield (f" (from {edition})" if edition else ""), text
+
+
+def _steps(by_edition: ByEdition) -> list[tuple[int, str]]:
+    return sorted(by_edition.texts.items())
+
+
+def _figures(pack: Pack, rule: Rule) -> Iterator[str]:
+    text = " ".join([rule.applies, rule.holds, *rule.let.values(), *(w.holds for w in rule.ways)])
+    names = set(re.findall(r"[a-z][a-z0-9_]*", text)) | set(rule.inputs.values())
+    for derived in _needed(pack, {p.rsplit("/", 1)[-1] for p in rule.inputs.values()}):
+        d = pack.derived[derived]
+        yield f"- {words(d.name)}: {d.meaning}, reckoned by " + "; ".join(f"`{c.value}`" for c in d.cases)
+        for case in d.cases:
+            names |= set(re.findall(r"[a-z][a-z0-9_]*", f"{case.when} {case.value} {' '.join(case.let.values())}"))
+    for parameter in pack.parameters.values():
+        if parameter.name in names:
+            unit = unit_words(parameter.unit)
+            values = "; ".join(f"{v}{unit if v != 'withdrawn' else ''} from {e}" for e, v in _steps(parameter.value))
+            note = f" {parameter.note}" if parameter.note else ""
+            yield f"- {words(parameter.name)} ({parameter.meaning}): {values}.{note}"
+    for table in pack.tables.values():
+        if table.name in names:
+            yield f"- {'; '.join(f'{t} from {e}' for e, t in _steps(table.citation.clause))}: {table.meaning}"
+
+
+def _needed(pack: Pack, names: set[str]) -> list[str]:
+    found: dict[str, None] = {}
+    todo = sorted(n for n in names if n in pack.derived)
+    while todo:
+        name = todo.pop(0)
+        if name not in found:
+            found[name] = None
+            todo += sorted(tail for p in pack.derived[name].inputs.values()
+                           if (tail := p.rsplit("/", 1)[-1]) in pack.derived)  # fmt: skip
+    return list(found)
+
+
+def _example(example: Example) -> str:
+    editions = f" ({', '.join(map(str, example.editions))})" if example.editions else ""
+    says = f"{example.says}: " if example.says else ""
+    if example.vary:
+        return f"{says}`{example.vary}` is kept {example.passes} {example.at}{editions}. Source: {example.source}."
+    verdict = example.verdict or "does not apply"
+    return f"{says}{verdict}{editions}. Source: {example.source}."
+
+
+# --- the description -----------------------------------------------------------------------------------------
+
+
+def description_page() -> str:
+    """The format of a description, from its schema, as Markdown."""
+    return "\n".join(_description()) + "\n"
+
+
+def _description() -> Iterator[str]:
+    yield "# The description format"
+    yield ""
+    yield MADE
+    yield ""
+    yield "A description is one JSON object after `schemas/description.schema.json` (JSON Schema 2020-12). Only what is"
+    yield "known need be given. Three things are told apart everywhere:"
+    yield ""
+    yield "- a field that is left out is *not known*: a rule that needs it can't be decided and says so;"
+    yield "- `null` says *there is none*, where the table below allows it;"
+    yield "- an empty list says *none of these*; a list left out is not known."
+    yield ""
+    yield 'A quantity is a plain number in the unit named here, or text with a unit: `"330 ft"`, `"6 ft 7 in"`,'
+    yield '`"7/8 in"`, `"-8 degF"`, `"-134 mV/degC"`. Units known:'
+    yield ", ".join(f"`{u}`" for u in known_units() if u) + "."
+    yield ""
+    yield "Parts name each other by `id`; every id is unique in the whole description."
+    yield from _group(part_types()[""].body, "")
+
+
+def _group(group: Group, place: str) -> Iterator[str]:
+    yield ""
+    yield f"## {place or 'The whole'}"
+    yield ""
+    yield group.description
+    if group.fields:
+        yield ""
+        yield "| field | value | meaning |"
+        yield "|---|---|---|"
+        for key, field in group.fields.items():
+            yield f"| `{key}` | {_value(field)} | {field.description.replace('|', '/')} |"
+    for key, below in group.groups.items():
+        yield from _group(below, f"{place}/{key}")
+    for key, kind in group.lists.items():
+        yield from _group(kind.body, f"{place}/{key}/*")
+
+
+def _value(field: Field) -> str:
+    if field.refers:
+        what = "ids of" if field.many else "id of one of"
+        out = f"{what} {', '.join(f'`/{k}`' for k in field.refers)}"
+    elif field.choices:
+        out = ", ".join(f"`{c}`" for c in field.choices)
+    else:
+        number = f"number, {field.unit}" if field.unit else "number"
+        outline = f"list of points `[x, y]`, each a number, {field.unit}"
+        out = {"number": number, "text": "text", "flag": "true, false", "outline": outline}[field.kind]
+        out = f"list of {out}" if field.many else out
+    return out + (", `null`" if field.nullable else "")
+
+
+def language_page() -> str:
+    """The functions formulas may call, as a Markdown list."""
+    return "\n".join(f"- `{name}`: {meaning}" for name, meaning in FUNCTIONS.items()) + "\n"
+
+
+def outlines_page() -> str:
+    """The quantities that are reckoned from outlines, as a Markdown table."""
+    head = ["| quantity | of each | unit | what it is |", "|---|---|---|---|"]
+    rows = [f"| `{q.name}` | {_asked(q.kind)} | {q.unit} | {q.meaning} |" for q in QUANTITIES.values()]
+    return "\n".join(["", "## Reckoned from outlines", "", OUTLINES, "", *head, *rows]) + "\n"
+
+
+# --- the map of section numbers ----------------------------------------------------------------------------------
+
+
+def sections_page(packs: Iterable[Pack]) -> str:
+    """The map of section numbers between editions, as Markdown tables, and what rules of packs cite by edition."""
+    return "\n".join(_sections(cited(packs))) + "\n"
+
+
+def _sections(more: Iterable[Subject]) -> Iterator[str]:
+    yield "# Sections by edition"
+    yield ""
+    yield MADE.replace("the pack or the schema", "src/ampcite/sections.csv")
+    yield ""
+    yield "Where a subject stands in each edition of its code. Sections were read in what the last column names, but"
+    yield "those marked memory (unconfirmed) or doubtful; what is *not known* was not seen. On the command line,"
+    yield "`ampcite sections SECTION` looks a number up."
+    for code, title in CODES.items():
+        years = editions(shipped(), code)
+        yield ""
+        yield f"## {title[0].upper()}{title[1:]}"
+        yield from _subjects((s for s in shipped() if s.code == code), years)
+        yield ""
+        yield "What rules cite and moves:"
+        yield from _subjects((s for s in more if s.code == code), years)
+
+
+def _subjects(subjects: Iterable[Subject], years: Sequence[int]) -> Iterator[str]:
+    yield from ("", f"| subject | {' | '.join(map(str, years))} | read in |", f"|---|{'---|' * len(years)}---|")
+    for subject in subjects:
+        cells = [subject.words(year).replace("not known", "*not known*") for year in years]
+        note = f"; {subject.note}" if subject.note else ""
+        yield f"| {subject.name} | {' | '.join(cells)} | {subject.source}{note} |"
+
+
+# --- local law ------------------------------------------------------------------------------------------------
+
+
+def law_page(layer: Pack) -> str:
+    """A layer of local law explained: what it has in force from which date, and every change it makes."""
+    return "\n".join(_law(layer)) + "\n"
+
+
+def _law(layer: Pack) -> Iterator[str]:
+    assert layer.authority is not None
+    against = codes_in_words(layer.authority.against)
+    yield f"# {layer.title}"
+    yield ""
+    yield MADE
+    yield ""
+    yield f"`{layer.name}`, by {layer.authority.name} ({layer.authority.level}), written against {against}."
+    if layer.adoptions:
+        yield ""
+        yield "## In force"
+        yield ""
+    for adoption in layer.adoptions:
+        codes = codes_in_words(adoption.editions)
+        layers = ", ".join(f"`{name}`" for name in adoption.layers) or "no layer"
+        choice = f" Until {adoption.choice_until} the applicant may choose what was in force before." \
+            if adoption.choice_until else ""  # fmt: skip
+        yield f"- for applications from {adoption.begins}: {codes}; {layers} ({adoption.ordinance}).{choice}"
+    if layer.amendments:
+        yield ""
+        yield "## Changes"
+    for one in layer.amendments:
+        what = ", ".join(f"{k} `{v}`" for k, v in one.said.items())
+        dates = [f"from {one.begins}" if one.begins else "", f"until {one.ends}" if one.ends else ""]
+        yield ""
+        yield f"### {one.id}: {one.do}"
+        yield ""
+        yield f"{one.work} {one.clause}. {one.why.rstrip('.')}."
+        yield ""
+        yield f"- {what}"
+        if any(dates):
+            yield f"- for applications {' '.join(d for d in dates if d)}"
+        for name, example in one.tests:
+            yield f"- example, of `{name}`: {_example(example)}"
+
+
+def pack_pages(pack: Pack) -> Mapping[str, str]:
+    """The pages of one pack: a page a rule, one of its changes where it is a layer, and an index."""
+    out = {f"{rule.id}.md": rule_page(pack, rule) for rule in pack.rules.values()}
+    index = [f"# {pack.title}", "", MADE, "", *_index(pack, "")]
+    if pack.authority:
+        out["changes.md"] = law_page(pack)
+        index += ["", "[Changes to the model codes](changes.md)"]
+    return {**out, "index.md": "\n".join(index) + "\n"}
+
+
+def _index(pack: Pack, folder: str) -> Iterator[str]:
+    family = ""
+    for rule in pack.rules.values():
+        if rule.family != family:
+            family = rule.family
+            yield from ("", f"### {family}", "")
+        yield f"- [{rule.title}]({folder}{rule.id}.md)"
+
+
+# --- all of them -----------------------------------------------------------------------------------------------
+
+
+def all_pages() -> Mapping[str, str]:
+    """Every generated page, by its path in the docs folder."""
+    head = f"# Functions of the rule language\n\n{MADE}\n\n"
+    functions = head + language_page() + outlines_page()
+    out = {"description.md": description_page(), "functions.md": functions}
+    index = ["# Rules", "", MADE]
+    packs = sorted(map(load_pack, pack_folders().values()), key=lambda p: (bool(p.authority), p.order, p.name))
+    for pack in packs:
+        index += ["", f"## {pack.name}", "", pack.title, *_index(pack, "")]
+        out |= {f"rules/{rule.id}.md": rule_page(pack, rule) for rule in pack.rules.values()}
+        if pack.authority:
+            out[f"rules/law-{pack.name}.md"] = law_page(pack)
+            index += ["", f"[What {pack.authority.name} changes](law-{pack.name}.md)"]
+    out["sections.md"] = sections_page(packs)
+    out["sources.md"] = sources_page(packs)
+    out["coverage.md"] = coverage_page(packs)
+    out["rules/index.md"] = "\n".join(index) + "\n"
+    return out
+
+
+def main(folder: str) -> None:
+    """Writes every page into a folder and removes rule pages whose rule is gone."""
+    pages = all_pages()
+    root = Path(folder)
+    for old in (root / "rules").glob("*.md"):
+        if f"rules/{old.name}" not in pages:
+            old.unlink()
+    for name, text in pages.items():
+        path = root / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, "utf-8")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1])

@@ -1,1 +1,0 @@
-"""Ways to write a report for a person."""
