@@ -195,9 +195,8 @@ def main(arguments: list[str]) -> int:
     count = sum(map(len, blind.values()))
     for key, found in sorted(blind.items(), key=lambda item: -len(item[1])):
         say = known.get(key, "NO REASON")
-        print(
-            f"{len(found):4} of {tried[key]:4}  {key}: {say}  ({found[0].house} {found[0].pointer} = {found[0].value!r})"
-        )
+        where = f"{found[0].house} {found[0].pointer} = {found[0].value!r}"
+        print(f"{len(found):4} of {tried[key]:4}  {key}: {say}  ({where})")
     share = count / len(every)
     print(f"{count} of {len(every)} facts can be wrong unnoticed: {share:.1%} (at most {MOST:.0%})")
     faults = [f"no reason is given for {key}" for key in blind if key not in known]
