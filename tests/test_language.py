@@ -21,6 +21,7 @@ import ampcite
 from ampcite import Finding, Rulebook, check
 from ampcite.engine.evaluate import World, begin, whole
 from ampcite.engine.explain import derive, judge, unlisted
+from ampcite.house.write import written
 from ampcite.language.formula import FUNCTIONS
 from ampcite.language.logic import Barred, Unknown, both, close, denied, either
 from ampcite.language.tables import Table
@@ -101,7 +102,7 @@ def world_of(book: Rulebook, description: ampcite.Description) -> World:
 
 def carefully(book: Rulebook, document: Document) -> tuple[Finding, ...]:
     """The findings when no generated code runs, in the order of rules and parts."""
-    description = ampcite.read(document)
+    description = ampcite.read(written(document))
     world = world_of(book, description)
     for derived in book.bound.derived:
         for part in description.parts[derived.kind] or ():
@@ -115,7 +116,7 @@ def carefully(book: Rulebook, document: Document) -> tuple[Finding, ...]:
 
 def handed_over(book: Rulebook, document: Document) -> list[str]:
     """The parts that the generated code leaves to the careful path."""
-    description = ampcite.read(document)
+    description = ampcite.read(written(document))
     world, out = world_of(book, description), list[str]()
     for derived, run in zip(book.bound.derived, book.derive, strict=True):
         run(world, None, None, lambda p, n=derived.name: out.append(f"{n} {p.label}"))
@@ -126,7 +127,7 @@ def handed_over(book: Rulebook, document: Document) -> list[str]:
 
 def ask(book: Rulebook, document: Document) -> tuple[Finding, ...]:
     """The findings of a check, on which the careful path has to agree word for word."""
-    fast = check(book, ampcite.read(document)).findings
+    fast = check(book, ampcite.read(written(document))).findings
     slow = carefully(book, document)
     assert sorted(fast, key=lambda f: (f.rule, f.about)) == sorted(slow, key=lambda f: (f.rule, f.about))
     return fast
@@ -365,7 +366,7 @@ def test_none_in_a_list_means_the_same_on_both_paths(formula: str, document: Doc
     book = load(tmp_path, {"inputs": paths, "let": {"value": formula}, "holds": "named == named",
                            "passes": "It is {value}."})  # fmt: skip
     house = {"project": {"name": "Elm"}, **document}
-    fast, slow = check(book, ampcite.read(house)).findings, carefully(book, house)
+    fast, slow = check(book, ampcite.read(written(house))).findings, carefully(book, house)
     assert [f.note for f in fast] == [f.note for f in slow], "the fast path and the careful path"
 
 
@@ -499,7 +500,7 @@ def test_a_product_too_large_for_a_number_is_not_decided(tmp_path: Path) -> None
             "holds": "*".join(["share"] * 22) + " > 1"}  # fmt: skip
     book = load(tmp_path, rule, figures=(figure("one_foot", "ft", "1"),))
     house = runs(length=[1e15])
-    (fast,) = check(book, ampcite.read(house)).findings
+    (fast,) = check(book, ampcite.read(written(house))).findings
     (slow,) = carefully(book, house)
     assert "inf" not in " ".join(fast.worked)
     assert (fast.verdict, fast.decided) == (slow.verdict, slow.decided) == ("warn", False)
@@ -1045,7 +1046,7 @@ def test_whether_a_rule_applies_may_be_unknown(tmp_path: Path) -> None:
         assert len(ask(load(tmp_path, rule), house)) == count
     (beside,) = (load(tmp_path, {**rule, "applies": "u and f"}),)
     assert ask(beside, KNOWN) == ()
-    assert [a.rule for a in check(beside, ampcite.read(KNOWN)).not_applicable] == ["asked"]
+    assert [a.rule for a in check(beside, ampcite.read(written(KNOWN))).not_applicable] == ["asked"]
 
 
 # --- none, not known, and empty ----------------------------------------------------------------------------------
@@ -1232,7 +1233,7 @@ def test_a_rule_comes_and_goes_by_edition(tmp_path: Path) -> None:
         for edition, count in inside.items():
             book = load(tmp_path, {**rule, **dates}, {**rule, "id": "other"}, edition=edition)
             assert len([f for f in ask(book, KNOWN) if f.rule == "asked"]) == count
-            assert len(check(book, ampcite.read(KNOWN)).not_applicable) == 1 - count
+            assert len(check(book, ampcite.read(written(KNOWN))).not_applicable) == 1 - count
 
 
 def test_a_way_inside_a_longer_sentence_is_the_same_on_both_paths(tmp_path: Path) -> None:
@@ -1318,7 +1319,7 @@ def test_a_sentence_begins_with_a_capital(tmp_path: Path) -> None:
 def test_a_note_begins_the_same_way_on_both_paths(text: str, tmp_path: Path) -> None:
     rule = {"each": "/communications/*", "inputs": {"out": "outdoors"}, "holds": "out", "passes": text}
     book = load(tmp_path, rule)
-    (fast,) = check(book, ampcite.read(runs(outdoors=[True]))).findings
+    (fast,) = check(book, ampcite.read(written(runs(outdoors=[True])))).findings
     (slow,) = carefully(book, runs(outdoors=[True]))
     assert fast.note == slow.note
 
@@ -1450,7 +1451,7 @@ def test_an_odd_text_of_a_house_comes_out_as_it_is(case: str, tmp_path: Path) ->
     assert finding.note == f"Disconnect {text}|{text}|{text}|{text}|9 in"
     assert finding.remedy == f"Lower disconnect {text}, {text}."
     assert not handed_over(book, house)
-    back = json.loads(ampcite.to_json(check(book, ampcite.read(house))))
+    back = json.loads(ampcite.to_json(check(book, ampcite.read(written(house)))))
     assert back["findings"][0]["note"] == finding.note
     (unsaid,) = ask(book, {**house, "disconnects": [{"id": text}]})
     assert f"disconnect {text}" in unsaid.note
