@@ -80,10 +80,10 @@ DEVICE = {"rating": 40, "kind": "breaker", "dc_voltage": None, "continuous_rated
 def house(kind: str) -> Document:
     """A house of which everything the rules ask for is said: "strings", "converters" or "microinverters"."""
     electronics: Document = {
-        "id": "E1", "make": "Invented", "module": "M1", "modules_per_unit": 1, "max_input_voltage": 60,
-        "max_input_current": 15, "max_input_power": 460, "max_output_voltage": 60, "string_max_voltage": 480,
-        "rated_output_current": 15, "min_units_per_string": 8, "max_units_per_string": 25, "max_string_power": 5700,
-        "min_string_power": None, "ac_output_current": 1.21, "ac_voltage": 240, "max_units_per_branch": 13,
+        "id": "E1", "make": "Invented", "module": "M1", "modules_per_unit": 1, "max_input_voltage": 66,
+        "max_input_current": 16.5, "max_input_power": 470, "max_output_voltage": 62, "string_max_voltage": 540,
+        "rated_output_current": 16, "min_units_per_string": 9, "max_units_per_string": 22, "max_string_power": 5700,
+        "min_string_power": None, "ac_output_current": 1.33, "ac_voltage": 240, "max_units_per_branch": 12,
         "max_branch_overcurrent": 20, "meets_shutdown_inside_array": True,
     }  # fmt: skip
     converters, micro = kind == "converters", kind == "microinverters"
