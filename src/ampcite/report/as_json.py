@@ -6,7 +6,7 @@ from typing import Any
 
 import attrs
 
-from ampcite.engine.findings import Aside, Finding, Report
+from ampcite.engine.findings import Finding, NotApplicable, Report
 
 
 def plain(report: Report, version: str) -> dict[str, Any]:
@@ -26,7 +26,7 @@ def plain(report: Report, version: str) -> dict[str, Any]:
     }
 
 
-def _aside(a: Aside) -> dict[str, Any]:
+def _aside(a: NotApplicable) -> dict[str, Any]:
     out: dict[str, Any] = {"rule": a.rule, "about": a.about, "reason": a.reason}
     if a.citations:
         out["clauses"] = [str(c) for c in a.citations]
