@@ -14,7 +14,7 @@ from typing import Any
 
 import attrs
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import ampcite
@@ -28,6 +28,7 @@ from ampcite.law.lock import lock, verify_lock
 from ampcite.law.migrate import draft, fates
 from ampcite.law.overlay import amend
 from ampcite.law.records import Pack
+from shared import TIMES
 
 BASE = """
 [pack]
@@ -551,7 +552,7 @@ def law_of(packs: list[Pack], but: str = "") -> list[Any]:
     return [rules, figures, tables]
 
 
-few = settings(max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+few = settings(max_examples=40 * TIMES)
 
 
 @few
@@ -763,6 +764,17 @@ def test_the_effect_of_an_edition(base: Path) -> None:
     said = {s.rule: s.why for s in found}
     assert "handle limit: 79 in before, 75 in after" in said["handle-high"]
     assert "after: is not in the 2023 edition; it ended with the 2023 edition" in said["count-odd"]
+
+
+def test_the_effect_of_a_waiver_says_by_whom_until_when_and_why(base: Path) -> None:
+    waives = layer(base, {"do": "waive", **RULE, "until": "2026-12-31"})
+    before, after = (book(base, *layers, date="2026-03-10") for layers in ((), (waives,)))
+    said = "waived for applications until 2026-12-31 by Town, town Code (invented), section 1: It snows."
+    house = ampcite.read({**HOUSE, "disconnects": [{**HOUSE["disconnects"][0], "handle_height": 90}]})
+    (shift,) = shifts(before, after, [house])
+    assert (shift.label, shift.before, shift.after, shift.why[-1]) == ("disconnect A", "fail", "warn", said)
+    (back,) = shifts(after, before, [house])
+    assert (back.before, back.after) == ("warn", "fail") and said not in back.why
 
 
 def test_a_lock_holds(base: Path) -> None:

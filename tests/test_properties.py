@@ -22,11 +22,12 @@ from typing import Any
 import attrs
 import jsonschema
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import ampcite
 import both_ways
+import shared
 from ampcite import check
 from ampcite.authoring.testing import trials
 from ampcite.base.editions import WITHDRAWN, ByEdition
@@ -38,21 +39,17 @@ from ampcite.law.changes import Change
 from ampcite.law.load import head, load_pack
 from ampcite.law.records import Pack, Parameter
 from ampcite.law.registry import lenders
+from shared import EDITIONS, TIMES, both
 
-os.environ["AMPCITE_CACHE"] = ""
-
-EDITIONS = (2014, 2017, 2020, 2023, 2026)
-BUILDING = {2014: 2015, 2017: 2018, 2020: 2021, 2023: 2024, 2026: 2024}
 Document = dict[str, Any]
 seeds = st.integers(0, 2**32 - 1)  # what is drawn with them is not shrunk, and costs little
-few = settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
-some = settings(few, max_examples=120)
-many = settings(few, max_examples=250)
+few = settings(max_examples=60 * TIMES)
+some = settings(max_examples=120 * TIMES)
+many = settings(max_examples=250 * TIMES)
 
 
-@cache
 def rulebook(edition: int) -> ampcite.Rulebook:
-    return ampcite.load(edition)
+    return shared.rulebook(edition, None, "electrical")
 
 
 def findings_of(document: Document, edition: int = 2020) -> ampcite.Report:
@@ -81,10 +78,10 @@ DEVICE = {"rating": 40, "kind": "breaker", "dc_voltage": None, "continuous_rated
 def house(kind: str) -> Document:
     """A house of which everything the rules ask for is said: "strings", "converters" or "microinverters"."""
     electronics: Document = {
-        "id": "E1", "make": "Invented", "module": "M1", "modules_per_unit": 1, "max_input_voltage": 60,
-        "max_input_current": 15, "max_input_power": 460, "max_output_voltage": 60, "string_max_voltage": 480,
-        "rated_output_current": 15, "min_units_per_string": 8, "max_units_per_string": 25, "max_string_power": 5700,
-        "min_string_power": None, "ac_output_current": 1.21, "ac_voltage": 240, "max_units_per_branch": 13,
+        "id": "E1", "make": "Invented", "module": "M1", "modules_per_unit": 1, "max_input_voltage": 66,
+        "max_input_current": 16.5, "max_input_power": 470, "max_output_voltage": 62, "string_max_voltage": 540,
+        "rated_output_current": 16, "min_units_per_string": 9, "max_units_per_string": 22, "max_string_power": 5700,
+        "min_string_power": None, "ac_output_current": 1.33, "ac_voltage": 240, "max_units_per_branch": 12,
         "max_branch_overcurrent": 20, "meets_shutdown_inside_array": True,
     }  # fmt: skip
     converters, micro = kind == "converters", kind == "microinverters"
@@ -345,7 +342,7 @@ def resting(pack: str, edition: int) -> dict[str, tuple[str, ...]]:
         name: attrs.evolve(p, changes=(Change("", "city", name, "", "", "", "other", ""),))
         for name, p in loaded.parameters.items()
     }
-    editions = {"electrical": edition, "building": BUILDING[edition]}
+    editions = both(edition)
     bound = bind([attrs.evolve(loaded, parameters=marked), *others], editions, frozenset(p.name for p in others))
     out: dict[str, list[str]] = {}
     for rule, local in bound.local.items():
@@ -368,7 +365,7 @@ def part_of(pack: str, edition: int, rules: tuple[str, ...], parameter: Paramete
     loaded, *lent = (attrs.evolve(one, derived={n: d for n, d in one.derived.items() if n in names})
                      for one in (loaded, *others))  # fmt: skip
     loaded = attrs.evolve(loaded, rules=kept, parameters={**loaded.parameters, parameter.name: parameter})
-    editions = {"electrical": edition, "building": BUILDING[edition]}
+    editions = both(edition)
     bound = bind([loaded, *lent], editions, frozenset(one.name for one in lent))
     return rulebook_of(bound)
 
@@ -407,7 +404,7 @@ def tightens(pack: str, edition: int, rules: tuple[str, ...], before_after: tupl
     """How often a stricter figure tells on the houses and on the examples of some rules; none of them is eased."""
     loaded, _ = family(pack)
     before, after = (part_of(pack, edition, rules, parameter) for parameter in before_after)
-    years = {"electrical": edition, "building": BUILDING[edition]}
+    years = both(edition)
     places = [ampcite.read(t.document) for rule in examples for t in trials(loaded, loaded.rules[rule])
               if t.edition == years[loaded.rules[rule].code]]  # fmt: skip
     told = 0
@@ -428,7 +425,7 @@ def test_a_stricter_parameter_never_lets_more_pass(pack: str, name: str, way: st
     parameter = loaded.parameters[name]
     first = min(parameter.value.texts)
     if parameter.citation.work.code == "building":
-        first = min(electrical for electrical, building in BUILDING.items() if building >= first)
+        first = min(year for year in EDITIONS if both(year)["building"] >= first)
     tried = [(2017, Decimal("0.2")), (2020, Decimal("0.06"))]
     if first in EDITIONS and first not in (2017, 2020):
         tried.append((first, Decimal("0.2")))
@@ -473,7 +470,7 @@ def still_sound(document: Document) -> ampcite.Description:
 
 
 @given(fuller=houses_like_the_models(), data=st.data(), edition=st.sampled_from(EDITIONS))
-@settings(many, max_examples=500)
+@settings(max_examples=500 * TIMES)
 def test_filling_in_an_unknown_never_flips_a_verdict(fuller: Document, data: st.DataObject, edition: int) -> None:
     poorer = copy.deepcopy(fuller)
     removable = [s for s, _ in fields(fuller) if s[-1] != "id"]
@@ -708,15 +705,10 @@ def test_generated_code_and_closures_agree_on_any_document(document: Document, e
     both_agree(rulebook(edition), document)
 
 
-@cache
-def building_rulebook(edition: int) -> ampcite.Rulebook:
-    return ampcite.load({"building": edition}, ["roof"])
-
-
 @given(document=documents(sound=True, share=0.92), edition=st.sampled_from((2015, 2018, 2021, 2024)))
 @many
 def test_generated_code_and_closures_agree_on_any_roof(document: Document, edition: int) -> None:
-    both_agree(building_rulebook(edition), document)
+    both_agree(shared.rulebook(edition, ("roof",), "building"), document)
 
 
 @pytest.mark.parametrize("voltage", [5e-324, 1e-310, 1e-300])
@@ -788,6 +780,6 @@ REACHED_THROUGH_NOTHING = {"supply_side_ampacity", "source-breaker-not-fastened"
 def test_a_house_that_is_fully_known_never_needs_the_closures(house: str, edition: int) -> None:
     # The generated functions hand a part over when anything goes wrong; a mistake in them must not hide behind that.
     description = ampcite.read(next(p for p in houses() if p.stem == house))
-    book = ampcite.load(edition)
+    book = rulebook(edition)
     assert {one.split()[0] for one in both_ways.handed_over(book, description)} <= REACHED_THROUGH_NOTHING
     assert len(check(book, description).findings) > 50

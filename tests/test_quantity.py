@@ -10,11 +10,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache
 from itertools import product
-from typing import Any
 
-import pint
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -25,6 +22,7 @@ from ampcite.language.formula import Type
 from ampcite.language.quantities import read_quantity
 from ampcite.language.units import known_units, same_dimension
 from ampcite.language.wording import coarse, fine, said
+from shared import TIMES, pint_units
 
 # Every unit of the package, in pint's words.
 PINT = {
@@ -47,17 +45,12 @@ _LENGTHS = ("in", "ft", "mm", "cm", "m", "km")
 OFFSET = {"degC": "degree_Celsius", "degF": "degree_Fahrenheit"}
 
 
-@cache
-def registry() -> Any:
-    return pint.UnitRegistry()
-
-
 def by_pint(value: float, given_unit: str, unit: str) -> float:
     """A number in one unit as pint has it in another; temperatures are points on their scales."""
     a, b = (OFFSET.get(u, PINT[u]) for u in (given_unit, unit))
     if given_unit in OFFSET:
-        return float(registry().Quantity(value, a).to(b).magnitude)
-    factor = registry().Quantity(1.0, a).to(b).magnitude
+        return float(pint_units().Quantity(value, a).to(b).magnitude)
+    factor = pint_units().Quantity(1.0, a).to(b).magnitude
     return float(value * factor)
 
 
@@ -67,7 +60,7 @@ def alike(a: str, b: str) -> bool:
         return True
     if {a, b} & APART:
         return False
-    return bool(registry().Unit(PINT[a]).dimensionality == registry().Unit(PINT[b]).dimensionality)
+    return bool(pint_units().Unit(PINT[a]).dimensionality == pint_units().Unit(PINT[b]).dimensionality)
 
 
 def test_every_unit_of_the_package_is_compared() -> None:
@@ -76,7 +69,7 @@ def test_every_unit_of_the_package_is_compared() -> None:
 
 @pytest.mark.parametrize("name", sorted({*PINT} - APART | {"in-lb"}))
 def test_sizes_are_those_of_pint(name: str) -> None:
-    expected = registry().Quantity(1.0, PINT[name]).to_base_units().magnitude
+    expected = pint_units().Quantity(1.0, PINT[name]).to_base_units().magnitude
     assert float(known_units()[name][1]) == pytest.approx(expected, rel=1e-12)
 
 
@@ -209,7 +202,7 @@ def test_bad_texts_are_refused_with_a_reason(text: str, unit: str, words: str) -
 
 
 @given(text=st.text(max_size=120), unit=st.sampled_from(sorted(PINT)))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300 * TIMES)
 def test_any_text_is_read_or_refused(text: str, unit: str) -> None:
     try:
         value = read_quantity(text, unit)
@@ -225,7 +218,7 @@ _pieces = st.lists(st.sampled_from(["1", "0", "9", ".", "/", "-", "+", "e", " ",
 
 
 @given(text=_pieces, unit=st.sampled_from(["ft", "in", "V", "degC", "%", ""]))
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=500 * TIMES)
 def test_almost_quantities_are_read_or_refused(text: str, unit: str) -> None:
     try:
         value = read_quantity(text, unit)
@@ -284,7 +277,7 @@ def test_no_text_is_silently_another_figure(text: str, unit: str, words: str) ->
 
 @given(whole=st.integers(0, 400), other=st.integers(0, 400), unit=st.sampled_from(sorted({*PINT} - {*_LENGTHS})),
        between=st.sampled_from(["/", "-", " - ", " ", " to ", ",", "..", ":", " or "]))  # fmt: skip
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300 * TIMES)
 def test_two_figures_are_never_one(whole: int, other: int, unit: str, between: str) -> None:
     try:
         value = read_quantity(f"{whole}{between}{other} {unit}", unit)
@@ -294,7 +287,7 @@ def test_two_figures_are_never_one(whole: int, other: int, unit: str, between: s
 
 
 @given(value=st.floats(-1e9, 1e9).filter(lambda v: not 0 < abs(v) < 1e-50), unit=st.sampled_from(sorted(PINT)))
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=500 * TIMES)
 def test_what_is_printed_can_be_read_back(value: float, unit: str) -> None:
     kind = Type("number", units.Unit(unit, (), Fraction(1)))
     for write, figures in ((coarse, 5), (fine, 12)):
@@ -311,7 +304,7 @@ _lengths = {"in": Fraction(254, 10000), "ft": Fraction(3048, 10000), "mm": Fract
 
 
 @given(value=_numbers, unit=st.sampled_from(sorted(PINT)))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300 * TIMES)
 def test_a_number_written_in_its_own_unit_comes_back(value: float, unit: str) -> None:
     assert read_quantity(f"{value!r} {unit}", unit) == value
     assert read_quantity(f"{value!r}", unit) == value
@@ -319,13 +312,13 @@ def test_a_number_written_in_its_own_unit_comes_back(value: float, unit: str) ->
 
 @given(value=st.decimals(min_value=-10000, max_value=10000, places=4), a=st.sampled_from(sorted(_lengths)),
        b=st.sampled_from(sorted(_lengths)))  # fmt: skip
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300 * TIMES)
 def test_one_rounding_ends_a_conversion(value: Decimal, a: str, b: str) -> None:
     assert read_quantity(f"{value} {a}", b) == float(Fraction(value) * _lengths[a] / _lengths[b])
 
 
 @given(value=st.decimals(min_value=-200, max_value=200, places=4))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200 * TIMES)
 def test_fahrenheit_and_celsius_go_round(value: Decimal) -> None:
     fahrenheit = value * 9 / 5 + 32
     assert read_quantity(f"{fahrenheit} degF", "degC") == float(value)
@@ -333,7 +326,7 @@ def test_fahrenheit_and_celsius_go_round(value: Decimal) -> None:
 
 
 @given(feet=st.integers(0, 999), inches=st.integers(0, 11), top=st.integers(0, 15), minus=st.booleans())
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200 * TIMES)
 def test_feet_inches_and_sixteenths_add_up(feet: int, inches: int, top: int, minus: bool) -> None:
     exact = (feet * 12 + inches + Fraction(top, 16)) * (-1 if minus else 1)
     text = f"{'-' if minus else ''}{feet} ft {inches} {top}/16 in"

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, Generic, TypeVar, overload
 
+from ampcite.base.frozen import FrozenDict
+
+K = TypeVar("K")
 T = TypeVar("T")
 O = TypeVar("O")  # noqa: E741
 
@@ -72,3 +75,33 @@ class LazySequence(Sequence[T]):
 
     def __reduce__(self) -> tuple[type[tuple[T, ...]], tuple[tuple[T, ...]]]:
         return tuple, (self.__tuple(),)
+
+
+class LazyMapping(Mapping[K, T]):
+    """A frozen mapping whose items are made when somebody first reads them."""
+
+    __slots__ = ("_items", "_make")
+
+    def __init__(self, make: Callable[[], Mapping[K, T]]) -> None:
+        self._make: Callable[[], Mapping[K, T]] | None = make
+        self._items: Mapping[K, T] = {}
+
+    def __mapping(self) -> Mapping[K, T]:
+        if self._make is not None:
+            self._items, self._make = self._make(), None
+        return self._items
+
+    def __getitem__(self, key: K) -> T:
+        return self.__mapping()[key]
+
+    def __iter__(self) -> Iterator[K]:
+        return iter(self.__mapping())
+
+    def __len__(self) -> int:
+        return len(self.__mapping())
+
+    def __repr__(self) -> str:
+        return repr(self.__mapping())
+
+    def __reduce__(self) -> tuple[type[FrozenDict[K, T]], tuple[dict[K, T]]]:
+        return FrozenDict, (dict(self),)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from ampcite.engine.rulebook import Rulebook
     from ampcite.law.records import Pack
 
-FAILS, UNUSABLE, NOTHING = 1, 2, 3
+FAILS, UNUSABLE, NOTHING, UNDECIDED = 1, 2, 3, 4
 CAUTION = (
     "A second pair of eyes, not an approval: the local authority and licensed practice decide. Direct current "
     "from an array can kill; work on it is for qualified persons with listed equipment."

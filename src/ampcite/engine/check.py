@@ -9,7 +9,7 @@ import attrs
 
 from ampcite.base.errors import ArgumentError, nearest, wrong_argument
 from ampcite.base.frozen import FrozenDict
-from ampcite.base.lazy import LazySequence
+from ampcite.base.lazy import LazyMapping, LazySequence
 from ampcite.engine.codegen import PART_BITS
 from ampcite.engine.findings import Finding, NotApplicable, Project, Report
 from ampcite.engine.machine import Machine
@@ -52,6 +52,7 @@ def check(rulebook: Rulebook, description: Description, *, rules: Iterable[str] 
         not_applicable=LazySequence(verdicts.not_applicable),
         packs=rulebook.packs,
         unread=_unread(rulebook.bound.reads, description),
+        part_ids=LazyMapping(verdicts.state.ids),
     )
 
 

@@ -17,6 +17,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 
+from ampcite.base.errors import Complaint, PackError
 from ampcite.engine.plan import Bound, BoundDerived, BoundRule, Path
 from ampcite.language.formula import (
     Arith,
@@ -413,5 +414,7 @@ def _times(code: str, factor: float) -> str:
 
 
 def _identifier(name: str) -> str:
-    assert _IDENTIFIER.fullmatch(name), name
+    """A name as it may stand in code: the last gate before the compiler, whatever the gates before it let through."""
+    if not _IDENTIFIER.fullmatch(name):
+        raise PackError([Complaint("", name[:60], "is no name that can be reckoned with")])
     return name

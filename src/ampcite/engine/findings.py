@@ -10,7 +10,6 @@ import attrs
 from ampcite.base.errors import nearest
 from ampcite.base.frozen import FrozenDict
 from ampcite.base.lazy import made_once
-from ampcite.house.part_types import part_types
 from ampcite.language.logic import Verdict, worst
 from ampcite.language.wording import sentence
 from ampcite.law.changes import Change
@@ -62,7 +61,7 @@ class Finding:
         family: the family of rules it belongs to.
         force: "requirement" or "recommendation".
         verdict: pass, warn or fail.
-        part: the id of the part, or the ids and numbers that lead to it, such as "C1/segment 2"; "" for the whole.
+        part: the id of the part, as :func:`ampcite.house.naming.part_ids` makes it; empty for the whole system.
         about: JSON Pointer of the part; empty for the whole system.
         label: what a person calls that part.
         note: the finding in plain words.
@@ -122,7 +121,7 @@ class Finding:
 
     @made_once
     def part(self) -> str:
-        return part_path(self._part)
+        return self._state.ids()[self._part.pointer]
 
     @made_once
     def about(self) -> str:
@@ -192,6 +191,10 @@ class Finding:
     def __deepcopy__(self, _: Any) -> Finding:
         return self
 
+    def __replace__(self, **changes: Any) -> Finding:
+        """A finding with some of what it says replaced, as ``copy.replace`` of Python 3.13 asks for."""
+        return _restored({name: getattr(self, name) for name in FINDING_FIELDS} | changes)
+
     def __reduce__(self) -> tuple[Callable[[dict[str, Any]], Finding], tuple[dict[str, Any]]]:
         return _restored, ({name: getattr(self, name) for name in FINDING_FIELDS},)
 
@@ -201,15 +204,6 @@ FINDING_FIELDS = (
     "margin", "remedy", "missing", "decided", "asks", "local", "waived",
 )  # fmt: skip
 """What a finding says, in its order."""
-
-
-def part_path(part: Part) -> str:
-    """The id of a part, or the ids, titles and numbers that lead to it: a name that a change elsewhere leaves alone."""
-    own = part.facts.get("id")
-    if isinstance(own, str) or ".." not in part.links:
-        return own if isinstance(own, str) else ""
-    above, number = part_path(part.links[".."]), int(part.pointer.rpartition("/")[2]) + 1
-    return f"{above}/{part_types()[part.kind].title} {number}".lstrip("/")
 
 
 def _restored(values: dict[str, Any]) -> Finding:
@@ -283,6 +277,7 @@ class Report:
         not_applicable: rules that do not apply, with the reason.
         packs: the packs that took part.
         unread: what the description speaks of and no rule in use reads.
+        part_ids: the id of every part by its JSON Pointer, as :func:`ampcite.house.naming.part_id` makes it.
     """
 
     source: str
@@ -293,6 +288,7 @@ class Report:
     not_applicable: Sequence[NotApplicable]
     packs: tuple[PackUsed, ...]
     unread: tuple[str, ...] = ()
+    part_ids: Mapping[str, str] = FrozenDict()
     cautions: tuple[str, ...] = CAUTIONS
 
     @property

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from ampcite.engine.plan import Path
+from ampcite.house.naming import part_ids
 from ampcite.house.read import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.language.logic import ABSENT, Barred, Unknown
 
@@ -34,7 +35,7 @@ class EvaluationState:
         lines: the same to the worked lines, once somebody has read them.
     """
 
-    __slots__ = ("derive", "description", "generated", "house", "lines", "machine", "reasons", "values")
+    __slots__ = ("_ids", "derive", "description", "generated", "house", "lines", "machine", "reasons", "values")
 
     def __init__(self, machine: Machine, description: Description, generated: bool = True) -> None:
         self.machine = machine
@@ -46,7 +47,14 @@ class EvaluationState:
         places = [TODO] * description.size + [None, ABSENT]
         self.values: list[list[Any]] = [places[:] for _ in machine.derive]
         self.reasons: dict[tuple[int, int], Unknown | Barred] = {}
+        self._ids: dict[str, str] | None = None
         self.lines: dict[tuple[int, int], tuple[Line, ...]] = {}
+
+    def ids(self) -> dict[str, str]:
+        """The id of every part by its pointer."""
+        if self._ids is None:
+            self._ids = part_ids(self.description)
+        return self._ids
 
     def value(self, quantity: int, part: Part) -> Any:
         """The value of a quantity, or the Unknown, Barred or ``ABSENT`` that stands for it."""
