@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ampcite.command import packs as pack_commands
+from ampcite.command.output import Command, in_utf_8, standard_input
 from ampcite.command.packs import CAUTION, FAILS, NOTHING, UNDECIDED, UNUSABLE
 
 if TYPE_CHECKING:
@@ -24,11 +25,18 @@ def _version(ctx: click.Context, _: click.Parameter, value: bool) -> None:
         ctx.exit()
 
 
-@click.group(epilog=CAUTION, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(
+    cls=Command, epilog=CAUTION, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+)
 @click.option("--version", is_flag=True, expose_value=False, is_eager=True, callback=_version,
               help="Print the version.")  # fmt: skip
 def main() -> None:
-    """Checks the description of a house's solar-electric system against code rules kept as data."""
+    """Checks the description of a house's solar-electric system against code rules kept as data.
+
+    \b
+    Exit status of every command, besides its own: 2 an input can't be used, 70 a fault of ampcite itself,
+    74 output could not be written whole, 130 stopped by the user.
+    """
 
 
 _packs = click.option(
@@ -67,6 +75,8 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
     from ampcite.report import as_json, batch
     from ampcite.report.as_json import Refused
 
+    if form != "text":
+        in_utf_8()
     lines: list[batch.Line] = []
     jobs = [(file, edition) for file in dict.fromkeys(files) for edition in editions or (None,)]
 
@@ -116,7 +126,7 @@ def _one(file: str, edition: int | None, building: int | None, lock_file: str | 
     from ampcite.house.read import read
     from ampcite.law.adoption import Law
 
-    description = read(sys.stdin.buffer.read(), "standard input") if file == "-" else read(file)
+    description = read(standard_input(), "standard input") if file == "-" else read(file)
     given = {"electrical": edition, "building": building}
     chosen = {code: year for code, year in given.items() if year is not None}
     applied = None if chosen or packs else law_for(description)
@@ -151,6 +161,7 @@ def example(name: str | None) -> None:
     if name == "list":
         click.echo("\n".join(known))
         return
+    in_utf_8()
     chosen = name or next(iter(known))
     if chosen not in known:
         click.echo(f'no example is called "{chosen}"; {nearest(chosen, known)}', err=True)
@@ -226,6 +237,7 @@ def schema(name: str) -> None:
     """Print a JSON Schema, for editors that complete and check files by it."""
     from ampcite.base.resources import shipped
 
+    in_utf_8()
     click.echo((shipped("schemas") / f"{name}.schema.json").read_text("utf-8"), nl=False)
 
 
