@@ -121,6 +121,17 @@ def test_each_form_gives_what_it_says(name: str) -> None:
         ampcite.to_json(report, passes=True, failures_only=True)
 
 
+def plain(value: Any) -> bool:
+    if type(value) is dict:
+        return all(type(key) is str and plain(item) for key, item in value.items())
+    return all(map(plain, value)) if type(value) is list else value is None or type(value) in (str, int, float, bool)
+
+
+@pytest.mark.parametrize("name", HOUSES)
+def test_a_dict_holds_plain_values(name: str) -> None:
+    assert plain(ampcite.to_dict(report_of(name, broken=True), passes=True, not_applicable=True))
+
+
 def test_a_dict_is_fresh_for_each_call() -> None:
     report = report_of("plain-strings", broken=True)
     before = ampcite.to_json(report)

@@ -143,7 +143,7 @@ def _body(report: Report, detail: Detail, tables: _Tables, number: _Number) -> d
         "project": {key: value for key, value in attrs.asdict(report.project).items() if value not in ("", None)},
         "editions": dict(report.editions),
         "law": list(report.law),
-        "verdict": report.verdict,
+        "verdict": report.verdict.value,
         "checked": report.checked,
         "counts": {**report.counts, "undecided": report.undecided, "not_applicable": len(report.not_applicable)},
         "packs": [tables.packs[pack] for pack in report.packs],
@@ -163,7 +163,7 @@ def _finding(f: Finding, part: str, tables: _Tables, number: _Number) -> dict[st
     out: dict[str, Any] = {
         "rule": f.rule,
         "part": part,
-        "verdict": f.verdict,
+        "verdict": f.verdict.value,
         "note": f.note,
         "clauses": [tables.clauses[c] for c in f.citations],
         "figures": {name: {"value": number(value), "unit": unit} for name, (value, unit) in f.figures.items()},
