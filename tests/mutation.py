@@ -41,8 +41,7 @@ from ampcite.base.editions import Editions
 from ampcite.base.errors import AmpciteError
 from ampcite.base.resources import load_schema
 from ampcite.engine.bind import bind
-from ampcite.engine.codegen import emit
-from ampcite.engine.rulebook import Rulebook, functions
+from ampcite.engine.rulebook import Rulebook, rulebook_of
 from ampcite.law.files import EXAMPLES, content
 from ampcite.law.load import _Loader
 from ampcite.law.overlay import amend
@@ -278,8 +277,7 @@ def alone(one: Rule, packs: list[Pack], editions: Editions) -> Rulebook:
     """The rulebook of one rule of the first of some packs, and of what it rests on in all of them."""
     names = rests_on(packs, one)
     own = [attrs.evolve(_only(pack, names), rules={one.id: one} if pack is packs[0] else {}) for pack in packs]
-    bound = bind(own, editions)
-    return Rulebook(editions, (), {}, (), bound, *functions(bound, compile(emit(bound), "<rules>", "exec")))
+    return rulebook_of(bind(own, editions))
 
 
 def _named(name: str) -> Pack:

@@ -6,8 +6,7 @@ import attrs
 
 import ampcite
 from ampcite.engine.bind import bind
-from ampcite.engine.codegen import emit
-from ampcite.engine.rulebook import functions
+from ampcite.engine.rulebook import rulebook_of
 from ampcite.law.load import load_pack
 from ampcite.law.records import Pack, Rule
 from ampcite.law.registry import pack_folders
@@ -70,5 +69,4 @@ def many_rules(count: int, edition: int) -> ampcite.Rulebook:
 def of(packs: list[Pack], edition: int) -> ampcite.Rulebook:
     """A rulebook of packs that are already records."""
     editions = {"electrical": edition}
-    bound = bind(packs, editions)
-    return ampcite.Rulebook(editions, (), {}, (), bound, *functions(bound, compile(emit(bound), "<core>", "exec")))
+    return rulebook_of(bind(packs, editions))
