@@ -17,6 +17,7 @@ import ampcite
 from ampcite.base.resources import houses, load_schema
 from ampcite.engine.findings import Clause, Finding
 from ampcite.report import as_json
+from shared import ROOT
 
 HOUSES = {path.stem: path for path in houses()}
 EDITIONS = {"electrical": 2020, "building": 2021}
@@ -193,7 +194,7 @@ def test_lines_share_one_head() -> None:
 def test_rules_of_one_name_from_two_laws_are_told_apart() -> None:
     report = report_of("plain-strings", broken=True)
     first, *others = report.findings
-    other = attrs.evolve(report, findings=(first._replace(title="Another county's"), *others))
+    other = attrs.evolve(report, findings=(first.__replace__(title="Another county's"), *others))
     head, one, two = map(json.loads, ampcite.to_jsonl([report, other]).splitlines())
     assert "rules" not in one and head["rules"][first.rule]["title"] == first.title
     assert two["rules"] == {first.rule: {**head["rules"][first.rule], "title": "Another county's"}}
@@ -225,7 +226,7 @@ def odd(report: ampcite.Report) -> ampcite.Report:
     figures = {"tiny": (1.1e-13, "A"), "small": (0.00001, "V"), "at the edge": (0.0001, ""), "large": (1e15, ""),
                "larger": (1.5e22, ""), "below": (999999999999999.9, ""), "nothing": (0.0, ""), "less": (-0.0, ""),
                "minus": (-2.5e-7, "V"), "whole": (3, ""), "text": ("é\u2028\x7f\x00\"\\/\U0001f600", "")}  # fmt: skip
-    one: Finding = report.findings[0]._replace(figures=figures, margin=(-1.1e-13, "A"))
+    one: Finding = report.findings[0].__replace__(figures=figures, margin=(-1.1e-13, "A"))
     return attrs.evolve(report, findings=(one, *report.findings[1:]))
 
 
@@ -259,7 +260,7 @@ def test_what_is_written_names_the_schema_it_keeps_to() -> None:
     assert json.loads(ampcite.to_jsonl([]))["schema"] == SCHEMAS["report-lines"]["$id"]
 
 
-@pytest.mark.parametrize("path", sorted(Path(__file__).parent.parent.glob("schemas/*.json")), ids=lambda p: p.name)
+@pytest.mark.parametrize("path", sorted(ROOT.glob("schemas/*.json")), ids=lambda p: p.name)
 def test_a_schema_carries_its_version(path: Path) -> None:
     import re
 
