@@ -74,7 +74,7 @@ def getter(path: Path, numbers: Mapping[str, int]) -> Getter:
 
         def own_fact(inputs: Inputs) -> Any:
             value = inputs.part.facts.get(leaf)
-            return value if value is not None else Unknown(frozenset({f"{inputs.part.pointer}/{leaf}"}))
+            return value if value is not None else Unknown(frozenset({inputs.part.where(leaf)}))
 
         return own_fact
 
