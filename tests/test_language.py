@@ -43,8 +43,7 @@ HEAD = {"name": "small", "title": "An invented pack", "version": "1", "editions"
         "works": {"own": "Invented rules"}, "sources": {"made": {"title": "own invention", "body": "",
         "year": ""}}}  # fmt: skip
 RULE = {"id": "asked", "title": "What is asked", "family": "small", "force": "requirement", "each": "/",
-        "passes": "Kept.", "fails": "Broken.", "remedy": "Mend it.", "cite": [READ],
-        "examples": [{"set": {"project/name": "x"}, "verdict": "pass", "source": "own invention"}]}  # fmt: skip
+        "passes": "Kept.", "fails": "Broken.", "remedy": "Mend it.", "cite": [READ]}  # fmt: skip
 
 
 def toml(value: Any) -> str:
@@ -86,6 +85,9 @@ def load(folder: Path, *rules: Record, figures: tuple[Record, ...] = (), tables:
             record = {**RULE, **record} if kind == "rule" else record
             lines += [f"[[{kind}]]", *(f"{k} = {toml(v)}" for k, v in record.items() if k != "csv")]
     (pack / "rules.toml").write_text("\n".join(lines), "utf-8")
+    ids = [{**RULE, **record}["id"] for record in rules]
+    tests = [f'[[{name}.example]]\nset = {{ "project/name" = "x" }}\nverdict = "pass"\n' for name in dict.fromkeys(ids)]
+    (pack / "rules.examples.toml").write_text("\n".join(tests), "utf-8")
     return ampcite.load(edition, [pack])
 
 

@@ -17,6 +17,7 @@ import ampcite
 from ampcite.base.resources import houses, load_schema
 from ampcite.engine.findings import Clause, Finding
 from ampcite.report import as_json
+from shared import ROOT
 
 HOUSES = {path.stem: path for path in houses()}
 EDITIONS = {"electrical": 2020, "building": 2021}
@@ -260,7 +261,7 @@ def test_what_is_written_names_the_schema_it_keeps_to() -> None:
     assert json.loads(ampcite.to_jsonl([]))["schema"] == SCHEMAS["report-lines"]["$id"]
 
 
-@pytest.mark.parametrize("path", sorted(Path(__file__).parent.parent.glob("schemas/*.json")), ids=lambda p: p.name)
+@pytest.mark.parametrize("path", sorted(ROOT.glob("schemas/*.json")), ids=lambda p: p.name)
 def test_a_schema_carries_its_version(path: Path) -> None:
     import re
 
