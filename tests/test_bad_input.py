@@ -514,11 +514,15 @@ passes = "{each} is {length} long; {longest_run} is allowed."
 fails = "{each} is {length} long."
 remedy = "Shorten {each}."
 cite = [{ work = "own", clause = { 2020 = "1.1" }, read = { 2020 = "made" } }]
-examples = [{ set = { "communications/0/length" = 100 }, verdict = "pass", source = "own invention" }]
+""",
+    "rules.examples.toml": """
+[[run-too-long.example]]
+set = { "communications/0/length" = 100 }
+verdict = "pass"
 """,
     "spacing.csv": "up_to,dry,wet\n10,1,2\n50,2,3\n",
 }
-R, CSV, HEAD = "rules.toml", "spacing.csv", "pack.toml"
+R, CSV, HEAD, TESTS = "rules.toml", "spacing.csv", "pack.toml", "rules.examples.toml"
 HOLDS = 'holds = "length <= longest_run"'
 VALUE = "value = \"spacing(length, 'dry')\""
 CITE = 'cite = [{ work = "own", clause = { 2020 = "1.1" }, read = { 2020 = "made" } }]'
@@ -790,7 +794,8 @@ PACKS: dict[str, tuple[list[Change], str, tuple[str, ...]]] = {
     "head in another file": ([(R, "", "[pack]\nname = 'x'\n")], R, ("pack.toml",)),
     "no head": ([(HEAD, BASE[HEAD], "")], HEAD, ("lacks the table [pack]",)),
     "a name that is none": ([(R, 'name = "longest_wait"', 'name = "longest wait"')], "parameter", ('"longest wait"',)),
-    "example without a verdict": ([(R, ', verdict = "pass"', "")], RULE, ("example", "verdict", "limit")),
+    "example without a verdict": ([(TESTS, 'verdict = "pass"\n', "")], 'examples "run-too-long" / example / 1',
+                                  ("verdict", "limit")),
 }  # fmt: skip
 
 
@@ -822,7 +827,8 @@ def test_packs_that_do_not_go_together(tmp_path: Path) -> None:
     names(refusal(one, edition=2017), "", "2017", "2020", "2023")
     other = changed(tmp_path / "other", (HEAD, '"base"', '"other"'))
     names(refusal(one, other), "run-too-long", "two packs")
-    mine = [(HEAD, '"base"', '"mine"'), (R, 'id = "run-too-long"', 'id = "mine"')]
+    mine = [(HEAD, '"base"', '"mine"'), (R, 'id = "run-too-long"', 'id = "mine"'),
+            (TESTS, "run-too-long", "mine")]  # fmt: skip
     figures = changed(tmp_path / "figures", *mine, (R, '2020 = "30"', '2020 = "20"'))
     names(refusal(one, figures), WAIT, "another figure")
     reckoned = changed(tmp_path / "reckoned", *mine, (R, "'dry'", "'wet'"))
@@ -832,7 +838,7 @@ def test_packs_that_do_not_go_together(tmp_path: Path) -> None:
 def test_two_packs_with_different_tables_of_one_name(tmp_path: Path) -> None:
     """A table that another pack also brings, with other cells, must not replace it silently."""
     other = changed(tmp_path / "other", (HEAD, '"base"', '"other"'), (R, 'id = "run-too-long"', 'id = "other"'),
-                    (CSV, "50,2,3", "50,9,9"))  # fmt: skip
+                    (TESTS, "run-too-long", "other"), (CSV, "50,2,3", "50,9,9"))  # fmt: skip
     names(refusal(write(tmp_path / "one", BASE), other), TABLE, "another pack")
 
 

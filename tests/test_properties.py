@@ -26,16 +26,14 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import ampcite
+import both_ways
 import shared
 from ampcite import check
 from ampcite.authoring.testing import trials
 from ampcite.base.editions import WITHDRAWN, ByEdition
 from ampcite.base.resources import houses, shipped
 from ampcite.engine.bind import bind
-from ampcite.engine.codegen import emit
-from ampcite.engine.evaluate import begin
-from ampcite.engine.explain import derive, judge, unlisted
-from ampcite.engine.rulebook import functions
+from ampcite.engine.rulebook import rulebook_of
 from ampcite.house.part_types import list_items, part_types
 from ampcite.house.phrase import phrase, write
 from ampcite.house.schema import description_schema, forms, resolved
@@ -380,7 +378,7 @@ def part_of(pack: str, edition: int, rules: tuple[str, ...], parameter: Paramete
     loaded = attrs.evolve(loaded, rules=kept, parameters={**loaded.parameters, parameter.name: parameter})
     editions = both(edition)
     bound = bind([loaded, *lent], editions, frozenset(one.name for one in lent))
-    return ampcite.Rulebook(editions, (), {}, (), bound, *functions(bound, compile(emit(bound), "<part>", "exec")))
+    return rulebook_of(bound)
 
 
 @cache
@@ -728,50 +726,25 @@ def test_any_bytes_are_read_or_refused(text: bytes) -> None:
 # --- two paths ---------------------------------------------------------------------------------------------------
 
 
-def carefully(book: ampcite.Rulebook, document: Document) -> dict[tuple[str, str], list[ampcite.Finding]]:
-    """The findings when the careful path is asked of every part and the generated functions of none."""
-    description, bound = ampcite.read(document), book.bound
-    world = begin(bound, description)
-    for derived in bound.derived:
-        for part in description.parts[derived.kind] or ():
-            derive(world, bound, derived, part)
-    out: dict[tuple[str, str], list[ampcite.Finding]] = {}
-    for rule in bound.rules:
-        found = [f for part in description.parts[rule.kind] or () if (f := judge(world, bound, rule, part))]
-        found += [unlisted(rule, holder, pointer) for holder, pointer in description.unlisted[rule.kind]]
-        for finding in found:
-            out.setdefault(key(finding), []).append(finding)
-    return out
-
-
 def both_agree(book: ampcite.Rulebook, document: Document) -> None:
-    slow = carefully(book, document)
-    fast: dict[tuple[str, str], list[ampcite.Finding]] = {}
-    for finding in check(book, ampcite.read(document)).findings:
-        fast.setdefault(key(finding), []).append(finding)
-    assert set(fast) == set(slow)
-    for k in fast:
-        for a, b in zip(fast[k], slow[k], strict=True):
-            for what in ("verdict", "note", "figures", "worked", "margin", "remedy", "missing"):
-                assert getattr(a, what) == getattr(b, what), (k, what)
-            assert a == b
+    both_ways.agree(book, ampcite.read(document))
 
 
 @given(document=houses_like_the_models(), edition=st.sampled_from(EDITIONS))
 @many
-def test_the_fast_and_the_careful_path_agree_on_houses(document: Document, edition: int) -> None:
+def test_generated_code_and_closures_agree_on_houses(document: Document, edition: int) -> None:
     both_agree(rulebook(edition), document)
 
 
 @given(document=documents(sound=True, share=0.85), edition=st.sampled_from(EDITIONS))
 @many
-def test_the_fast_and_the_careful_path_agree_on_any_document(document: Document, edition: int) -> None:
+def test_generated_code_and_closures_agree_on_any_document(document: Document, edition: int) -> None:
     both_agree(rulebook(edition), document)
 
 
 @given(document=documents(sound=True, share=0.92), edition=st.sampled_from((2015, 2018, 2021, 2024)))
 @many
-def test_the_fast_and_the_careful_path_agree_on_any_roof(document: Document, edition: int) -> None:
+def test_generated_code_and_closures_agree_on_any_roof(document: Document, edition: int) -> None:
     both_agree(shared.rulebook(edition, ("roof",), "building"), document)
 
 
@@ -840,16 +813,9 @@ REACHED_THROUGH_NOTHING = {"supply_side_ampacity", "source-breaker-not-fastened"
 
 @pytest.mark.parametrize("edition", EDITIONS)
 @pytest.mark.parametrize("house", sorted(p.stem for p in houses()))
-def test_a_house_that_is_fully_known_never_needs_the_careful_path(house: str, edition: int) -> None:
+def test_a_house_that_is_fully_known_never_needs_the_closures(house: str, edition: int) -> None:
     # The generated functions hand a part over when anything goes wrong; a mistake in them must not hide behind that.
     description = ampcite.read(next(p for p in houses() if p.stem == house))
     book = rulebook(edition)
-    handed: list[str] = []
-    world = begin(book.bound, description)
-    for derived, run in zip(book.bound.derived, book.derive, strict=True):
-        run(world, None, None, lambda p, n=derived.name: handed.append(f"{n} {p.label}"))
-    found: list[ampcite.Finding] = []
-    for rule, run in zip(book.bound.rules, book.judge, strict=True):
-        run(world, found.append, lambda _: None, lambda p, n=rule.id: handed.append(f"{n} {p.label}"))
-    assert {one.split()[0] for one in handed} <= REACHED_THROUGH_NOTHING
-    assert len(found) > 50
+    assert {one.split()[0] for one in both_ways.handed_over(book, description)} <= REACHED_THROUGH_NOTHING
+    assert len(check(book, description).findings) > 50

@@ -18,7 +18,6 @@ from __future__ import annotations
 import copy
 import json
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -26,11 +25,11 @@ import pytest
 import ampcite
 from ampcite.house.write import written
 from shared import EDITIONS as EVERY
-from shared import rulebook
+from shared import TESTS, rulebook
 
 Figure = tuple[float | str, str]
 
-DATA = json.loads((Path(__file__).parent / "published" / "examples.json").read_text("utf-8"))
+DATA = json.loads((TESTS / "published" / "examples.json").read_text("utf-8"))
 ENTRIES: dict[str, dict[str, Any]] = {entry["id"]: entry for entry in DATA["examples"]}
 
 NO_CONDUIT = "conduit fill: reproduced in test_published_conductors.py"

@@ -8,18 +8,17 @@ reason for what is left out.
 from __future__ import annotations
 
 import json
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 import ampcite
 from ampcite.house.write import written
-from shared import rulebook
+from shared import TESTS, rulebook
 from test_published_examples import DATA as SURVEY
 from test_published_examples import Figure, Printed, Way, device
 
-DATA = json.loads((Path(__file__).parent / "published" / "interconnection.json").read_text("utf-8"))
+DATA = json.loads((TESTS / "published" / "interconnection.json").read_text("utf-8"))
 ENTRIES: dict[str, dict[str, Any]] = {entry["id"]: entry for entry in DATA["examples"]}
 REPRODUCED: dict[str, tuple[Way, tuple[int, ...]]] = {}
 BUSBAR = "busbar-overloaded-by-sources"

@@ -22,7 +22,7 @@ from ampcite.language import units
 from ampcite.language.formula import Type
 from ampcite.language.quantities import read_quantity
 from ampcite.language.units import known_units, same_dimension
-from ampcite.language.wording import coarse, fine, said
+from ampcite.language.wording import coarse, fine, format_value
 from shared import TIMES, pint_units
 
 # Every unit of the package, in pint's words.
@@ -292,7 +292,7 @@ def test_two_figures_are_never_one(whole: int, other: int, unit: str, between: s
 def test_what_is_printed_can_be_read_back(value: float, unit: str) -> None:
     kind = Type("number", units.Unit(unit, (), Fraction(1)))
     for write, figures in ((coarse, 5), (fine, 12)):
-        printed = said(value, kind, write)
+        printed = format_value(value, kind, write)
         for text in (printed, printed.replace("-", "−")):
             assert read_quantity(text, unit) == pytest.approx(value, rel=0.6 * 10.0 ** (1 - figures), abs=0.0)
 

@@ -77,7 +77,7 @@ def plain_functions(rulebook: ampcite.Rulebook) -> dict[str, Callable[..., Any]]
         "at_largest": lambda v, t: interpret.at(v, t, True), "percent": lambda v: v * 100,
         "at_least": lambda v, t: interpret.at(v, t, False),
         "absent": lambda v: v is ABSENT or v is None or (isinstance(v, tuple) and ABSENT in v),
-        **{name: table.quick() for name, table in rulebook.bound.tables.items()},
+        **{name: table.compiled_lookup() for name, table in rulebook.bound.tables.items()},
     }  # fmt: skip
 
 

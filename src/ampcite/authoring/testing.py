@@ -16,7 +16,7 @@ import attrs
 from ampcite.base.editions import Editions
 from ampcite.engine.check import check
 from ampcite.engine.findings import Finding
-from ampcite.engine.rulebook import Rulebook, only
+from ampcite.engine.rulebook import Rulebook
 from ampcite.house.part_types import Group, part_types, place_field
 from ampcite.house.read import read
 from ampcite.house.write import written
@@ -131,7 +131,7 @@ def _latest(pack: Pack) -> dict[str, int]:
 
 def answer(rulebook: Rulebook, trial: Trial) -> tuple[str, tuple[Finding, ...]]:
     """What the rule answers to a trial: its worst verdict, "" where it does not apply, and its findings."""
-    found = check(only(rulebook, trial.rule), read(trial.document)).of(trial.rule)
+    found = check(rulebook, read(trial.document), rules=[trial.rule]).of(trial.rule)
     return (worst(f.verdict for f in found).value if found else ""), found
 
 
