@@ -14,9 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import ampcite
+import both_ways
 import shared
-from ampcite.engine.evaluate import begin
-from ampcite.engine.explain import derive, judge
 from ampcite.house import geometry
 from ampcite.house.geometry import Plane
 from ampcite.house.roof import QUANTITIES
@@ -329,28 +328,13 @@ def test_what_is_left_out_of_the_roof_is_asked_for_and_never_passes_over(leave_o
 
 @pytest.mark.parametrize("edition", [2015, 2021])
 @pytest.mark.parametrize("name", ["converter-strings", "microinverters", "plain-strings"])
-def test_the_careful_way_finds_the_same(name: str, edition: int) -> None:
-    description, book = ampcite.read(house(name)), rulebook(edition)
-    world = begin(book.bound, description)
-    for derived in book.bound.derived:
-        for part in description.parts[derived.kind] or ():
-            derive(world, book.bound, derived, part)
-    found = [f for rule in book.bound.rules for part in description.parts[rule.kind] or ()
-             if (f := judge(world, book.bound, rule, part)) is not None]  # fmt: skip
-    fast = ampcite.check(book, description).findings
-    assert {(f.rule, f.about): f for f in found} == {(f.rule, f.about): f for f in fast}
-    assert len(found) == len(fast)
+def test_generated_code_and_closures_find_the_same(name: str, edition: int) -> None:
+    both_ways.agree(rulebook(edition), ampcite.read(house(name)))
 
 
 @pytest.mark.parametrize("name", ["converter-strings", "microinverters", "plain-strings"])
-def test_a_roof_that_is_fully_known_never_needs_the_careful_way(name: str) -> None:
-    description, book = ampcite.read(house(name)), rulebook(2021)
-    world, handed = begin(book.bound, description), []
-    for derived, run in zip(book.bound.derived, book.derive, strict=True):
-        run(world, None, None, lambda p, n=derived.name: handed.append(f"{n} {p.label}"))
-    for rule, run in zip(book.bound.rules, book.judge, strict=True):
-        run(world, lambda _: None, lambda _: None, lambda p, n=rule.id: handed.append(f"{n} {p.label}"))
-    assert handed == []
+def test_a_roof_that_is_fully_known_never_needs_the_closures(name: str) -> None:
+    assert both_ways.handed_over(rulebook(2021), ampcite.read(house(name))) == []
 
 
 def test_the_lower_of_two_arrays_over_a_vent_counts() -> None:

@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from ampcite.base.editions import CODES, codes_in_words
-from ampcite.engine.findings import Aside, Finding, Report
+from ampcite.engine.findings import Finding, NotApplicable, Report
 from ampcite.house.part_types import place_field, place_title
 from ampcite.language.logic import Verdict
 from ampcite.language.units import unit_words
@@ -120,7 +120,7 @@ def _questions(findings: list[Finding]) -> Iterator[str]:
 
 
 def _aside(report: Report) -> Iterator[str]:
-    by_rule: dict[tuple[str, str], list[Aside]] = {}
+    by_rule: dict[tuple[str, str], list[NotApplicable]] = {}
     for aside in report.not_applicable:
         by_rule.setdefault((aside.rule, aside.why), []).append(aside)
     for (rule, why), asides in by_rule.items():
