@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from ampcite.engine.check import check
     from ampcite.engine.findings import Clause, Finding, NotApplicable, Project, Report
     from ampcite.engine.rulebook import Rulebook
-    from ampcite.house.read import Description, read
+    from ampcite.house.parts import Description
+    from ampcite.house.read import read
     from ampcite.language.logic import Verdict
     from ampcite.law.adoption import Law
     from ampcite.law.changes import Change
@@ -31,7 +32,8 @@ _HOME = {name: module for module, names in {
     "engine.check": "check",
     "engine.findings": "Clause Finding NotApplicable Project Report",
     "engine.rulebook": "Rulebook",
-    "house.read": "Description read",
+    "house.parts": "Description",
+    "house.read": "read",
     "language.logic": "Verdict",
     "law.adoption": "Law",
     "law.changes": "Change",

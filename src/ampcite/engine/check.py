@@ -16,7 +16,8 @@ from ampcite.engine.machine import Machine
 from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.state import EvaluationState
 from ampcite.house.part_types import part_types
-from ampcite.house.read import Description, Part, with_codes
+from ampcite.house.parts import Description, Part
+from ampcite.house.read import with_codes
 from ampcite.language.logic import Unknown, Verdict
 
 

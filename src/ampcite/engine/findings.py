@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from ampcite.engine.explain import Answer, OpenAnswer
     from ampcite.engine.plan import BoundRule, LocalEffect
     from ampcite.engine.state import EvaluationState
-    from ampcite.house.read import Part
+    from ampcite.house.parts import Part
 
 CAUTIONS = (
     "Direct current from an array can kill and is present whenever there is light; work on it is for qualified "
