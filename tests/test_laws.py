@@ -92,11 +92,14 @@ def test_public_names_are_few_typed_and_documented() -> None:
         assert getattr(ampcite, name).__doc__
 
 
-INTERNAL = {"Rulebook": {"bound", "code", "machine"}, "Description": {"parts", "size", "unlisted", "whole", "partly", "dangling"}}
+INTERNAL = {
+    "Rulebook": {"bound", "code", "machine"},
+    "Description": {"dangling", "partly", "parts", "size", "unlisted", "whole"},
+}
 """What public classes hold for the engine alone."""
 
 
-def annotations(value: Any, inside: bool = False) -> Iterator[str]:
+def annotations(value: Any) -> Iterator[str]:
     """What a public function takes and gives, or a public class holds, as its source says it."""
     if inspect.isfunction(value):
         yield from value.__annotations__.values()
