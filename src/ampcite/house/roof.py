@@ -15,7 +15,7 @@ import attrs
 
 from ampcite.house import geometry
 from ampcite.house.geometry import Outline, Plane
-from ampcite.house.read import Description, Part
+from ampcite.house.parts import Description, Part
 from ampcite.language.logic import ABSENT, Unknown
 from ampcite.language.units import unit_words
 
