@@ -10,7 +10,6 @@ of chapters 1 to 4, and trade articles about 2014, about article 690 of 2023 and
 
 from __future__ import annotations
 
-import copy
 import json
 from functools import cache
 from pathlib import Path
@@ -22,6 +21,7 @@ import pytest
 
 import ampcite
 from ampcite.base.resources import shipped
+from ampcite.house.change import LEFT_OUT, change
 from ampcite.law.load import head
 from shared import EDITIONS, FOLDERS, SHIPPED, TESTS, both, rulebook, shipped_house, years
 
@@ -48,24 +48,12 @@ def report_of(document: Any, edition: int, packs: tuple[str, ...] | None = None)
     return ampcite.check(rulebook(edition, packs), ampcite.read(document))
 
 
-def reach(document: Any, pointer: str) -> tuple[Any, Any]:
-    """The object or list a JSON Pointer ends in, and the last step."""
-    here, steps = document, pointer.split("/")[1:]
-    for step in steps[:-1]:
-        here = here[int(step) if isinstance(here, list) else step]
-    return here, int(steps[-1]) if isinstance(here, list) else steps[-1]
-
-
 def changed(document: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]:
     """The document with values put in; a pointer one past the end of a list adds to it."""
     for pointer, value in changes.items():
-        here, step = reach(document, pointer)
-        if isinstance(here, list) and step == len(here):
-            here.append(copy.deepcopy(value))
-            continue
-        assert isinstance(here, list) or step in here, f"{pointer} changes nothing the house says"
-        assert here[step] != value, f"{pointer} is so already"
-        here[step] = copy.deepcopy(value)
+        after = change(document, pointer, value)
+        assert after != document, f"{pointer} is so already"
+        document = after
     return document
 
 
@@ -73,8 +61,7 @@ def broken(one: dict[str, Any]) -> dict[str, Any]:
     """The house with the mistake in it."""
     document = changed(shipped_house(one["house"]), one["set"])
     for pointer in one.get("leave_out", ()):
-        here, step = reach(document, pointer)
-        del here[step]
+        document = change(document, pointer, LEFT_OUT)
     return document
 
 

@@ -20,6 +20,7 @@ import pytest
 import ampcite
 import both_ways
 from ampcite import Finding, Rulebook, check
+from ampcite.house.write import written
 from ampcite.language.formula import FUNCTIONS
 from ampcite.language.functions import whole
 from ampcite.language.logic import Barred, Unknown, both, close, denied, either
@@ -99,12 +100,12 @@ def refused(folder: Path, *rules: Record, **more: Any) -> str:
 
 def handed_over(book: Rulebook, document: Document) -> list[str]:
     """The parts that the generated code leaves to the closures."""
-    return both_ways.handed_over(book, ampcite.read(document))
+    return both_ways.handed_over(book, ampcite.read(written(document)))
 
 
 def ask(book: Rulebook, document: Document) -> tuple[Finding, ...]:
     """The findings of a check, on whose verdicts and values the two ways have to agree."""
-    description = ampcite.read(document)
+    description = ampcite.read(written(document))
     both_ways.agree(book, description)
     return tuple(check(book, description).findings)
 

@@ -23,6 +23,7 @@ from typing import Any
 import pytest
 
 import ampcite
+from ampcite.house.write import written
 from shared import EDITIONS as EVERY
 from shared import TESTS, rulebook
 
@@ -121,7 +122,8 @@ def reproduces(ident: str, *editions: int) -> Callable[[Way], Way]:
 
 def findings(edition: int, document: dict[str, Any], rule: str) -> tuple[ampcite.Finding, ...]:
     """The findings of one rule, each decided."""
-    found = ampcite.check(rulebook(edition, None, "electrical"), ampcite.read(with_the_usual(document))).of(rule)
+    description = ampcite.read(written(with_the_usual(document)))
+    found = ampcite.check(rulebook(edition, None, "electrical"), description).of(rule)
     assert not [f.missing for f in found if f.missing]
     return found
 
@@ -887,7 +889,7 @@ def stored(edition: int, rule: str, verdict: str, *units: dict[str, Any]) -> amp
     """The first finding of a rule about storage units without a marking for residences."""
     usual = {"residential_marking": "not marked for residences", "energy": 10, "place": "attached garage"}
     house = {"storage": [{"id": f"u{n}", **usual, **unit} for n, unit in enumerate(units)]}
-    found = ampcite.check(rulebook(edition, ("storage",), "building"), ampcite.read(house)).of(rule)
+    found = ampcite.check(rulebook(edition, ("storage",), "building"), ampcite.read(written(house))).of(rule)
     assert found and {f.verdict.value for f in found} == {verdict}
     assert not [f.missing for f in found if f.missing]
     return found[0]

@@ -17,6 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import ampcite
+from ampcite.house.write import written
 from ampcite.language import units
 from ampcite.language.formula import Type
 from ampcite.language.quantities import read_quantity
@@ -338,12 +339,12 @@ def test_feet_inches_and_sixteenths_add_up(feet: int, inches: int, top: int, min
 
 
 def test_a_description_reads_text_as_the_number_it_stands_for() -> None:
-    description = ampcite.read({
+    description = ampcite.read(written({
         "site": {"design_low": "-40 degF", "elevation": "1000 m"},
         "modules": [{"id": "M1", "voc": "0.0495 kV", "voc_coefficient": "-0.27 %/K"},
                     {"id": "M2", "voc": "49500 mV", "voc_coefficient": "-133.65 mV/°C"}],
         "working_spaces": [{"id": "W", "depth": "3 ft", "width": "2 ft 6 in", "height": "6 1/2 ft"}],
-    })  # fmt: skip
+    }))  # fmt: skip
     whole, parts = description.whole.facts, description.parts
     assert whole["site/design_low"] == -40.0
     assert whole["site/elevation"] == float(Fraction(1000) / Fraction("0.3048"))

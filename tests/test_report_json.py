@@ -193,8 +193,8 @@ def test_lines_share_one_head() -> None:
 
 def test_rules_of_one_name_from_two_laws_are_told_apart() -> None:
     report = report_of("plain-strings", broken=True)
-    first, *others = report.findings
-    other = attrs.evolve(report, findings=(first.__replace__(title="Another county's"), *others))
+    first, *others = report.not_passed
+    other = attrs.evolve(report, not_passed=(first.__replace__(title="Another county's"), *others))
     head, one, two = map(json.loads, ampcite.to_jsonl([report, other]).splitlines())
     assert "rules" not in one and head["rules"][first.rule]["title"] == first.title
     assert two["rules"] == {first.rule: {**head["rules"][first.rule], "title": "Another county's"}}
@@ -226,8 +226,9 @@ def odd(report: ampcite.Report) -> ampcite.Report:
     figures = {"tiny": (1.1e-13, "A"), "small": (0.00001, "V"), "at the edge": (0.0001, ""), "large": (1e15, ""),
                "larger": (1.5e22, ""), "below": (999999999999999.9, ""), "nothing": (0.0, ""), "less": (-0.0, ""),
                "minus": (-2.5e-7, "V"), "whole": (3, ""), "text": ("é\u2028\x7f\x00\"\\/\U0001f600", "")}  # fmt: skip
-    one: Finding = report.findings[0].__replace__(figures=figures, margin=(-1.1e-13, "A"))
-    return attrs.evolve(report, findings=(one, *report.findings[1:]))
+    first, *others = report.not_passed or report.passes
+    one: Finding = first.__replace__(figures=figures, margin=(-1.1e-13, "A"))
+    return attrs.evolve(report, not_passed=(one, *others))
 
 
 def test_both_encoders_write_the_same_bytes(monkeypatch: pytest.MonkeyPatch) -> None:

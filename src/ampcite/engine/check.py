@@ -16,7 +16,8 @@ from ampcite.engine.machine import Machine
 from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.state import EvaluationState
 from ampcite.house.part_types import part_types
-from ampcite.house.read import Description, Part, with_codes
+from ampcite.house.parts import Description, Part
+from ampcite.house.read import with_codes
 from ampcite.language.logic import Unknown, Verdict
 
 
@@ -48,8 +49,10 @@ def check(rulebook: Rulebook, description: Description, *, rules: Iterable[str] 
         project=_project(description),
         editions=FrozenDict(rulebook.editions),
         law=rulebook.law,
-        findings=LazySequence(verdicts.findings),
-        not_applicable=LazySequence(verdicts.not_applicable),
+        not_passed=verdicts.not_passed(),
+        passed=LazyMapping(verdicts.passed),
+        passes=LazySequence(verdicts.passes, len(verdicts.kept)),
+        not_applicable=LazySequence(verdicts.not_applicable, verdicts.not_applicable_count()),
         packs=rulebook.packs,
         unread=_unread(rulebook.bound.reads, description),
         part_ids=LazyMapping(verdicts.state.ids),
@@ -71,13 +74,28 @@ class Verdicts:
     broken: list[int]
     open: list[int]
 
-    def findings(self) -> tuple[Finding, ...]:
-        """What must change first; within a verdict in the order of rules and parts."""
+    def not_passed(self) -> tuple[Finding, ...]:
+        """What fails, then what warns; within a verdict in the order of rules and parts."""
         fails = self.state.machine.fails
         found = [(key, Verdict.FAIL if fails[key >> PART_BITS] else Verdict.WARN, True) for key in self.broken]
         found += [(key, Verdict.WARN, False) for key in self.open]
-        found += [(key, Verdict.PASS, True) for key in self.kept]
         found.sort(key=lambda one: (-one[1].severity, one[0]))
+        return self._made(found) if found else ()
+
+    def passes(self) -> tuple[Finding, ...]:
+        """What passes, in the order of rules and parts."""
+        return self._made([(key, Verdict.PASS, True) for key in sorted(self.kept)])
+
+    def passed(self) -> dict[str, tuple[str, ...]]:
+        """The ids of the parts that pass, by rule."""
+        rules, ids = self.state.machine.bound.rules, self.state.ids()
+        names = [ids[part.pointer] for part in _by_number(self.state.description)]
+        out: dict[int, list[str]] = {}
+        for key in sorted(self.kept):
+            out.setdefault(key >> PART_BITS, []).append(names[key & _PLACE])
+        return {rules[number].id: tuple(parts) for number, parts in out.items()}
+
+    def _made(self, found: list[tuple[int, Verdict, bool]]) -> tuple[Finding, ...]:
         state, parts = self.state, _by_number(self.state.description)
         out = []
         for key, verdict, decided in found:
@@ -89,6 +107,15 @@ class Verdicts:
                 part, pointer = state.description.unlisted[kind][place - _UNLISTED]
                 out.append(Finding(state, number, part, verdict, False, pointer))
         return tuple(out)
+
+    def not_applicable_count(self) -> int:
+        """How many :meth:`not_applicable` gives."""
+        bound, parts = self.state.machine.bound, self.state.description.parts
+        unlisted = self.state.description.unlisted
+        rules = bound.rules if self.asked is None else [bound.rules[i] for i in self.asked]
+        pairs = sum(len(parts[rule.kind] or ()) or not unlisted[rule.kind] for rule in rules)
+        found = sum(key & _PLACE < _UNLISTED for keys in (self.kept, self.broken, self.open) for key in keys)
+        return pairs - found + (len(bound.not_in_force) if self.asked is None else 0)
 
     def not_applicable(self) -> tuple[NotApplicable, ...]:
         """The rules that do not apply to a part, have none to apply to, or are not in force."""
