@@ -35,7 +35,6 @@ from typing import Any
 import attrs
 
 import test_laws
-import test_typed_twice as twice
 from ampcite.authoring.testing import Trial, faults, layer_trials, trials
 from ampcite.base.editions import Editions
 from ampcite.base.errors import AmpciteError
@@ -46,6 +45,7 @@ from ampcite.law.files import EXAMPLES, content
 from ampcite.law.load import _Loader
 from ampcite.law.overlay import amend
 from ampcite.law.records import Pack, Rule
+from rulepacks import test_typed_twice as twice
 from shared import PACKS, rests_on
 
 ROOT = Path(__file__).resolve().parent.parent
