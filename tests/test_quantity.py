@@ -355,6 +355,12 @@ def test_a_description_reads_text_as_the_number_it_stands_for() -> None:
     assert (space["depth"], space["width"], space["height"]) == (36.0, 30.0, 78.0)
 
 
+def test_signs_as_printed_pass_the_schema() -> None:
+    whole = ampcite.read({"site": {"design_low": "−10 °C", "elevation": "½ ft"}}).whole.facts
+    assert (whole["site/design_low"], whole["site/elevation"]) == (-10.0, 0.5)
+    assert ampcite.read({"site": {"design_low": " – 10 °C"}}).whole.facts["site/design_low"] == -10.0
+
+
 def test_a_share_of_something_keeps_its_unit() -> None:
     """A percentage of square inches is told in square inches, and so is what a percentage of it would be."""
     share, area = units.unit("%"), units.unit("in2")
