@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import sys
 from collections.abc import Callable, Mapping
 from functools import cache
@@ -21,7 +22,7 @@ from ampcite.base.resources import houses
 from ampcite.house.part_types import Group, PartType, part_types
 from ampcite.house.phrase import parse
 from ampcite.law.load import load_pack
-from ampcite.law.records import Pack
+from ampcite.law.records import Pack, Rule
 from ampcite.law.registry import pack_folders
 
 TIMES = int(os.environ.get("AMPCITE_EXPLORE", "1"))
@@ -149,3 +150,23 @@ def steps(run: Callable[[], object]) -> int:
     finally:
         sys.settrace(before)
     return count
+
+
+def rests_on(packs: list[Pack], one: Rule) -> set[str]:
+    """The words of a rule and of the quantities it rests on, the names of figures, tables and quantities among them."""
+    quantities = {name: d for pack in packs for name, d in pack.derived.items()}
+    sentences = [text for by in (one.passes, one.fails, one.remedy) for text in by.texts.values()]
+    texts = [one.applies, one.holds, *one.let.values(), *one.inputs.values(), *sentences]
+    names = _words([*texts, *(f"{w.holds} {w.says}" for w in one.ways)])
+    seen: set[str] = set()
+    while more := {name for name in names - seen if name in quantities}:
+        seen |= more
+        for name in more:
+            d = quantities[name]
+            said = [" ".join([c.when, c.value, c.says, *c.let.values()]) for c in d.cases]
+            names |= _words([*said, *d.inputs.values()])
+    return names
+
+
+def _words(texts: list[str]) -> set[str]:
+    return set(re.findall("[a-z_][a-z0-9_]*", " ".join(texts)))
