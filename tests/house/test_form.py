@@ -118,7 +118,7 @@ def test_a_missing_figure_of_a_maker_is_asked_for_at_its_model() -> None:
              "site": {"design_low": -10}, "equipment": {"modules": {"L": {}}}, "modules": [{"id": "M", "model": "L"}],
              "strings": strings}  # fmt: skip
     (finding,) = ampcite.check(rulebook(2020), ampcite.read(house)).of("string-voltage-over-dwelling-limit")
-    assert "/equipment/modules/L/voc" in finding.missing
+    assert "/equipment/modules/L/voc_coefficient" in finding.missing
     house["modules"] = [{"id": "M"}]
     (finding,) = ampcite.check(rulebook(2020), ampcite.read(house)).of("string-voltage-over-dwelling-limit")
     assert "/modules/0/model" in finding.missing
