@@ -33,6 +33,6 @@ class FrozenDict(dict[K, V]):
         return FrozenDict, (dict(self),)
 
 
-def frozen(mapping: Mapping[K, V]) -> FrozenDict[K, V]:
+def frozen(mapping: Mapping[Any, Any]) -> FrozenDict[Any, Any]:
     """A copy of a mapping that can't be changed."""
     return FrozenDict(mapping)
