@@ -100,7 +100,8 @@ def years(said: str) -> tuple[int, ...]:
 
 def plain(document: dict[str, Any]) -> dict[str, Any]:
     """A description with every fact at its part, conductors as objects and lists as arrays."""
-    return _plain(document, part_types()[""].body, document.get("equipment", {}))
+    said = {key: value for key, value in document.items() if key not in ("equipment", "catalogue")}
+    return _plain(said, part_types()[""].body, document.get("equipment", {}))
 
 
 def _plain(value: dict[str, Any], group: Group, equipment: dict[str, Any]) -> dict[str, Any]:
@@ -117,7 +118,7 @@ def _plain(value: dict[str, Any], group: Group, equipment: dict[str, Any]) -> di
             kind, each, rows = group.lists[key], item.get("each", {}) if word else {}, item[word] if word else item
             out[key] = [_plain({**each, **_of_model(one, kind, value, i, equipment), **one}, kind.body, equipment)
                         for i, one in enumerate(rows)]  # fmt: skip
-        elif key not in ("equipment", "catalogue"):
+        else:
             out[key] = item
     return out
 

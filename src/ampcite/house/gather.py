@@ -130,7 +130,7 @@ class _Gatherer:
         owner = kind.parent if kind.model_key and kind.parent is not None else kind
         name = owner.name.replace("/", ".")
         place = "/equipment/" + name + "/" + model.replace("~", "~0").replace("/", "~1")
-        entry = self.equipment.get(name, {}).get(model) or self.catalogue.get(name, {}).get(model)
+        entry = self.equipment.get(name, {}).get(model, self.catalogue.get(name, {}).get(model))
         if entry is not None and kind.model_key:
             place = f"{place}/{kind.model_key}"
             entry = entry.get(kind.model_key)
