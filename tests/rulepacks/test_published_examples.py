@@ -889,7 +889,8 @@ def stored(edition: int, rule: str, verdict: str, *units: dict[str, Any]) -> amp
     """The first finding of a rule about storage units without a marking for residences."""
     usual = {"residential_marking": "not marked for residences", "energy": 10, "place": "attached garage"}
     house = {"storage": [{"id": f"u{n}", **usual, **unit} for n, unit in enumerate(units)]}
-    found = ampcite.check(rulebook(edition, ("storage",), "building"), ampcite.read(written(house)), rules=[rule]).of(rule)
+    book, description = rulebook(edition, ("storage",), "building"), ampcite.read(written(house))
+    found = ampcite.check(book, description, rules=[rule]).of(rule)
     assert found and {f.verdict.value for f in found} == {verdict}
     assert not [f.missing for f in found if f.missing]
     return found[0]
