@@ -60,6 +60,7 @@ def refusals() -> tuple[type[Exception], ...]:
     return (_shapely().errors.GEOSException, ArithmeticError, ValueError)
 
 
+@lru_cache(maxsize=4096)
 def fault(outline: Outline) -> str:
     """What is wrong with an outline, or ""; it must be one area whose edges do not cross."""
     return "" if _shape(outline).is_valid else "its outline crosses or touches itself"
