@@ -222,7 +222,7 @@ def _chosen(machine: Machine, rules: Iterable[str]) -> frozenset[int]:
         elif name in families:
             out.update(families[name])
         else:
-            known = [*machine.by_id, *families]
+            known = [*families, *machine.by_id]
             raise ArgumentError(f'no rule and no family is called "{name}"; {nearest(name, known)}')
     return frozenset(out)
 
