@@ -10,7 +10,7 @@ from typing import Any
 import ampcite
 from ampcite.engine.check import Verdicts, judge
 from ampcite.engine.state import TODO, EvaluationState
-from ampcite.house.read import Part
+from ampcite.house.parts import Part
 
 
 def carefully(book: ampcite.Rulebook, description: ampcite.Description) -> Verdicts:

@@ -20,6 +20,7 @@ import pytest
 import ampcite
 import both_ways
 from ampcite import Finding, Rulebook, check
+from ampcite.house.write import written
 from ampcite.language.formula import FUNCTIONS
 from ampcite.language.functions import whole
 from ampcite.language.logic import Barred, Unknown, both, close, denied, either
@@ -43,8 +44,7 @@ HEAD = {"name": "small", "title": "An invented pack", "version": "1", "editions"
         "works": {"own": "Invented rules"}, "sources": {"made": {"title": "own invention", "body": "",
         "year": ""}}}  # fmt: skip
 RULE = {"id": "asked", "title": "What is asked", "family": "small", "force": "requirement", "each": "/",
-        "passes": "Kept.", "fails": "Broken.", "remedy": "Mend it.", "cite": [READ],
-        "examples": [{"set": {"project/name": "x"}, "verdict": "pass", "source": "own invention"}]}  # fmt: skip
+        "passes": "Kept.", "fails": "Broken.", "remedy": "Mend it.", "cite": [READ]}  # fmt: skip
 
 
 def toml(value: Any) -> str:
@@ -86,6 +86,9 @@ def load(folder: Path, *rules: Record, figures: tuple[Record, ...] = (), tables:
             record = {**RULE, **record} if kind == "rule" else record
             lines += [f"[[{kind}]]", *(f"{k} = {toml(v)}" for k, v in record.items() if k != "csv")]
     (pack / "rules.toml").write_text("\n".join(lines), "utf-8")
+    ids = [{**RULE, **record}["id"] for record in rules]
+    tests = [f'[[{name}.example]]\nset = {{ "project/name" = "x" }}\nverdict = "pass"\n' for name in dict.fromkeys(ids)]
+    (pack / "rules.examples.toml").write_text("\n".join(tests), "utf-8")
     return ampcite.load(edition, [pack])
 
 
@@ -97,12 +100,12 @@ def refused(folder: Path, *rules: Record, **more: Any) -> str:
 
 def handed_over(book: Rulebook, document: Document) -> list[str]:
     """The parts that the generated code leaves to the closures."""
-    return both_ways.handed_over(book, ampcite.read(document))
+    return both_ways.handed_over(book, ampcite.read(written(document)))
 
 
 def ask(book: Rulebook, document: Document) -> tuple[Finding, ...]:
     """The findings of a check, on whose verdicts and values the two ways have to agree."""
-    description = ampcite.read(document)
+    description = ampcite.read(written(document))
     both_ways.agree(book, description)
     return tuple(check(book, description).findings)
 

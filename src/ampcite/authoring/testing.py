@@ -19,6 +19,7 @@ from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook
 from ampcite.house.part_types import Group, part_types, place_field
 from ampcite.house.read import read
+from ampcite.house.write import written
 from ampcite.language.logic import close, worst
 from ampcite.language.quantities import read_quantity
 from ampcite.law.changes import Amendment
@@ -168,7 +169,7 @@ def document(given: Mapping[str, object]) -> dict[str, Any]:
             here = _step(here, step, [] if isinstance(after, int) else {})
         _put(here, steps[-1], None if value == "none" else value)
     _name(out, part_types()[""].body, "")
-    return out
+    return written(out)
 
 
 def _step(here: Any, step: str | int, empty: Any) -> Any:

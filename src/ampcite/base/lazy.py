@@ -38,12 +38,16 @@ class made_once(Generic[O, T]):
 
 
 class LazySequence(Sequence[T]):
-    """A tuple whose items are made when somebody first reads them; it compares, prints and pickles as that does."""
+    """A tuple whose items are made when somebody first reads them; it compares, prints and pickles as that does.
 
-    __slots__ = ("_items", "_make")
+    How many there will be may be known beforehand.
+    """
 
-    def __init__(self, make: Callable[[], tuple[T, ...]]) -> None:
+    __slots__ = ("_count", "_items", "_make")
+
+    def __init__(self, make: Callable[[], tuple[T, ...]], count: int | None = None) -> None:
         self._make: Callable[[], tuple[T, ...]] | None = make
+        self._count = count
         self._items: tuple[T, ...] = ()
 
     def __tuple(self) -> tuple[T, ...]:
@@ -52,7 +56,7 @@ class LazySequence(Sequence[T]):
         return self._items
 
     def __len__(self) -> int:
-        return len(self.__tuple())
+        return len(self.__tuple()) if self._count is None else self._count
 
     def __iter__(self) -> Iterator[T]:
         return iter(self.__tuple())

@@ -232,7 +232,7 @@ def sections(section: str | None, edition: int | None) -> None:
 
 
 @main.command()
-@click.argument("name", type=click.Choice(["description", "pack", "report", "report-lines"]))
+@click.argument("name", type=click.Choice(["description", "pack", "examples", "report", "report-lines"]))
 def schema(name: str) -> None:
     """Print a JSON Schema, for editors that complete and check files by it."""
     from ampcite.base.resources import shipped

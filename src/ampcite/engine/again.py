@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from ampcite.engine.plan import Bound, Path
 from ampcite.engine.state import TODO, EvaluationState
 from ampcite.house.part_types import part_types
-from ampcite.house.read import Description, Part
+from ampcite.house.parts import Description, Part
 from ampcite.house.roof import QUANTITIES
 
 if TYPE_CHECKING:
@@ -92,12 +92,17 @@ def differences(old: Description, new: Description) -> list[Place] | None:
             if before is after:
                 continue
             return None
-        if [p for _, p in old.unlisted[kind]] != [p for _, p in new.unlisted[kind]]:
+        if any([p for _, p in a[kind]] != [p for _, p in b[kind]]
+               for a, b in ((old.unlisted, new.unlisted), (old.partly, new.partly))):  # fmt: skip
             return None
-        fixed = {"id", *part_types()[kind].references}
+        one = part_types()[kind]
+        fixed, lists = {"id", *one.references}, tuple(one.children)
         for a, b in zip(before, after, strict=True):
-            if a.pointer != b.pointer or a.number != b.number:
+            if a.pointer != b.pointer or a.number != b.number or a.model != b.model:
                 return None
+            for path in lists:
+                if len(a.links[path] or ()) != len(b.links[path] or ()):
+                    return None
             if a.facts != b.facts:
                 fields = [f for f in {**a.facts, **b.facts} if a.facts.get(f) != b.facts.get(f)]
                 if not fixed.isdisjoint(fields):

@@ -17,7 +17,8 @@ from ampcite.engine.machine import Machine
 from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.state import EvaluationState
 from ampcite.house.part_types import part_types
-from ampcite.house.read import Description, Part, with_codes
+from ampcite.house.parts import Description, Part
+from ampcite.house.read import with_codes
 from ampcite.language.logic import Unknown, Verdict
 
 
@@ -52,8 +53,10 @@ def check(rulebook: Rulebook, description: Description, *, rules: Iterable[str] 
         project=_project(description),
         editions=FrozenDict(rulebook.editions),
         law=rulebook.law,
-        findings=LazySequence(verdicts.findings),
-        not_applicable=LazySequence(verdicts.not_applicable),
+        not_passed=verdicts.not_passed(),
+        passed=LazyMapping(verdicts.passed),
+        passes=LazySequence(verdicts.passes, len(verdicts.kept)),
+        not_applicable=LazySequence(verdicts.not_applicable, verdicts.not_applicable_count()),
         packs=rulebook.packs,
         unread=_unread(rulebook.bound.reads, description),
         part_ids=LazyMapping(verdicts.state.ids),
@@ -111,14 +114,43 @@ class Verdicts:
         part, pointer = self.state.description.unlisted[kind][place - _UNLISTED]
         return Finding(self.state, number, part, *answered, pointer)
 
-    def findings(self) -> tuple[Finding, ...]:
-        """What must change first; within a verdict in the order of rules and parts."""
-        found = sorted(self.answers().items(), key=lambda one: (-one[1][0].severity, one[0]))
-        return tuple(finding for key, answered in found if (finding := self.finding(key, answered)) is not None)
-
     def __reduce__(self) -> tuple[type[None], tuple[()]]:
         """What is sent elsewhere leaves this behind: a report that arrives can be read, but not gone on from."""
         return type(None), ()
+
+    def not_passed(self) -> tuple[Finding, ...]:
+        """What fails, then what warns; within a verdict in the order of rules and parts."""
+        fails = self.state.machine.fails
+        found = [(key, Verdict.FAIL if fails[key >> PART_BITS] else Verdict.WARN, True) for key in self.broken]
+        found += [(key, Verdict.WARN, False) for key in self.open]
+        found.sort(key=lambda one: (-one[1].severity, one[0]))
+        return self._made(found) if found else ()
+
+    def passes(self) -> tuple[Finding, ...]:
+        """What passes, in the order of rules and parts."""
+        return self._made([(key, Verdict.PASS, True) for key in sorted(self.kept)])
+
+    def passed(self) -> dict[str, tuple[str, ...]]:
+        """The ids of the parts that pass, by rule."""
+        rules, ids = self.state.machine.bound.rules, self.state.ids()
+        names = [ids[part.pointer] for part in self.state.by_number()]
+        out: dict[int, list[str]] = {}
+        for key in sorted(self.kept):
+            out.setdefault(key >> PART_BITS, []).append(names[key & _PLACE])
+        return {rules[number].id: tuple(parts) for number, parts in out.items()}
+
+    def _made(self, found: list[tuple[int, Verdict, bool]]) -> tuple[Finding, ...]:
+        made = (self.finding(key, (verdict, decided)) for key, verdict, decided in found)
+        return tuple(finding for finding in made if finding is not None)
+
+    def not_applicable_count(self) -> int:
+        """How many :meth:`not_applicable` gives."""
+        bound, parts = self.state.machine.bound, self.state.description.parts
+        unlisted = self.state.description.unlisted
+        rules = bound.rules if self.asked is None else [bound.rules[i] for i in self.asked]
+        pairs = sum(len(parts[rule.kind] or ()) or not unlisted[rule.kind] for rule in rules)
+        found = sum(key & _PLACE < _UNLISTED for keys in (self.kept, self.broken, self.open) for key in keys)
+        return pairs - found + (len(bound.not_in_force) if self.asked is None else 0)
 
     def not_applicable(self) -> tuple[NotApplicable, ...]:
         """The rules that do not apply to a part, have none to apply to, or are not in force."""

@@ -14,7 +14,7 @@ import attrs
 
 from ampcite.engine.plan import Bound, BoundDerived, BoundRule, Path
 from ampcite.engine.state import TODO, EvaluationState
-from ampcite.house.read import Part
+from ampcite.house.parts import Part
 from ampcite.language import functions
 from ampcite.language.formula import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, Type
 from ampcite.language.logic import ABSENT, Barred, Unknown, both, close, denied, either
@@ -74,7 +74,7 @@ def getter(path: Path, numbers: Mapping[str, int]) -> Getter:
 
         def own_fact(inputs: Inputs) -> Any:
             value = inputs.part.facts.get(leaf)
-            return value if value is not None else Unknown(frozenset({f"{inputs.part.pointer}/{leaf}"}))
+            return value if value is not None else Unknown(frozenset({inputs.part.where(leaf)}))
 
         return own_fact
 

@@ -15,7 +15,7 @@ from ampcite.engine.evaluate import Compiler, Formula, Inputs, QuantityEvaluator
 from ampcite.engine.plan import Bound, BoundDerived, BoundRule, Path
 from ampcite.engine.state import EvaluationState, Line
 from ampcite.house.part_types import place_title
-from ampcite.house.read import Part
+from ampcite.house.parts import Part
 from ampcite.language.formula import Node, Type, conjuncts, names_in
 from ampcite.language.logic import ABSENT, Barred, Unknown
 from ampcite.language.units import unit_words

@@ -9,8 +9,8 @@ import attrs
 
 from ampcite.base.errors import nearest
 from ampcite.base.frozen import FrozenDict
-from ampcite.base.lazy import made_once
-from ampcite.language.logic import Verdict, worst
+from ampcite.base.lazy import LazySequence, made_once
+from ampcite.language.logic import Verdict
 from ampcite.language.wording import sentence
 from ampcite.law.changes import Change
 from ampcite.law.records import PackUsed
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from ampcite.engine.explain import Answer, OpenAnswer
     from ampcite.engine.plan import BoundRule, LocalEffect
     from ampcite.engine.state import EvaluationState
-    from ampcite.house.read import Part
+    from ampcite.house.parts import Part
 
 CAUTIONS = (
     "Direct current from an array can kill and is present whenever there is light; work on it is for qualified "
@@ -274,7 +274,10 @@ class Report:
         project: which submission it is of.
         editions: the edition of each code that was applied.
         law: why that law applies, and which layers of local law: sentences; none where the caller chose.
-        findings: failures first, then warnings, then passes; within each in the order of rules and parts.
+        not_passed: the failures, then the warnings; within each in the order of rules and parts.
+        passed: the ids of the parts that pass, by rule.
+        passes: the passes, in the order of rules and parts.
+        findings: all of them: failures first, then warnings, then passes.
         not_applicable: rules that do not apply, with the reason.
         packs: the packs that took part.
         unread: what the description speaks of and no rule in use reads.
@@ -286,36 +289,45 @@ class Report:
     project: Project
     editions: Mapping[str, int]
     law: tuple[str, ...]
-    findings: Sequence[Finding]
+    not_passed: Sequence[Finding]
+    passed: Mapping[str, Sequence[str]]
+    passes: Sequence[Finding]
     not_applicable: Sequence[NotApplicable]
     packs: tuple[PackUsed, ...]
     unread: tuple[str, ...] = ()
     part_ids: Mapping[str, str] = FrozenDict()
     cautions: tuple[str, ...] = CAUTIONS
     verdicts: Verdicts | None = attrs.field(default=None, eq=False, repr=False)
+    findings: Sequence[Finding] = attrs.field(init=False, eq=False, repr=False)
+
+    @findings.default
+    def _findings(self) -> Sequence[Finding]:
+        return LazySequence(lambda: (*self.not_passed, *self.passes), len(self.not_passed) + len(self.passes))
 
     @property
     def verdict(self) -> Verdict:
         """The worst verdict of all findings; warn where nothing was checked, which is never a pass."""
-        return worst(f.verdict for f in self.findings) if self.findings else Verdict.WARN
+        if self.not_passed:
+            return self.not_passed[0].verdict
+        return Verdict.PASS if self.passes else Verdict.WARN
 
     @property
     def checked(self) -> bool:
         """Whether any rule was decided at all."""
-        return any(f.decided for f in self.findings)
+        return bool(self.passes) or any(f.decided for f in self.not_passed)
 
     @property
     def counts(self) -> dict[str, int]:
         """How many findings of each verdict, "pass", "warn" and "fail"; those not decided are among the warnings."""
         out = dict.fromkeys(map(str, Verdict), 0)
-        for finding in self.findings:
+        for finding in self.not_passed:
             out[finding.verdict] += 1
-        return out
+        return {**out, "pass": len(self.passes)}
 
     @property
     def undecided(self) -> int:
         """How many of the warnings are there because facts are missing or nobody has looked yet."""
-        return sum(not f.decided for f in self.findings)
+        return sum(not f.decided for f in self.not_passed)
 
     def of(self, rule: str) -> tuple[Finding, ...]:
         """The findings of one rule; none where it does not apply.

@@ -15,7 +15,7 @@ from ampcite.engine.evaluate import QuantityEvaluator, RuleEvaluator, quantity_e
 from ampcite.engine.explain import Answer, OpenAnswer, QuantityWords, RuleWords, open_answer, quantity_words, rule_words
 from ampcite.engine.plan import Bound
 from ampcite.engine.state import TODO, EvaluationState, Line
-from ampcite.house.read import Part
+from ampcite.house.parts import Part
 from ampcite.house.roof import compute, worked_line
 from ampcite.language import functions
 from ampcite.language.logic import ABSENT, Verdict, close

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from ampcite.engine.plan import Path
 from ampcite.house.naming import part_ids
-from ampcite.house.read import ABSENT_PART, UNKNOWN_PART, Description, Part
+from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.language.formula import Type
 from ampcite.language.logic import ABSENT, Barred, Unknown
 
@@ -145,7 +145,7 @@ class EvaluationState:
             return Unknown(frozenset({place})), place
         if path.derived:
             return self.value(self.machine.numbers[path.leaf], part), ""
-        where = f"{part.pointer}/{path.leaf}"
+        where = part.where(path.leaf)
         value = part.facts.get(path.leaf)
         return (Unknown(frozenset({where})) if value is None else value), where
 
@@ -166,8 +166,8 @@ class EvaluationState:
         if "[" not in key:
             return Unknown(frozenset({f"{part.pointer}/{key}"}))
         name, _, field = key.rstrip("]").partition("[")
-        lists = {pointer for _, pointer in self.description.unlisted[name]}
-        return Unknown(frozenset(lists or {f"{p.pointer}/{field}" for p in self.description.parts[name] or ()
+        lists = {pointer for _, pointer in (*self.description.unlisted[name], *self.description.partly[name])}
+        return Unknown(frozenset(lists or {p.where(field) for p in self.description.parts[name] or ()
                                            if field not in p.facts}))  # fmt: skip
 
 

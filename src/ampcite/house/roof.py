@@ -14,8 +14,9 @@ from typing import Any
 import attrs
 
 from ampcite.house import geometry
-from ampcite.house.geometry import Outline, Plane
-from ampcite.house.read import Description, Part
+from ampcite.house.geometry import Plane
+from ampcite.house.parts import Description, Part
+from ampcite.house.shapes import Outline
 from ampcite.language.logic import ABSENT, Unknown
 from ampcite.language.units import unit_words
 
