@@ -7,12 +7,12 @@ import pickle
 from typing import Any
 
 import pytest
+import test_properties
 from hypothesis import given
 from hypothesis import strategies as st
 
 import ampcite
 import shared
-import test_properties
 from ampcite.engine.again import differences
 from ampcite.engine.check import Verdicts, differing, judge, judge_again
 from ampcite.engine.findings import FINDING_FIELDS
