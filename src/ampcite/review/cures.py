@@ -1,0 +1,252 @@
+"""The search for changes that cure findings: each is tried on the house before it is offered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
+
+import attrs
+
+from ampcite.engine.findings import Finding
+from ampcite.house.part_types import Field, part_types
+from ampcite.language.logic import ABSENT
+from ampcite.review.bench import About, Bench, severity
+from ampcite.review.reads import Place
+from ampcite.review.values import SIDES, Value, drawn_back, is_size, other_values, past_limit
+
+MOST_STEPS = 4
+"""A cure changes at most this many facts; a house that needs more than that needs a designer's thought."""
+
+READINGS = "/readings"
+"""Where a description holds what was measured: a reading is a reason to look for a fault, not to change the design."""
+
+MOST_TRIALS = 3000
+"""When so many trials are spent, changes that break something else are no longer followed up."""
+
+FURTHEST = 144
+"""How far, in inches, one side of an array is drawn back at most."""
+
+
+@attrs.frozen
+class Step:
+    """One fact changed: the part and field, and what it says instead."""
+
+    place: Place
+    value: Value
+
+
+@attrs.frozen
+class Cure:
+    """Facts changed together, and the findings that this clears."""
+
+    steps: tuple[Step, ...]
+    clears: frozenset[About]
+    keeps: frozenset[About]
+    """Those of the cleared that then pass; the others no longer apply."""
+
+
+class Search:
+    """Looks for cures of the decided findings of one house."""
+
+    def __init__(self, bench: Bench, targets: Sequence[Finding]) -> None:
+        self.bench = bench
+        self.targets = {(f.rule, f.about): f for f in targets}
+        self.facts = {key: bench.facts(f) for key, f in self.targets.items()}
+
+    def cures(self) -> list[Cure]:
+        """Cures for what can be cured, the most telling first; no finding is cleared by two of them."""
+        found = sorted(self._candidates(), key=lambda c: self._worth(c, self.targets.keys()), reverse=True)
+        open_, out = set(self.targets), list[Cure]()
+        while found and open_:
+            best = max(found, key=lambda c: self._worth(c, open_))
+            if not best.clears & open_:
+                break
+            found.remove(best)
+            if all(about.startswith(READINGS) for _, about in best.keeps & open_):
+                continue
+            added = self._added(best)
+            if added:
+                longer = self._with_more(best, added) if self.bench.trials < MOST_TRIALS else None
+                if longer is not None and longer.keeps & open_:
+                    found.append(longer)
+            else:
+                cleared = best.clears & open_
+                out.append(attrs.evolve(best, clears=frozenset(cleared), keeps=best.keeps & cleared))
+                open_ -= cleared
+        return out
+
+    def _worth(self, cure: Cure, open_: Iterable[About]) -> tuple[Any, ...]:
+        """How good a cure is: failures cleared, all cleared, few steps, near the parts, a small and plain change."""
+        cleared = cure.clears & set(open_)
+        failed = {key for key in cleared if severity(self.targets[key]) == 3}
+        places = {about for _, about in failed}
+        here = sum(1 for key in cleared if not places or key[1] in places)
+        near = sum(1 for step in cure.steps for _, about in cleared
+                   if f"{step.place[0].pointer}/".startswith(f"{about}/"))  # fmt: skip
+        passes = len(cure.keeps & cleared)
+        return (len(failed), here, passes, -len(cure.steps), near, -sum(s.value.rank for s in cure.steps),
+                -sum(_distance(s) for s in cure.steps), [s.place[0].number for s in cure.steps])  # fmt: skip
+
+    def _candidates(self) -> Iterator[Cure]:
+        """Every change of one fact that clears something, whatever else it does."""
+        reading: dict[Place, list[About]] = {}
+        for key, places in self.facts.items():
+            for place in places:
+                if _field(place) is not None:
+                    reading.setdefault(place, []).append(key)
+        for place in sorted(reading, key=lambda p: (p[0].number, p[1])):
+            yield from self._changes(place, reading[place], {}, self.targets, self.facts)
+
+    def _changes(self, place: Place, keys: list[About], given: Mapping[Place, Any], findings: Mapping[About, Finding],
+                 facts: Mapping[About, frozenset[Place]]) -> Iterator[Cure]:  # fmt: skip
+        """The changes of one fact that clear some of the findings that read it, on top of changes already made."""
+        field = _field(place)
+        assert field is not None
+        part, path = place
+        fact, said = part.facts[path], self.said(place)
+        others = [p.facts[f] for key in keys for p, f in facts[key]
+                  if p is not part and f in p.facts and _alike(_any_field(p, f), field)]  # fmt: skip
+        siblings = [p.facts.get(path) for p in self.bench.house.parts[part.kind] or ()]
+        rules = sorted({self.bench.number[rule] for rule, _ in keys})
+        seen: set[frozenset[About]] = set()
+
+        def tried(value: Value) -> tuple[Cure | None, dict[About, Finding]]:
+            answers = self.bench.ask({**given, place: value.fact}, rules)
+            clears = frozenset(key for key in keys if severity(answers.get(key)) == 0)
+            if not clears:
+                return None, answers
+            return Cure((Step(place, value),), clears, frozenset(k for k in clears if k in answers)), answers
+
+        if field.kind == "outline":
+            yield from self._back(place, fact, tried)
+            return
+        options = [findings[key] for key in keys]
+        for value in sorted(other_values(field, said, fact, options, others, siblings, self.bench.rulebook),
+                            key=lambda v: (v.rank, _far(v.fact, fact))):  # fmt: skip
+            cure, _ = tried(value)
+            if cure is not None and cure.clears not in seen:
+                seen.add(cure.clears)
+                yield cure
+        if field.kind == "number" and not field.many and isinstance(fact, int | float):
+            for key in keys:
+                cure = self._at_limit(place, field, said, float(fact), key, tried)
+                if cure is not None and cure.clears not in seen:
+                    seen.add(cure.clears)
+                    yield cure
+
+    def _back(self, place: Place, outline: Any, tried: Any) -> Iterator[Cure]:
+        """An array with one side drawn back, as little as clears what drawing it back can clear."""
+        for axis, names in enumerate(SIDES):
+            for end in range(len(names)):
+                least, most, best = 0, FURTHEST, None
+                while most - least > 1:
+                    value = drawn_back(outline, axis, end, (middle := (least + most) // 2))
+                    cure = tried(value)[0] if value is not None else None
+                    if cure is not None and (best is None or cure.clears >= best.clears):
+                        best, most = cure, middle
+                    elif best is None and value is None:
+                        most = middle
+                    else:
+                        least = middle
+                if best is not None:
+                    yield best
+
+    def _at_limit(self, place: Place, field: Field, said: Any, fact: float, key: About, tried: Any) -> Cure | None:
+        """The value at which a finding's margin comes to nothing, by following its slope twice."""
+        margin = self.targets[key].margin if key in self.targets else None
+        if margin is None or margin[0] >= 0:
+            return None
+        x, y = fact, margin[0]
+        step = max(abs(x) * 1e-3, 1e-3)
+        for _ in range(2):
+            _, answers = tried(Value(x + step, x + step))
+            beyond = answers.get(key)
+            if beyond is None or beyond.margin is None or beyond.margin[0] == y:
+                return None
+            slope = (beyond.margin[0] - y) / step
+            limit = x - y / slope
+            value = past_limit(field, said, fact, limit, slope > 0)
+            if value is None:
+                return None
+            cure, answers = tried(value)
+            if cure is not None and key in cure.clears:
+                return cure
+            after = answers.get(key)
+            if after is None or after.margin is None:
+                return None
+            x, y = float(value.fact), after.margin[0]
+        return None
+
+    def _added(self, cure: Cure) -> dict[About, Finding]:
+        """What a cure makes worse than it was."""
+        changes = {s.place: s.value.fact for s in cure.steps}
+        rules = self.bench.touched(changes)
+        before = self.bench.before(rules)
+        after = self.bench.ask(changes, rules)
+        return {key: f for key, f in after.items() if severity(f) > severity(before.get(key))}
+
+    def _with_more(self, cure: Cure, added: dict[About, Finding]) -> Cure | None:
+        """A cure with further changes, so that it breaks nothing; None where a few do not do."""
+        while added and len(cure.steps) < MOST_STEPS:
+            given = {s.place: s.value.fact for s in cure.steps}
+            facts = {key: self.bench.facts(f) for key, f in added.items()}
+            reading: dict[Place, list[About]] = {}
+            for key, places in facts.items():
+                for place in places:
+                    if place not in given and _field(place) is not None:
+                        reading.setdefault(place, []).append(key)
+            best, left = None, added
+            for place, keys in reading.items():
+                for more in self._changes(place, keys, given, added, facts):
+                    longer = Cure((*cure.steps, *more.steps), cure.clears, cure.keeps)
+                    still = self._added(longer)
+                    if len(still) < len(left) and self._still_clears(longer):
+                        best, left = longer, still
+            if best is None:
+                return None
+            cure, added = best, left
+        return None if added else cure
+
+    def _still_clears(self, cure: Cure) -> bool:
+        changes = {s.place: s.value.fact for s in cure.steps}
+        answers = self.bench.ask(changes, sorted({self.bench.number[rule] for rule, _ in cure.clears}))
+        return all(severity(answers.get(key)) == 0 for key in cure.clears)
+
+    def said(self, place: Place) -> Any:
+        """What the description says at a place, in its own words and unit."""
+        here: Any = self.bench.house.document
+        for step in f"{place[0].pointer}/{place[1]}".split("/")[1:]:
+            here = here[int(step)] if isinstance(here, list) else here[step]
+        return here
+
+
+def _field(place: Place) -> Field | None:
+    """The field of a place, if somebody can change it and it is said to be something."""
+    part, path = place
+    field = _any_field(part, path)
+    if field is None or not field.changed_by or field.other is not None or field.refers:
+        return None
+    group = path.rpartition("/")[0]
+    inside = bool(group) and part.facts.get(group) in (None, ABSENT)
+    return field if path in part.facts and not inside else None
+
+
+def _any_field(part: Any, path: str) -> Field | None:
+    return part_types()[part.kind].fields.get(path)
+
+
+def _alike(one: Field | None, other: Field) -> bool:
+    return one is not None and (one.kind, one.unit, one.many) == (other.kind, other.unit, other.many)
+
+
+def _distance(step: Step) -> float:
+    part, path = step.place
+    return _far(step.value.fact, part.facts[path])
+
+
+def _far(value: Any, fact: Any) -> float:
+    if isinstance(value, int | float) and isinstance(fact, int | float):
+        return abs(value - fact) / (abs(value) + abs(fact) or 1)
+    if isinstance(value, tuple) and isinstance(fact, tuple):
+        return abs(len(value) - len(fact)) + (len(value) < len(fact)) * 0.5
+    return 1.0
