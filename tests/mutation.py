@@ -47,12 +47,12 @@ from ampcite.law.files import content
 from ampcite.law.load import _Loader
 from ampcite.law.overlay import amend
 from ampcite.law.records import Pack, Rule
+from shared import PACKS
 
 ROOT = Path(__file__).resolve().parent.parent
 NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?(?![\w]|\.\d)")
 PROSE = re.compile(r"^\s*(?:title|meaning|note|passes|fails|remedy|says|scope|family|id|version|covers)\s*=")
 WORD = re.compile(r"[a-z_][a-z0-9_]*")
-PACKS = twice.PACKS
 
 
 @attrs.frozen
@@ -332,8 +332,6 @@ def asked(new: Changed) -> Iterator[tuple[str, Callable[[], None]]]:
             typed = [row for row in twice.TABLE_CLAUSES if (row["pack"], row["table"]) == (folder, name)]
             clauses = [(pack.tables[name], row) for row in typed]
             yield "second typing", lambda c=clauses: _all(twice.agree_on_clause_of_table, c)
-            if folder == "electrical" and name in twice.NUMBERS:
-                yield "second typing", lambda t=pack.tables[name]: twice.agree_on_number_of_table(t)
         if new.kind == "rule":
             rule = pack.rules[name]
             yield "laws", lambda r=rule: test_laws.test_a_rule_is_complete(pack, r)

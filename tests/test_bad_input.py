@@ -165,6 +165,13 @@ VALUES: dict[str, tuple[Any, str, tuple[str, ...]]] = {
                      ('"pv sorce"', 'mean "pv source"')),
     "unknown size": ({"circuits": [{"id": "C", "conductor": {"size": "10AWG"}}]}, "/circuits/0/conductor/size",
                      ('"10AWG"', 'mean "10 AWG"')),
+    **{f"size as {text}": ({"circuits": [{"id": "C", "conductor": {"size": text}}]}, "/circuits/0/conductor/size",
+                           (f'mean "{size}"',))
+       for text, size in (("#12", "12 AWG"), ("12", "12 AWG"), ("No. 12", "12 AWG"), (12, "12 AWG"), ("1/0", "1/0 AWG"),
+                          ("12 ga", "12 AWG"), ("12awg", "12 AWG"), ("250 MCM", "250 kcmil"), (250, "250 kcmil"))},
+    **{f"trade size as {text}": ({"raceways": [{"id": "R", "trade_size": text}]}, "/raceways/0/trade_size",
+                                 (f'mean "{size}"',))
+       for text, size in (("1 1/4", "1-1/4"), ("3/4 in", "3/4"), ('1-1/2"', "1-1/2"), ("2 in.", "2"), (2, "2"))},
     "no id": ({"modules": [{"voc": 40}]}, "/modules/0", ('no "id"', "module")),
     # units
     "unknown unit": ({"site": {"elevation": "12 furlongs"}}, "/site/elevation", ("furlongs", "ft", "m")),
@@ -173,7 +180,10 @@ VALUES: dict[str, tuple[Any, str, tuple[str, ...]]] = {
     "temperature in feet": ({"site": {"design_low": "10 ft"}}, "/site/design_low", ("is in ft", "temperature", "degF")),
     "coefficient in percent": ({"modules": [{**M, "voc_coefficient": "-0.3 %"}]}, "/modules/0/voc_coefficient",
                                ("is in %", "%/degC")),
-    "thousands with a comma": ({"modules": [{**M, "voc": "1,000 V"}]}, "/modules/0/voc", ("1,000 V",)),
+    "thousands with a comma too few": ({"modules": [{**M, "voc": "1,00 V"}]}, "/modules/0/voc", ("1,00 V", "comma")),
+    "two figures for one": ({"modules": [{**M, "voc": "120/240 V"}]}, "/modules/0/voc", ("120/240 V", "one figure")),
+    "a rise and its run": ({"roof": {"planes": [{"id": "P", "rise_in_12": "7/12"}]}}, "/roof/planes/0/rise_in_12",
+                           ("7/12", "7 in 12 as 7")),
     "zero below the line": ({"site": {"elevation": "1/0 ft"}}, "/site/elevation", ("1/0 ft", "zero")),
     "an endless quantity": ({"site": {"elevation": "1" + "0" * 5000 + " ft"}}, "/site/elevation", ("characters",)),
     # impossible values

@@ -11,12 +11,10 @@ from collections import Counter
 
 import pytest
 
-from ampcite.law.load import load_pack
-from ampcite.law.registry import pack_folders
 from ampcite.reference.coverage import covering, items
+from shared import PACKS
 
-PACKS = [load_pack(folder) for folder in pack_folders().values()]
-BY = covering(PACKS)
+BY = covering(PACKS.values())
 ITEMS = items()
 
 

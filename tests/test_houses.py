@@ -21,50 +21,31 @@ import jsonschema_rs
 import pytest
 
 import ampcite
-from ampcite.base.resources import houses, shipped
+from ampcite.base.resources import shipped
 from ampcite.law.load import head
-from ampcite.law.registry import pack_folders
+from shared import EDITIONS, FOLDERS, SHIPPED, TESTS, both, rulebook, shipped_house, years
 
-EDITIONS = (2014, 2017, 2020, 2023, 2026)
-HERE = Path(__file__).parent / "houses"
-SHIPPED = {path.stem: path for path in houses()}
+HERE = TESTS / "houses"
 BROKEN: list[dict[str, Any]] = [
-    {**one, "packs": file["packs"]}
+    {**one, "packs": file["packs"], "editions": years(one["editions"])}
     for path in sorted((HERE / "broken").glob("*.json"))
     for file in [json.loads(path.read_text("utf-8"))]
     for one in file["entries"]
 ]
 """Mistakes, each with the packs it is judged by: those its file names."""
-BUILDING = {2014: 2015, 2017: 2018, 2020: 2021, 2023: 2024, 2026: 2024}
-"""The residential and fire codes tried beside each edition of the electrical code."""
-
-ONE_BROKEN = [
-    pytest.param(one, edition, id=f"{one['house']}: {one['name']}, {edition}")
-    for one in BROKEN
-    for edition in one["editions"]
-]
 
 LABELS: dict[str, dict[str, dict[str, Any]]] = json.loads((HERE / "labels.json").read_text("utf-8"))
 """The labels of the shipped houses under an edition whose words and colours are others: edition, house, changes."""
 
-MODEL_PACKS = {name for name, folder in pack_folders().items() if not head(folder).amends}
+MODEL_PACKS = {name for name, folder in FOLDERS.items() if not head(folder).amends}
 """The packs of the model codes, which are used where nobody names any."""
 
 NEVER_FIRES: set[str] = set()
 """Rules that no broken house makes fail or warn."""
 
 
-@cache
-def rulebook(edition: int, packs: tuple[str, ...] | None = None) -> ampcite.Rulebook:
-    return ampcite.load({"electrical": edition, "building": BUILDING[edition]}, packs)
-
-
 def report_of(document: Any, edition: int, packs: tuple[str, ...] | None = None) -> ampcite.Report:
     return ampcite.check(rulebook(edition, packs), ampcite.read(document))
-
-
-def house(name: str) -> dict[str, Any]:
-    return json.loads(SHIPPED[name].read_text("utf-8"))
 
 
 def reach(document: Any, pointer: str) -> tuple[Any, Any]:
@@ -90,7 +71,7 @@ def changed(document: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]
 
 def broken(one: dict[str, Any]) -> dict[str, Any]:
     """The house with the mistake in it."""
-    document = changed(house(one["house"]), one["set"])
+    document = changed(shipped_house(one["house"]), one["set"])
     for pointer in one.get("leave_out", ()):
         here, step = reach(document, pointer)
         del here[step]
@@ -108,7 +89,7 @@ def test_three_houses_are_shipped_and_the_converter_house_comes_first() -> None:
 @pytest.mark.parametrize("edition", EDITIONS)
 @pytest.mark.parametrize("name", SHIPPED)
 def test_a_shipped_house_passes_with_nothing_left_open(name: str, edition: int) -> None:
-    report = report_of(changed(house(name), LABELS.get(str(edition), {}).get(name, {})), edition)
+    report = report_of(changed(shipped_house(name), LABELS.get(str(edition), {}).get(name, {})), edition)
     assert [(f.rule, f.about, f.note) for f in report.findings if f.verdict != "pass"] == []
     assert not [f for f in report.findings if f.missing]
     assert {p.name for p in report.packs} == MODEL_PACKS
@@ -119,7 +100,7 @@ def test_a_shipped_house_passes_with_nothing_left_open(name: str, edition: int) 
 
 @pytest.mark.parametrize("name", SHIPPED)
 def test_a_shipped_house_says_it_is_invented(name: str) -> None:
-    document = house(name)
+    document = shipped_house(name)
     assert "invented" in document["project"]["name"]
     assert "invented" in document["project"]["address"]
     made = [p for kind in ("modules", "module_electronics", "inverters", "panels") for p in document[kind]]
@@ -139,18 +120,28 @@ def quick_validator() -> Any:
     return jsonschema_rs.Draft202012Validator(report_validator().schema)
 
 
-@pytest.mark.parametrize(("one", "edition"), ONE_BROKEN)
-def test_a_broken_house_breaks_exactly_these_rules(one: dict[str, Any], edition: int) -> None:
-    """Each fault is explained and has a cure, and the report as JSON keeps to its schema."""
-    report = report_of(broken(one), edition, tuple(one["packs"]))
-    assert (sorted(rules_that(report, "fail")), sorted(rules_that(report, "warn"))) == (one["fails"], one["warns"])
-    for finding in report.findings:
-        if finding.verdict != "pass":
-            assert finding.note and finding.remedy and finding.citations, finding.rule
-            assert "{" not in finding.note + finding.remedy
-    written = json.loads(ampcite.to_json(report))
-    assert quick_validator().is_valid(written)
-    assert written["counts"]["fail"] == len([f for f in written["findings"] if f["verdict"] == "fail"])
+@pytest.mark.parametrize("one", BROKEN, ids=lambda one: f"{one['house']}: {one['name']}")
+def test_a_broken_house_breaks_exactly_these_rules(one: dict[str, Any]) -> None:
+    """At every edition it is listed for; each fault is explained and has a cure."""
+    description, packs = ampcite.read(broken(one)), tuple(one["packs"])
+    reports = {year: ampcite.check(rulebook(year, packs), description) for year in one["editions"]}
+    found = {year: (sorted(rules_that(r, "fail")), sorted(rules_that(r, "warn"))) for year, r in reports.items()}
+    assert found == dict.fromkeys(one["editions"], (one["fails"], one["warns"]))
+    for report in reports.values():
+        for finding in report.findings:
+            if finding.verdict != "pass":
+                assert finding.note and finding.remedy and finding.citations, finding.rule
+                assert "{" not in finding.note + finding.remedy
+
+
+@pytest.mark.parametrize("one", BROKEN, ids=lambda one: f"{one['house']}: {one['name']}")
+def test_the_report_of_a_broken_house_as_json_keeps_to_its_schema(one: dict[str, Any]) -> None:
+    description = ampcite.read(broken(one))
+    for edition in one["editions"]:
+        report = ampcite.check(rulebook(edition, tuple(one["packs"])), description)
+        written = json.loads(ampcite.to_json(report))
+        assert quick_validator().is_valid(written), edition
+        assert written["counts"]["fail"] == len([f for f in written["findings"] if f["verdict"] == "fail"])
 
 
 @pytest.mark.parametrize("name", SHIPPED)
@@ -169,7 +160,7 @@ def test_a_change_listed_by_edition_has_another_outcome_in_another_edition() -> 
     """Each is listed for every edition, so that what an edition excuses is tested beside what another asks."""
     listed: dict[tuple[str, str], dict[int, tuple[str, ...]]] = {}
     for one in BROKEN:
-        if one["editions"] != list(EDITIONS):
+        if one["editions"] != EDITIONS:
             change = (one["house"], json.dumps([one["set"], one.get("leave_out")], sort_keys=True))
             listed.setdefault(change, {}).update(dict.fromkeys(one["editions"], tuple(one["fails"])))
     for change, fails in listed.items():
@@ -237,4 +228,4 @@ def report_validator() -> jsonschema.Draft202012Validator:
 def test_the_report_of_a_house_as_json_keeps_to_its_schema(path: Path, edition: int) -> None:
     written = json.loads(ampcite.to_json(report_of(path, edition)))
     assert [error.message for error in report_validator().iter_errors(written)] == []
-    assert written["editions"] == {"electrical": edition, "building": BUILDING[edition]} and written["findings"]
+    assert written["editions"] == both(edition) and written["findings"]

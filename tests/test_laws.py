@@ -15,13 +15,11 @@ import pytest
 import ampcite
 from ampcite.house.part_types import part_types
 from ampcite.language.units import known_units
-from ampcite.law.load import load_pack
 from ampcite.law.records import Example
-from ampcite.law.registry import pack_folders
+from shared import FOLDERS, PACKS
 
 SRC = Path(ampcite.__file__).parent
 WINGS = ("base", "language", "house", "law", "engine", "report", "authoring", "reference", "api", "command")
-PACKS = {name: load_pack(folder) for name, folder in pack_folders().items()}
 RULES = [(pack, rule) for pack in PACKS.values() for rule in pack.rules.values()]
 
 
@@ -86,7 +84,7 @@ def test_the_version_needs_neither_pint_nor_jsonschema() -> None:
 
 def test_public_names_are_few_typed_and_documented() -> None:
     assert (SRC / "py.typed").is_file()
-    assert len(ampcite.__all__) <= 14
+    assert len([name for name in ampcite.__all__ if name[0].islower()]) <= 10
     for name in ampcite.__all__:
         assert getattr(ampcite, name).__doc__
 
@@ -101,7 +99,7 @@ def test_no_room_takes_the_name_of_a_public_function() -> None:
 
 
 def test_packs_hold_only_data() -> None:
-    for folder in pack_folders().values():
+    for folder in FOLDERS.values():
         assert {p.suffix for p in folder.rglob("*") if p.is_file()} <= {".toml", ".csv"}
 
 
@@ -156,12 +154,12 @@ def test_every_figure_says_where_it_was_read() -> None:
 
 
 def test_every_parameter_table_and_quantity_is_used() -> None:
-    for folder in pack_folders().values():
+    for name, folder in FOLDERS.items():
         texts = {p.name: p.read_text("utf-8") for p in folder.glob("*.toml")}
         whole = "\n".join(texts.values())
-        pack = load_pack(folder)
-        for name in (*pack.parameters, *pack.tables, *pack.derived):
-            assert len(re.findall(rf"(?<![a-z_]){name}(?![a-z_])", whole)) > 1, name
+        pack = PACKS[name]
+        for thing in (*pack.parameters, *pack.tables, *pack.derived):
+            assert len(re.findall(rf"(?<![a-z_]){thing}(?![a-z_])", whole)) > 1, thing
 
 
 def test_every_field_names_its_unit_and_meaning() -> None:
@@ -173,7 +171,7 @@ def test_every_field_names_its_unit_and_meaning() -> None:
 
 
 def test_every_source_of_a_pack_is_used() -> None:
-    for folder in pack_folders().values():
+    for folder in FOLDERS.values():
         whole = "\n".join(p.read_text("utf-8") for p in folder.glob("*.toml"))
         for key in tomllib.loads((folder / "pack.toml").read_text("utf-8"))["pack"]["sources"]:
             assert whole.count(f'"{key}"') > 0, key

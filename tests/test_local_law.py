@@ -14,7 +14,7 @@ from typing import Any
 
 import attrs
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import ampcite
@@ -27,6 +27,7 @@ from ampcite.law.lock import lock, verify_lock
 from ampcite.law.migrate import draft, fates
 from ampcite.law.overlay import amend
 from ampcite.law.records import Pack
+from shared import TIMES
 
 BASE = """
 [pack]
@@ -550,7 +551,7 @@ def law_of(packs: list[Pack], but: str = "") -> list[Any]:
     return [rules, figures, tables]
 
 
-few = settings(max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+few = settings(max_examples=40 * TIMES)
 
 
 @few

@@ -59,6 +59,7 @@ from pvlib import pvsystem
 from pvlib.singlediode import bishop88_v_from_i
 
 import ampcite
+import shared
 
 STANDARD = 25.0
 TEMPERATURES = (-40.0, -10.0, 10.0, 25.0)
@@ -83,7 +84,7 @@ def sample() -> pd.DataFrame:
 
 @cache
 def rulebook() -> ampcite.Rulebook:
-    return ampcite.load(2020, ["electrical"])
+    return shared.rulebook(2020, ("electrical",), "electrical")
 
 
 def spelled(modules: pd.DataFrame, spelling: str) -> list[float | str]:

@@ -22,10 +22,11 @@ from typing import Any
 import attrs
 import jsonschema
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import ampcite
+import shared
 from ampcite import check
 from ampcite.authoring.testing import trials
 from ampcite.base.editions import WITHDRAWN, ByEdition
@@ -40,21 +41,17 @@ from ampcite.law.changes import Change
 from ampcite.law.load import head, load_pack
 from ampcite.law.records import Pack, Parameter
 from ampcite.law.registry import lenders
+from shared import EDITIONS, TIMES, both
 
-os.environ["AMPCITE_CACHE"] = ""
-
-EDITIONS = (2014, 2017, 2020, 2023, 2026)
-BUILDING = {2014: 2015, 2017: 2018, 2020: 2021, 2023: 2024, 2026: 2024}
 Document = dict[str, Any]
 seeds = st.integers(0, 2**32 - 1)  # what is drawn with them is not shrunk, and costs little
-few = settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
-some = settings(few, max_examples=120)
-many = settings(few, max_examples=250)
+few = settings(max_examples=60 * TIMES)
+some = settings(max_examples=120 * TIMES)
+many = settings(max_examples=250 * TIMES)
 
 
-@cache
 def rulebook(edition: int) -> ampcite.Rulebook:
-    return ampcite.load(edition)
+    return shared.rulebook(edition, None, "electrical")
 
 
 def findings_of(document: Document, edition: int = 2020) -> ampcite.Report:
@@ -347,7 +344,7 @@ def resting(pack: str, edition: int) -> dict[str, tuple[str, ...]]:
         name: attrs.evolve(p, changes=(Change("", "city", name, "", "", "", "other", ""),))
         for name, p in loaded.parameters.items()
     }
-    editions = {"electrical": edition, "building": BUILDING[edition]}
+    editions = both(edition)
     bound = bind([attrs.evolve(loaded, parameters=marked), *others], editions, frozenset(p.name for p in others))
     out: dict[str, list[str]] = {}
     for rule, local in bound.local.items():
@@ -370,7 +367,7 @@ def part_of(pack: str, edition: int, rules: tuple[str, ...], parameter: Paramete
     loaded, *lent = (attrs.evolve(one, derived={n: d for n, d in one.derived.items() if n in names})
                      for one in (loaded, *others))  # fmt: skip
     loaded = attrs.evolve(loaded, rules=kept, parameters={**loaded.parameters, parameter.name: parameter})
-    editions = {"electrical": edition, "building": BUILDING[edition]}
+    editions = both(edition)
     bound = bind([loaded, *lent], editions, frozenset(one.name for one in lent))
     return ampcite.Rulebook(editions, (), {}, (), bound, *functions(bound, compile(emit(bound), "<part>", "exec")))
 
@@ -409,7 +406,7 @@ def tightens(pack: str, edition: int, rules: tuple[str, ...], before_after: tupl
     """How often a stricter figure tells on the houses and on the examples of some rules; none of them is eased."""
     loaded, _ = family(pack)
     before, after = (part_of(pack, edition, rules, parameter) for parameter in before_after)
-    years = {"electrical": edition, "building": BUILDING[edition]}
+    years = both(edition)
     places = [ampcite.read(t.document) for rule in examples for t in trials(loaded, loaded.rules[rule])
               if t.edition == years[loaded.rules[rule].code]]  # fmt: skip
     told = 0
@@ -430,7 +427,7 @@ def test_a_stricter_parameter_never_lets_more_pass(pack: str, name: str, way: st
     parameter = loaded.parameters[name]
     first = min(parameter.value.texts)
     if parameter.citation.work.code == "building":
-        first = min(electrical for electrical, building in BUILDING.items() if building >= first)
+        first = min(year for year in EDITIONS if both(year)["building"] >= first)
     tried = [(2017, Decimal("0.2")), (2020, Decimal("0.06"))]
     if first in EDITIONS and first not in (2017, 2020):
         tried.append((first, Decimal("0.2")))
@@ -475,7 +472,7 @@ def still_sound(document: Document) -> ampcite.Description:
 
 
 @given(fuller=houses_like_the_models(), data=st.data(), edition=st.sampled_from(EDITIONS))
-@settings(many, max_examples=500)
+@settings(max_examples=500 * TIMES)
 def test_filling_in_an_unknown_never_flips_a_verdict(fuller: Document, data: st.DataObject, edition: int) -> None:
     poorer = copy.deepcopy(fuller)
     removable = [s for s, _ in fields(fuller) if s[-1] != "id"]
@@ -735,15 +732,10 @@ def test_the_fast_and_the_careful_path_agree_on_any_document(document: Document,
     both_agree(rulebook(edition), document)
 
 
-@cache
-def building_rulebook(edition: int) -> ampcite.Rulebook:
-    return ampcite.load({"building": edition}, ["roof"])
-
-
 @given(document=documents(sound=True, share=0.92), edition=st.sampled_from((2015, 2018, 2021, 2024)))
 @many
 def test_the_fast_and_the_careful_path_agree_on_any_roof(document: Document, edition: int) -> None:
-    both_agree(building_rulebook(edition), document)
+    both_agree(shared.rulebook(edition, ("roof",), "building"), document)
 
 
 @pytest.mark.parametrize("voltage", [5e-324, 1e-310, 1e-300])
@@ -815,7 +807,7 @@ REACHED_THROUGH_NOTHING = {"supply_side_ampacity", "source-breaker-not-fastened"
 def test_a_house_that_is_fully_known_never_needs_the_careful_path(house: str, edition: int) -> None:
     # The generated functions hand a part over when anything goes wrong; a mistake in them must not hide behind that.
     description = ampcite.read(next(p for p in houses() if p.stem == house))
-    book = ampcite.load(edition)
+    book = rulebook(edition)
     handed: list[str] = []
     world = begin(book.bound, description)
     for derived, run in zip(book.bound.derived, book.derive, strict=True):

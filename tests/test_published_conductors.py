@@ -11,24 +11,18 @@ copy), which is Annex C Table C.9 of the electrical code; an electrical box sizi
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Any
 
 import pytest
 
 import ampcite
+from shared import EDITIONS, rulebook
 
-EDITIONS = (2014, 2017, 2020, 2023, 2026)
 Wires = list[tuple[int, str, str]]
 
 
-@cache
-def rulebook(edition: int) -> ampcite.Rulebook:
-    return ampcite.load(edition, ["electrical"])
-
-
 def the_finding(edition: int, document: dict[str, Any], rule: str) -> ampcite.Finding:
-    (finding,) = ampcite.check(rulebook(edition), ampcite.read(document)).of(rule)
+    (finding,) = ampcite.check(rulebook(edition, ("electrical",), "electrical"), ampcite.read(document)).of(rule)
     assert not finding.missing and finding.decided
     return finding
 

@@ -18,19 +18,19 @@ from __future__ import annotations
 import copy
 import json
 from collections.abc import Callable
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 import ampcite
+from shared import EDITIONS as EVERY
+from shared import rulebook
 
 Figure = tuple[float | str, str]
 
 DATA = json.loads((Path(__file__).parent / "published" / "examples.json").read_text("utf-8"))
 ENTRIES: dict[str, dict[str, Any]] = {entry["id"]: entry for entry in DATA["examples"]}
-EVERY = (2014, 2017, 2020, 2023, 2026)
 
 NO_CONDUIT = "conduit fill: reproduced in test_published_conductors.py"
 NO_CONNECTION = "interconnection: see test_published_interconnection.py, which reproduces it or says why not"
@@ -120,14 +120,9 @@ def reproduces(ident: str, *editions: int) -> Callable[[Way], Way]:
 # --- describing and checking -----------------------------------------------------------------------------------
 
 
-@cache
-def rulebook(edition: int) -> ampcite.Rulebook:
-    return ampcite.load(edition)
-
-
 def findings(edition: int, document: dict[str, Any], rule: str) -> tuple[ampcite.Finding, ...]:
     """The findings of one rule, each decided."""
-    found = ampcite.check(rulebook(edition), ampcite.read(with_the_usual(document))).of(rule)
+    found = ampcite.check(rulebook(edition, None, "electrical"), ampcite.read(with_the_usual(document))).of(rule)
     assert not [f.missing for f in found if f.missing]
     return found
 
@@ -889,16 +884,11 @@ def _(printed: Printed, edition: int) -> None:
 # --- storage at dwellings: these editions are of the residential code -------------------------------------------
 
 
-@cache
-def storage_rulebook(edition: int) -> ampcite.Rulebook:
-    return ampcite.load({"building": edition}, ["storage"])
-
-
 def stored(edition: int, rule: str, verdict: str, *units: dict[str, Any]) -> ampcite.Finding:
     """The first finding of a rule about storage units without a marking for residences."""
     usual = {"residential_marking": "not marked for residences", "energy": 10, "place": "attached garage"}
     house = {"storage": [{"id": f"u{n}", **usual, **unit} for n, unit in enumerate(units)]}
-    found = ampcite.check(storage_rulebook(edition), ampcite.read(house)).of(rule)
+    found = ampcite.check(rulebook(edition, ("storage",), "building"), ampcite.read(house)).of(rule)
     assert found and {f.verdict.value for f in found} == {verdict}
     assert not [f.missing for f in found if f.missing]
     return found[0]

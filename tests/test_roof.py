@@ -6,11 +6,9 @@ W = 1800 G^(3/2) D^(3/4) that stands beside the table of the wood design specifi
 
 from __future__ import annotations
 
-import json
 import math
 import subprocess
 import sys
-from functools import cache
 from typing import Any
 
 import pytest
@@ -18,14 +16,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import ampcite
-from ampcite.base.resources import houses, shipped
+import shared
 from ampcite.engine.evaluate import begin
 from ampcite.engine.explain import derive, judge
 from ampcite.house import geometry
 from ampcite.house.geometry import Outline, Plane
 from ampcite.house.roof import QUANTITIES
 from ampcite.language.logic import close
-from ampcite.law.load import load_pack
+from shared import TIMES
 
 GABLE = ("eave", "rake", "ridge", "rake")
 HIPPED = ("eave", "hip", "ridge", "hip")
@@ -162,7 +160,7 @@ def turned(outline: Outline, angle: float, dx: float, dy: float, mirror: bool) -
     return tuple((c * x * flip - s * y + dx, s * x * flip + c * y + dy) for x, y in outline)
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60 * TIMES)
 @given(SHAPES, BOXES, st.floats(-3, 3), st.floats(-100, 100), st.floats(-100, 100), st.booleans())
 def test_moving_turning_and_mirroring_a_roof_changes_nothing(
     plane: Plane, blocks: tuple[Outline, ...], angle: float, dx: float, dy: float, mirror: bool
@@ -186,7 +184,7 @@ def test_moving_turning_and_mirroring_a_roof_changes_nothing(
         assert geometry.outside(moved.outline, other) == pytest.approx(geometry.outside(plane.outline, own), abs=1e-5)
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60 * TIMES)
 @given(SHAPES, BOXES, st.floats(0.1, 1), st.integers(0, 3))
 def test_shrinking_or_removing_an_array_never_narrows_a_pathway(
     plane: Plane, blocks: tuple[Outline, ...], share: float, which: int
@@ -205,7 +203,7 @@ def test_shrinking_or_removing_an_array_never_narrows_a_pathway(
             assert geometry.distance(plane.edge(number), smaller) >= near - 1e-6
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60 * TIMES)
 @given(SHAPES, BOXES)
 def test_a_strip_is_as_wide_as_a_walker_who_fits_through(plane: Plane, blocks: tuple[Outline, ...]) -> None:
     """Erosion says the same: a disc as wide as the strip gets from the eave to the top, where the arrays leave room."""
@@ -229,16 +227,15 @@ def test_a_strip_is_as_wide_as_a_walker_who_fits_through(plane: Plane, blocks: t
 
 # --- in a description -------------------------------------------------------------------------------------------
 
-PACK = load_pack(shipped("rulepacks") / "roof")
+PACK = shared.PACKS["roof"]
 
 
-@cache
 def rulebook(edition: int) -> ampcite.Rulebook:
-    return ampcite.load({"building": edition}, ["roof"])
+    return shared.rulebook(edition, ("roof",), "building")
 
 
 def house(name: str = "converter-strings") -> dict[str, Any]:
-    return json.loads(next(p for p in houses() if p.stem == name).read_text("utf-8"))
+    return shared.shipped_house(name)
 
 
 def broken_rules(document: dict[str, Any], edition: int) -> set[str]:

@@ -15,12 +15,9 @@ from ampcite.api import load
 from ampcite.authoring.testing import faults, trials
 from ampcite.command.main import main
 from ampcite.engine.rulebook import Rulebook
-from ampcite.law.load import load_pack
 from ampcite.law.records import Pack, Rule
-from ampcite.law.registry import pack_folders
+from shared import FOLDERS, PACKS
 
-FOLDERS = pack_folders()
-PACKS = {name: load_pack(folder) for name, folder in FOLDERS.items()}
 RULES = [(pack, rule) for pack in PACKS.values() if not pack.authority for rule in pack.rules.values()]
 LAYERS = [name for name, pack in PACKS.items() if pack.authority]
 

@@ -12,15 +12,14 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-import ampcite
 from ampcite.base.editions import ELECTRICAL
 from ampcite.base.errors import InputError
 from ampcite.command.main import main
-from ampcite.law.load import load_pack
 from ampcite.law.records import Citation
-from ampcite.law.registry import pack_folders
+from ampcite.reference import sections as room
 from ampcite.reference.sections import FILE, about, as_text, editions, parse, shipped, unknown
 from ampcite.reference.sections import cited as rules_cite
+from shared import EDITIONS, PACKS
 
 MAP = shipped()
 HEAD = "code,subject,2017,2020,2018,2021,status,source,note\n"
@@ -35,7 +34,7 @@ def names(section: str, edition: int | None = None) -> list[str]:
 def test_the_map_speaks_of_every_edition_and_is_kept_beside_its_room() -> None:
     assert editions(MAP, "electrical") == [2014, 2017, 2020, 2023, 2026]
     assert editions(MAP, "building") == [2015, 2018, 2021, 2024]
-    assert (Path(ampcite.__file__).parent / FILE).is_file()
+    assert (Path(room.__file__).parent / FILE).is_file()
     assert all(subject.source and subject.sections for subject in MAP)
 
 
@@ -145,8 +144,7 @@ def test_the_command() -> None:
 
 def cited() -> Iterator[tuple[str, Citation, tuple[int, ...]]]:
     """Everything in the packs that cites the electrical code by edition, and the editions in which it is in force."""
-    for folder in pack_folders().values():
-        pack = load_pack(folder)
+    for pack in PACKS.values():
         for rule in pack.rules.values():
             years = tuple(year for year in EDITIONS if rule.in_force(year))
             yield from ((rule.id, citation, years) for citation in rule.citations)
@@ -158,7 +156,6 @@ def parts(clause: str | None) -> set[str]:
     return {re.sub(r" \(.*\)$| and its Exceptions?$", "", part) for part in (clause or "").split("; ")} - {""}
 
 
-EDITIONS = (2014, 2017, 2020, 2023, 2026)
 CHANGES = sorted(
     {
         (name, before, section, after, tuple(sorted(parts(citation.clause.at(after)))))
@@ -193,7 +190,7 @@ def test_the_map_has_most_of_what_moves() -> None:
 
 
 def test_with_what_rules_cite_the_map_has_nearly_all_that_moves() -> None:
-    whole = (*MAP, *rules_cite(load_pack(folder) for folder in pack_folders().values()))
+    whole = (*MAP, *rules_cite(PACKS.values()))
     known = {section for subject in whole for sections in subject.sections.values() for section in sections}
     moved = {section for _, _, section, _, _ in CHANGES}
     assert len(moved & known) >= 0.95 * len(moved), sorted(moved - known)

@@ -7,17 +7,15 @@ mistake was chosen for the rule that must find it; the further rules that notice
 from __future__ import annotations
 
 import copy
-import json
-from functools import cache
 from typing import Any
 
 import pytest
 
 import ampcite
-from ampcite.base.resources import houses
+from shared import SHIPPED, rulebook, shipped_house, years
 
-BUILDING = {2020: 2021, 2023: 2024, 2026: 2024}
-HOUSES = {path.stem: json.loads(path.read_text("utf-8")) for path in houses()}
+TRIED = years("from 2020")
+HOUSES = {name: shipped_house(name) for name in SHIPPED}
 Mistake = tuple[str, dict[str, Any], set[str]]
 MISTAKES: dict[str, list[Mistake]] = {
     "converter-strings": [
@@ -94,12 +92,7 @@ MISTAKES: dict[str, list[Mistake]] = {
         ),
     ],
 }  # fmt: skip
-CASES = [(house, edition) for house in MISTAKES for edition in BUILDING]
-
-
-@cache
-def rulebook(edition: int) -> ampcite.Rulebook:
-    return ampcite.load({"electrical": edition, "building": BUILDING[edition]})
+CASES = [(house, edition) for house in MISTAKES for edition in TRIED]
 
 
 def with_mistakes(house: str, mistakes: list[Mistake]) -> dict[str, Any]:

@@ -2,6 +2,9 @@
 
 Sources: beside each table and figure in the packs, and in ``second_typing/SOURCES.md`` for the second typing.
 
+One test a file of the second typing; what it says names every line that differs. A line holds for the editions it
+names ("from 2023" for that and all later ones), so that a new edition adds lines only for what it changes.
+
 The functions ``agree_on_...`` compare; ``tests/mutation.py`` gives them packs with one figure changed.
 """
 
@@ -9,20 +12,17 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache
-from pathlib import Path
+from typing import Any
 
 import pytest
 
-from ampcite.law.load import load_pack
 from ampcite.law.records import Citation, Pack, Parameter, Rule, TableSpec
-from ampcite.law.registry import pack_folders
+from shared import EDITIONS, PACKS, TESTS, years
 
-SECOND = Path(__file__).parent / "second_typing"
-PACKS: dict[str, Pack] = {name: load_pack(folder) for name, folder in pack_folders().items()}
+SECOND = TESTS / "second_typing"
 ELECTRICAL = PACKS["electrical"]
-EDITIONS = (2014, 2017, 2020, 2023, 2026)
 TABLES = {
     "conductor_ampacity": "conductor_ampacity", "size_for_ampacity": "conductor_ampacity",
     "ambient_correction": "ambient_correction", "conductor_count_adjustment": "conductor_count_adjustment",
@@ -40,14 +40,34 @@ def second(name: str) -> list[list[str]]:
         return [row for row in csv.reader(file) if row]
 
 
+def files(folder: str) -> list[str]:
+    return [f"{folder}/{path.stem}" for path in sorted((SECOND / folder).glob("*.csv"))]
+
+
+@cache
+def lines(name: str) -> list[dict[str, str]]:
+    """The rows of a file, one for each edition that its column of editions names."""
+    header, *body = second(name)
+    out = []
+    for number, row in enumerate((dict(zip(header, line, strict=True)) for line in body), 2):
+        out += [{**row, "edition": str(year), "at": f"{name}.csv:{number}"} for year in years(row["editions"])]
+    return out
+
+
 def rows(folder: str) -> list[dict[str, str]]:
     """The rows of every file in a folder of the second typing."""
-    out = []
-    for path in sorted((SECOND / folder).glob("*.csv")):
-        header, *body = second(f"{folder}/{path.stem}")
-        for row in (dict(zip(header, line, strict=True)) for line in body):
-            out += [{**row, "edition": year} for year in row["edition"].split()]
-    return out
+    return [row for name in files(folder) for row in lines(name)]
+
+
+def all_agree(agree: Callable[..., None], cases: Iterable[tuple[str, tuple[Any, ...]]]) -> None:
+    """Compares every case, each with a name; raises with all that differ."""
+    wrong = []
+    for name, arguments in cases:
+        try:
+            agree(*arguments)
+        except (AssertionError, KeyError) as fault:
+            wrong.append(f"{name}: {fault!r}")
+    assert not wrong, "\n".join(wrong)
 
 
 def agree_on_table(spec: TableSpec) -> None:
@@ -72,35 +92,14 @@ def agree_on_file(spec: TableSpec, file: str | None, typed: str) -> None:
     assert len(ours[0]) == len(theirs[0])
 
 
-@pytest.mark.parametrize("edition", EDITIONS)
-@pytest.mark.parametrize("table", sorted(TABLES))
-def test_table(table: str, edition: int) -> None:
-    spec = ELECTRICAL.tables[table]
-    agree_on_file(spec, spec.files.at(edition), TABLES[table])
-
-
-OTHERS = sorted(
-    (pack.name, table.name, file)
-    for pack in PACKS.values()
-    for table in pack.tables.values()
-    if table.name not in TABLES and table.name not in ELSEWHERE
-    for file in table.rows
-)
-
-
-@pytest.mark.parametrize(("pack", "table", "file"), OTHERS)
-def test_other_tables(pack: str, table: str, file: str) -> None:
-    """A table's file has a second typing of the same name, cell for cell the same."""
-    agree_on_file(PACKS[pack].tables[table], file, file.removesuffix(".csv"))
+@pytest.mark.parametrize("pack", [name for name, pack in PACKS.items() if pack.tables])
+def test_tables(pack: str) -> None:
+    """Each file of a table has a second typing, cell for cell the same."""
+    all_agree(agree_on_table, [(name, (spec,)) for name, spec in PACKS[pack].tables.items()])
 
 
 # 240.6(A): 2023 moves 10 A from the additional fuse ratings into the main table (read in both typings).
-FIRST_RATING = {2014: "15", 2017: "15", 2020: "15", 2023: "10", 2026: "10"}
-
-
-@pytest.mark.parametrize(("edition", "first"), FIRST_RATING.items())
-def test_standard_ratings(edition: int, first: str) -> None:
-    agree_on_standard_ratings(ELECTRICAL.tables["standard_rating"], edition, first)
+FIRST_RATING = {year: rating for said, rating in (("2014 to 2020", "15"), ("from 2023", "10")) for year in years(said)}
 
 
 def agree_on_standard_ratings(spec: TableSpec, edition: int, first: str) -> None:
@@ -109,10 +108,6 @@ def agree_on_standard_ratings(spec: TableSpec, edition: int, first: str) -> None
     ours = [row[0] for row in spec.rows[file][1:]]
     theirs = [row[0] for row in second("standard_rating")[1:]]
     assert ours == (theirs if first == "15" else [first, *theirs])
-
-
-def test_shutdown_scope() -> None:
-    agree_on_shutdown_scope(ELECTRICAL.tables["shutdown_scope"])
 
 
 def agree_on_shutdown_scope(spec: TableSpec) -> None:
@@ -131,15 +126,16 @@ def agree_on_shutdown_scope(spec: TableSpec) -> None:
     first = {"ground, no dc circuit on or in a building"}
     before = first | {"ground, circuits enter a building used only for the equipment"}
     later = before | {"detached open structure", "ground, circuits end on an outside wall"}
-    assert exempt == {2014: first, 2017: before, 2020: before, 2023: later, 2026: later}
+    typed = (("2014", first), ("2017 to 2020", before), ("from 2023", later))
+    assert exempt == {year: places for said, places in typed for year in years(said)}
 
 
 FIGURES = rows("figures")
 
 
-@pytest.mark.parametrize("row", FIGURES, ids=lambda r: f"{r['name']}-{r['edition']}")
-def test_figure(row: dict[str, str]) -> None:
-    agree_on_figure(PACKS[row["pack"]].parameters[row["name"]], row)
+@pytest.mark.parametrize("file", files("figures"))
+def test_figures(file: str) -> None:
+    all_agree(lambda r: agree_on_figure(PACKS[r["pack"]].parameters[r["name"]], r), at_their_lines(file, "name"))
 
 
 def agree_on_figure(parameter: Parameter, row: Mapping[str, str]) -> None:
@@ -155,10 +151,22 @@ def agree_on_figure(parameter: Parameter, row: Mapping[str, str]) -> None:
             assert part in row["clause"]
 
 
+def at_their_lines(file: str, what: str) -> list[tuple[str, tuple[dict[str, str]]]]:
+    """The lines of a file, each with the name it has in a message."""
+    return [(f"{row['at']}: {row[what]} at {row['edition']}", (row,)) for row in lines(file)]
+
+
+def none_twice(folder: str, *keys: str) -> set[tuple[str | int, ...]]:
+    """What the lines of a folder are about, with the edition; no two about the same."""
+    out = [(*(row[key] for key in keys), int(row["edition"])) for row in rows(folder)]
+    assert len(set(out)) == len(out), sorted(one for one in out if out.count(one) > 1)
+    return set(out)
+
+
 def test_every_figure_is_typed_twice() -> None:
     ours = {(pack.name, name, edition) for pack in PACKS.values() for name, parameter in pack.parameters.items()
             for edition in pack.editions[parameter.citation.work.code]}  # fmt: skip
-    assert ours == {(r["pack"], r["name"], int(r["edition"])) for r in FIGURES}
+    assert ours == none_twice("figures", "pack", "name")
 
 
 def test_resistance_is_resistivity_over_area() -> None:
@@ -178,9 +186,9 @@ def sections(texts: list[str]) -> list[str]:
     return sorted(part.strip() for text in texts for part in text.split(";"))
 
 
-@pytest.mark.parametrize("row", CLAUSES, ids=lambda r: f"{r['rule']}-{r['edition']}")
-def test_clause(row: dict[str, str]) -> None:
-    agree_on_clause(RULES[row["rule"]], row)
+@pytest.mark.parametrize("file", files("clauses"))
+def test_clauses(file: str) -> None:
+    all_agree(lambda row: agree_on_clause(RULES[row["rule"]], row), at_their_lines(file, "rule"))
 
 
 def agree_on_clause(rule: Rule, row: Mapping[str, str]) -> None:
@@ -195,56 +203,16 @@ def test_every_clause_is_typed_twice() -> None:
     ours = {(rule.id, e) for pack in PACKS.values() for rule in pack.rules.values() for e in pack.editions[rule.code]
             if rule.in_force(e) and any(c.work.code == rule.code and "{edition}" in c.work.title and c.clause.at(e)
                                         for c in rule.citations)}  # fmt: skip
-    assert ours == {(r["rule"], int(r["edition"])) for r in CLAUSES}
+    assert ours == none_twice("clauses", "rule")
     assert sum(not r["settled"] for r in CLAUSES) >= 0.9 * len(CLAUSES)
-
-
-NUMBERS = {
-    # from the second typing's own list of where each table was checked, and the edition map of the trade facts
-    "cold_voltage_factor": ["Table 690.7", *["Table 690.7(A)"] * 4],
-    "conductor_ampacity": [*["Table 310.15(B)(16)"] * 2, *["Table 310.16"] * 3],
-    "size_for_ampacity": [*["Table 310.15(B)(16)"] * 2, *["Table 310.16"] * 3],
-    "ambient_correction": [*["Table 310.15(B)(2)(a)"] * 2, "Table 310.15(B)(1)", *["Table 310.15(B)(1)(1)"] * 2],
-    "conductor_count_adjustment": [*["Table 310.15(B)(3)(a)"] * 2, *["Table 310.15(C)(1)"] * 3],
-    "insulation_rating": [*["Table 310.104(A)"] * 2, "Table 310.4(A)", *["Table 310.4(1)"] * 2],
-    "standard_rating": [*["240.6(A)"] * 2, *["Table 240.6(A)"] * 3],
-    "standard_fuse_rating": [*["240.6(A)"] * 2, *["Table 240.6(A)"] * 3],
-    "small_conductor": ["240.4(D)"] * 5,
-    "equipment_ground_size": ["Table 250.122"] * 5,
-    "conductor_area": ["Chapter 9 Table 8"] * 5,
-    "size_for_area": ["Chapter 9 Table 8"] * 5,
-    "conductor_resistance": ["Chapter 9 Table 8"] * 5,
-    "shutdown_scope": ["690.12", *["690.12 and its Exception"] * 2, *["690.12 and its Exceptions"] * 2],
-    "working_space_depth": ["Table 110.26(A)(1)"] * 5,
-    "rooftop_addition": ["Table 310.15(B)(3)(c)", "310.15(B)(3)(c) (table deleted)", *["310.15(B)(2) (no table)"] * 3],
-    "initiation_device": [None, *["690.12(C)(1)-(3)"] * 3, "690.12(C)"],
-    "electrode_conductor_copper": ["Table 250.66"] * 5,
-    "electrode_conductor_aluminum": ["Table 250.66"] * 5,
-    "bonding_jumper_copper": ["Table 250.102(C)(1)"] * 5,
-    "bonding_jumper_aluminum": ["Table 250.102(C)(1)"] * 5,
-    "electrode_conductor_cap": ["250.66(A) and (B)"] * 5,
-    "electrode_length": ["250.52(A)"] * 5,
-    "bonding_standard": ["690.43(D)", *["690.43(A)"] * 4],
-    "enclosure_use": ["Table 110.28"] * 5,
-}
-
-
-@pytest.mark.parametrize("table", sorted(NUMBERS))
-def test_number_of_table(table: str) -> None:
-    agree_on_number_of_table(ELECTRICAL.tables[table])
-
-
-def agree_on_number_of_table(spec: TableSpec) -> None:
-    clause = spec.citation.clause
-    assert [clause.at(e) for e in EDITIONS] == NUMBERS[spec.name]
 
 
 OTHER_CLAUSES = rows("other_clauses")
 
 
-@pytest.mark.parametrize("row", OTHER_CLAUSES, ids=lambda r: f"{r['rule']}-{r['edition']}")
-def test_clause_of_the_other_code(row: dict[str, str]) -> None:
-    agree_on_other_clause(RULES[row["rule"]], row)
+@pytest.mark.parametrize("file", files("other_clauses"))
+def test_clauses_of_other_works(file: str) -> None:
+    all_agree(lambda row: agree_on_other_clause(RULES[row["rule"]], row), at_their_lines(file, "rule"))
 
 
 def agree_on_other_clause(rule: Rule, row: Mapping[str, str]) -> None:
@@ -263,15 +231,16 @@ def test_every_clause_of_another_work_is_typed_twice() -> None:
     ours = {(rule.id, e) for pack in PACKS.values() if not pack.authority for rule in pack.rules.values()
             for c in rule.citations if is_other(rule, c)
             for e in pack.editions[c.work.code] if c.clause.at(e)}  # fmt: skip
-    assert ours == {(r["rule"], int(r["edition"])) for r in OTHER_CLAUSES}
+    assert ours == none_twice("other_clauses", "rule")
 
 
 TABLE_CLAUSES = rows("table_clauses")
 
 
-@pytest.mark.parametrize("row", TABLE_CLAUSES, ids=lambda r: f"{r['table']}-{r['edition']}")
-def test_clause_of_table(row: dict[str, str]) -> None:
-    agree_on_clause_of_table(PACKS[row["pack"]].tables[row["table"]], row)
+@pytest.mark.parametrize("file", files("table_clauses"))
+def test_clauses_of_tables(file: str) -> None:
+    cases = at_their_lines(file, "table")
+    all_agree(lambda r: agree_on_clause_of_table(PACKS[r["pack"]].tables[r["table"]], r), cases)
 
 
 def agree_on_clause_of_table(spec: TableSpec, row: Mapping[str, str]) -> None:
@@ -281,17 +250,15 @@ def agree_on_clause_of_table(spec: TableSpec, row: Mapping[str, str]) -> None:
 def test_every_clause_of_a_table_is_typed_twice() -> None:
     ours = {(pack.name, table.name, e) for pack in PACKS.values() for table in pack.tables.values()
             for e in pack.editions[table.citation.work.code]
-            if (pack.name, table.name) not in {("electrical", name) for name in NUMBERS}
-            and re.search("[0-9]", table.citation.clause.at(e) or "")}  # fmt: skip
-    assert ours == {(r["pack"], r["table"], int(r["edition"])) for r in TABLE_CLAUSES}
+            if re.search("[0-9]", table.citation.clause.at(e) or "")}  # fmt: skip
+    assert ours == none_twice("table_clauses", "pack", "table")
 
 
 LOCAL = [dict(zip(second("local")[0], line, strict=True)) for line in second("local")[1:]]
 
 
-@pytest.mark.parametrize("row", LOCAL, ids=lambda r: r["name"])
-def test_local_clause(row: dict[str, str]) -> None:
-    agree_on_local_clause(PACKS[row["pack"]], row)
+def test_local_clauses() -> None:
+    all_agree(agree_on_local_clause, [(row["name"], (PACKS[row["pack"]], row)) for row in LOCAL])
 
 
 def agree_on_local_clause(layer: Pack, row: Mapping[str, str]) -> None:

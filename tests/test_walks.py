@@ -26,7 +26,7 @@ def run(command: str, folder: Path) -> str:
     """What a command prints, errors included."""
     site = folder / "site"
     env = {
-        **os.environ, "AMPCITE_CACHE": str(folder / "cache"), "PYTHONPATH": str(site), "COLUMNS": "100",
+        **os.environ, "PYTHONPATH": str(site), "COLUMNS": "100",
         "PATH": f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}",
     }  # fmt: skip
     if command.startswith("python -m pip install"):

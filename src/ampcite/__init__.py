@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from ampcite.api import law_for, load, to_json, to_text
-    from ampcite.base.errors import AmpciteError, InputError, PackError
+    from ampcite.base.errors import AmpciteError, ArgumentError, InputError, PackError
     from ampcite.engine.check import check
     from ampcite.engine.findings import Finding, Report
     from ampcite.engine.rulebook import Rulebook
@@ -24,13 +24,14 @@ if TYPE_CHECKING:
 
 _HOME = {
     "law_for": "api", "load": "api", "to_json": "api", "to_text": "api", "check": "engine.check",
-    "Description": "house.read", "read": "house.read", "AmpciteError": "base.errors", "InputError": "base.errors",
-    "PackError": "base.errors", "Finding": "engine.findings", "Report": "engine.findings",
+    "Description": "house.read", "read": "house.read", "AmpciteError": "base.errors", "ArgumentError": "base.errors",
+    "InputError": "base.errors", "PackError": "base.errors", "Finding": "engine.findings", "Report": "engine.findings",
     "Rulebook": "engine.rulebook", "Verdict": "language.logic",
 }  # fmt: skip
 
 __all__ = [
     "AmpciteError",
+    "ArgumentError",
     "Description",
     "Finding",
     "InputError",

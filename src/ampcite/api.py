@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import operator
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from ampcite.base.editions import ELECTRICAL, Editions
+from ampcite.base.editions import CODES, ELECTRICAL, Editions, codes_in_words
+from ampcite.base.errors import ArgumentError, Complaint, PackError, nearest, short, wrong_argument
 from ampcite.engine.findings import Report
 from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.rulebook import load as _load
@@ -30,17 +32,68 @@ def load(law: int | Editions | Law, packs: str | Path | Iterable[str | Path] | N
             needs another's figures gets them, without that pack's rules.
 
     Raises:
-        PackError: with every fault found, or when a pack or an edition is not known.
+        ArgumentError: when the first argument names no edition or an unknown code, or either is of another type.
+        PackError: with every fault found, when a pack or an edition is not known, or when no rule is left to ask.
     """
+    from ampcite.law.adoption import Law
     from ampcite.law.registry import chosen_folders, lenders
 
-    chosen = chosen_folders([packs] if isinstance(packs, str | Path) else packs)
-    if isinstance(law, int):
-        return _load({ELECTRICAL: law}, chosen, lenders(chosen))
-    if isinstance(law, Mapping):
-        return _load(law, chosen, lenders(chosen))
-    chosen += [layer for layer in law.layers if layer not in chosen]
-    return _load(law.editions, chosen, lenders(chosen), law.date, law.said, law.codes)
+    editions = law.editions if isinstance(law, Law) else _editions(law)
+    chosen = chosen_folders(_packs(packs))
+    if isinstance(law, Law):
+        chosen += [layer for layer in law.layers if layer not in chosen]
+        rulebook = _load(editions, chosen, lenders(chosen), law.date, law.said, law.codes)
+    else:
+        rulebook = _load(editions, chosen, lenders(chosen))
+    if not rulebook.bound.rules:
+        raise PackError([Complaint("", "", _empty(editions, rulebook))])
+    return rulebook
+
+
+def _editions(law: Any) -> Editions:
+    if not isinstance(law, Mapping):
+        return {ELECTRICAL: _year(law, "a year, editions by code such as {'electrical': 2020}, or what law_for gives")}
+    for code in law:
+        if code not in CODES:
+            if not isinstance(code, str):
+                raise wrong_argument("a code is named by a text", code)
+            raise ArgumentError(f"no code is called {short(code)}; {nearest(code, CODES)}")
+    if not law:
+        raise ArgumentError("no edition of any code is named, so nothing would be checked; "
+                            "name one, such as {'electrical': 2020}")  # fmt: skip
+    return {code: _year(law[code], f"the edition of the {CODES[code]} as a year") for code in law}
+
+
+def _year(value: Any, wanted: str) -> int:
+    """A whole number of any make, also of numpy's."""
+    try:
+        if isinstance(value, bool):
+            raise TypeError
+        year = operator.index(value)
+        if not 0 < year < 10_000:
+            raise TypeError
+        return year
+    except TypeError:
+        raise wrong_argument(f"load takes {wanted}", value) from None
+
+
+def _packs(packs: Any) -> list[str | Path] | None:
+    if packs is None:
+        return None
+    if isinstance(packs, bytes | Mapping) or not isinstance(packs, str | Path | Iterable):
+        raise wrong_argument("packs are named by text or path, one or a list of them", packs)
+    out = [packs] if isinstance(packs, str | Path) else list(packs)
+    for pack in out:
+        if not isinstance(pack, str | Path):
+            raise wrong_argument("a pack is named by text or path", pack)
+    return out
+
+
+def _empty(editions: Editions, rulebook: Rulebook) -> str:
+    packs = ", ".join(pack.name for pack in rulebook.packs)
+    absent = " and of the ".join(words for code, words in CODES.items() if code not in editions)
+    more = f"; the edition of the {absent} is not named" if absent else ""
+    return f"no rule of {packs} is in force at {codes_in_words(editions)}, so nothing would be checked{more}"
 
 
 def law_for(description: Description) -> Law | None:
@@ -49,12 +102,16 @@ def law_for(description: Description) -> Law | None:
     An edition that the description states is the applicant's choice, where the ordinance leaves one.
 
     Raises:
+        ArgumentError: when the argument is no description.
         InputError: when the jurisdiction is not known, the date is not stated, nothing was in force then, or the
             edition stated may not be chosen.
         PackError: when a layer that the jurisdiction has in force is not installed or can't be used.
     """
+    from ampcite.house.read import Description
     from ampcite.law.adoption import applicable_law
 
+    if not isinstance(description, Description):
+        raise wrong_argument("law_for takes a description from read", description)
     facts = description.whole.facts
     name = facts.get("codes/jurisdiction")
     if name is None:
@@ -67,7 +124,7 @@ def to_json(report: Report) -> str:
     """The report as a JSON text after ``schemas/report.schema.json``; the same report gives the same text."""
     import ampcite
 
-    return json.dumps(plain(report, ampcite.__version__), ensure_ascii=False, indent=1) + "\n"
+    return json.dumps(plain(_report(report), ampcite.__version__), ensure_ascii=False, indent=1) + "\n"
 
 
 def to_text(report: Report, every: bool = False) -> str:
@@ -76,7 +133,16 @@ def to_text(report: Report, every: bool = False) -> str:
     Args:
         report: from :func:`ampcite.check`.
         every: whether passes are written out, with their arithmetic, and what does not apply is listed.
+
+    Raises:
+        ArgumentError: when the first argument is no report.
     """
     from ampcite.report.text import write
 
-    return write(report, every)
+    return write(_report(report), every)
+
+
+def _report(value: Any) -> Report:
+    if not isinstance(value, Report):
+        raise wrong_argument("a writer takes a report from check", value)
+    return value

@@ -20,7 +20,7 @@ from ampcite.engine.rulebook import Rulebook, only
 from ampcite.house.part_types import Group, part_types, place_field
 from ampcite.house.read import read
 from ampcite.language.logic import close, worst
-from ampcite.language.units import read_quantity
+from ampcite.language.quantities import read_quantity
 from ampcite.law.changes import Amendment
 from ampcite.law.overlay import amend
 from ampcite.law.records import Example, Pack, Rule

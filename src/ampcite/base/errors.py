@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import itertools
 from collections.abc import Iterable
+from typing import Any
 
 import attrs
 
@@ -34,6 +35,9 @@ class AmpciteError(Exception):
         self.complaints = tuple(complaints)
         super().__init__("\n".join(str(c) for c in self.complaints))
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.complaints,)
+
 
 class InputError(AmpciteError):
     """A description that can't be used."""
@@ -41,6 +45,23 @@ class InputError(AmpciteError):
 
 class PackError(AmpciteError):
     """A rule pack that can't be used."""
+
+
+class ArgumentError(AmpciteError, TypeError):
+    """An argument of a call that can't be used, such as the edition of a code that does not exist."""
+
+    def __init__(self, said: str) -> None:
+        super().__init__([Complaint("", "", said)])
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return ArgumentError, (self.complaints[0].said,)
+
+
+def wrong_argument(wanted: str, value: object) -> ArgumentError:
+    """The error for an argument of another type; ``wanted`` says what the call takes."""
+    plain = isinstance(value, str | int | float) and not isinstance(value, bool)
+    found = short(value) if plain else "None" if value is None else f"something of type {type(value).__name__}"
+    return ArgumentError(f"{wanted}, not {found}")
 
 
 MOST_SHOWN = 420

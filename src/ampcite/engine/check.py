@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from ampcite.base.errors import wrong_argument
+from ampcite.base.frozen import FrozenDict
 from ampcite.engine.evaluate import begin
 from ampcite.engine.explain import derive, judge, unlisted
-from ampcite.engine.findings import Aside, Finding, Report, ordered
+from ampcite.engine.findings import Aside, Finding, Project, Report, ordered
 from ampcite.engine.plan import BoundRule, Local
 from ampcite.engine.rulebook import Rulebook
 from ampcite.house.part_types import part_types
@@ -21,9 +23,14 @@ def check(rulebook: Rulebook, description: Description) -> Report:
 
     Returns:
         The report. The same two arguments always give the same report.
+
+    Raises:
+        ArgumentError: when an argument is something else.
     """
+    if not isinstance(rulebook, Rulebook):
+        raise wrong_argument("check takes a rulebook from load", rulebook)
     if not isinstance(description, Description):
-        raise TypeError("check takes a rulebook from load and a description from read")
+        raise wrong_argument("check takes a description from read", description)
     if rulebook.codes:
         description = with_codes(description, rulebook.codes)
     bound, world = rulebook.bound, begin(rulebook.bound, description)
@@ -54,10 +61,27 @@ def check(rulebook: Rulebook, description: Description) -> Report:
         found = [_here(f, bound.local[f.rule]) if f.rule in bound.local else f for f in found]
     out = [*_set_aside(bound.rules, aside), *_nothing_to_ask(bound.rules, description)]
     out += [Aside(rule, "", "", reason) for rule, reason in bound.not_in_force]
-    unread = _unread(bound.reads, description)
     return Report(
-        description.source, rulebook.editions, rulebook.law, ordered(found), tuple(out), rulebook.packs, unread
+        source=description.source,
+        project=_project(description),
+        editions=FrozenDict(rulebook.editions),
+        law=rulebook.law,
+        findings=ordered(found),
+        not_applicable=tuple(out),
+        packs=rulebook.packs,
+        unread=_unread(bound.reads, description),
     )
+
+
+def _project(description: Description) -> Project:
+    facts = description.whole.facts
+
+    def text(path: str) -> str:
+        return str(facts[path]) if isinstance(facts.get(path), str) else ""
+
+    revision = facts.get("project/revision")
+    number = int(revision) if isinstance(revision, int | float) else None
+    return Project(text("project/name"), text("project/address"), number, text("stage"))
 
 
 def _unread(reads: frozenset[str], description: Description) -> tuple[str, ...]:

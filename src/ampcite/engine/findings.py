@@ -112,7 +112,21 @@ class Aside(NamedTuple):
         return f"does not apply to {self.label}: it is for {self.why}" if self.label else self.why
 
 
-_ORDER = {Verdict.FAIL: 0, Verdict.WARN: 1, Verdict.PASS: 2}
+@attrs.frozen
+class Project:
+    """Which submission a report is of, in the words of the description; "" or None where it does not say.
+
+    Attributes:
+        name: of the project.
+        address: of the house.
+        revision: of the submission, 0 for the first.
+        stage: at which it was checked.
+    """
+
+    name: str = ""
+    address: str = ""
+    revision: int | None = None
+    stage: str = ""
 
 
 @attrs.frozen
@@ -121,6 +135,7 @@ class Report:
 
     Attributes:
         source: the description's file.
+        project: which submission it is of.
         editions: the edition of each code that was applied.
         law: why that law applies, and which layers of local law: sentences; none where the caller chose.
         findings: failures first, then warnings, then passes; within each in the order of rules and parts.
@@ -130,6 +145,7 @@ class Report:
     """
 
     source: str
+    project: Project
     editions: Mapping[str, int]
     law: tuple[str, ...]
     findings: tuple[Finding, ...]
@@ -140,8 +156,8 @@ class Report:
 
     @property
     def verdict(self) -> Verdict:
-        """The worst verdict of all findings; of none, pass (ask ``checked`` whether anything was)."""
-        return worst(f.verdict for f in self.findings)
+        """The worst verdict of all findings; warn where nothing was checked, which is never a pass."""
+        return worst(f.verdict for f in self.findings) if self.findings else Verdict.WARN
 
     @property
     def checked(self) -> bool:
@@ -150,11 +166,16 @@ class Report:
 
     @property
     def counts(self) -> dict[str, int]:
-        """How many findings of each verdict."""
-        out = {"pass": 0, "warn": 0, "fail": 0}
+        """How many findings of each verdict, "pass", "warn" and "fail"; those not decided are among the warnings."""
+        out = dict.fromkeys(map(str, Verdict), 0)
         for finding in self.findings:
-            out[finding.verdict.value] += 1
+            out[finding.verdict] += 1
         return out
+
+    @property
+    def undecided(self) -> int:
+        """How many of the warnings are there because facts are missing or nobody has looked yet."""
+        return sum(not f.decided for f in self.findings)
 
     def of(self, rule: str) -> tuple[Finding, ...]:
         """The findings of one rule; none where it does not apply.
@@ -170,4 +191,4 @@ class Report:
 
 def ordered(findings: list[Finding]) -> tuple[Finding, ...]:
     """Findings with what must change first; the order within a verdict is kept."""
-    return tuple(sorted(findings, key=lambda f: _ORDER[f.verdict]))
+    return tuple(sorted(findings, key=lambda f: -f.verdict.severity))

@@ -77,7 +77,7 @@ def load(
     """The rulebook of packs (given by folder) at an edition of each code.
 
     The first call for a content reads, checks and compiles the packs and keeps the result in the user's cache
-    folder (``AMPCITE_CACHE`` names another; empty turns it off); later calls take it from there.
+    folder (``AMPCITE_CACHE`` names another by its full path; empty turns it off); later calls take it from there.
 
     Args:
         editions: the edition of each code; the rules of a code that is left out are not asked.

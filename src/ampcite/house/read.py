@@ -12,9 +12,9 @@ import attrs
 from ampcite.base.editions import CODES
 from ampcite.base.errors import Complaint, InputError, nearest, short
 from ampcite.house.part_types import Field, Group, PartType, part_types
-from ampcite.house.validate import out_of_bounds, parse_json, schema_errors
+from ampcite.house.validate import as_json, out_of_bounds, parse_json, schema_errors
 from ampcite.language.logic import ABSENT
-from ampcite.language.units import read_quantity
+from ampcite.language.quantities import read_quantity
 
 LARGEST = 1e15
 
@@ -122,8 +122,11 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
             said = getattr(fault, "strerror", None) or fault
             raise InputError([Complaint(name, "", f"can't be read: {said}")]) from None
     name = name or "description"
-    document = parse_json(source, name) if isinstance(source, bytes) else source
-    document = dict(document) if isinstance(document, Mapping) else document
+    document = parse_json(source, name) if isinstance(source, bytes) else as_json(source, name)
+    return _read(document, name)
+
+
+def _read(document: Any, name: str) -> Description:
     if not isinstance(document, dict):
         raise InputError([Complaint(name, "", f"is {short(document)}; a description is a JSON object")])
     complaints, refused = schema_errors(document, name)
@@ -135,7 +138,7 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
 def with_codes(description: Description, codes: Mapping[str, object]) -> Description:
     """The description with what is known of the codes in force, where it does not say so itself."""
     own = description.document.get("codes", {})
-    return read({**description.document, "codes": {**codes, **own}}, description.source)
+    return _read({**description.document, "codes": {**codes, **own}}, description.source)
 
 
 class _Gatherer:

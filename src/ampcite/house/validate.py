@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+import math
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
 from functools import lru_cache
+from numbers import Integral, Real
 from typing import Any
+
+import attrs
 
 from ampcite.base.errors import Complaint, InputError, nearest, short
 from ampcite.house.part_types import description_schema
@@ -41,6 +47,59 @@ def parse_json(text: bytes, name: str) -> Any:
     except ValueError as fault:
         said = str(fault) if "gives" in str(fault) or "holds" in str(fault) else "holds a number with too many digits"
     raise InputError([Complaint(name, "", said)])
+
+
+# --- what a Python caller gives -----------------------------------------------------------------------------
+
+
+def as_json(value: Any, name: str) -> Any:
+    """The JSON value that a Python value stands for: numbers of every kind of Python and numpy as int and float.
+
+    Raises:
+        InputError: with the place of everything that JSON has no word for, or when it is nested too deep.
+    """
+    complaints: list[Complaint] = []
+    try:
+        out = _as_json(value, (), complaints)
+    except RecursionError:
+        complaints = [Complaint("", "", _TOO_DEEP)]
+    if complaints:
+        raise InputError([attrs.evolve(complaint, file=name) for complaint in complaints])
+    return out
+
+
+def _as_json(value: Any, path: tuple[Any, ...], complaints: list[Complaint]) -> Any:
+    kind = type(value)
+    if kind is dict or (kind not in _PLAIN and isinstance(value, Mapping)):
+        for key in value:
+            if not isinstance(key, str):
+                said = f"has the field {short(key)}, which is no text; the fields of an object are named by texts"
+                complaints.append(Complaint("", pointer(path), said))
+        return {str(key): _as_json(item, (*path, key), complaints) for key, item in value.items()}
+    if kind is list or kind is tuple:
+        return [_as_json(item, (*path, i), complaints) for i, item in enumerate(value)]
+    if kind in _PLAIN:
+        return value
+    if hasattr(value, "tolist"):  # numpy's arrays, and its numbers, texts and flags
+        return _as_json(value.tolist(), path, complaints)
+    if isinstance(value, str):
+        return str.__str__(value)
+    if isinstance(value, Integral):
+        return int(value)
+    if isinstance(value, Real | Decimal):
+        number: Any = value
+        try:
+            return float(number)
+        except OverflowError:
+            return -math.inf if number < 0 else math.inf
+        except ValueError:  # a signalling NaN
+            return math.nan
+    said = f"is {short(value)}, of Python's type {kind.__name__}, which JSON has no word for"
+    complaints.append(Complaint("", pointer(path), said))
+    return None
+
+
+_PLAIN = frozenset({str, int, float, bool, type(None)})
 
 
 # --- the schema: a fast gate before the reference validator, which words what the gate refuses --------------
@@ -109,7 +168,7 @@ def _word(error: Any, name: str) -> Iterator[Complaint]:
             yield Complaint(name, place, f'has no "{lacking}"; every {schema["title"]} has one')
         case "enum":
             words = [str(v) for v in limit if v is not None]
-            said = nearest(value if isinstance(value, str) else "", words)
+            said = nearest(_as_listed(value, words) if isinstance(value, str | int) else "", words)
             if isinstance(value, str) and value in words:
                 said = f"write {value} without quotes"
             yield Complaint(
@@ -138,6 +197,17 @@ def _word(error: Any, name: str) -> Iterator[Complaint]:
             yield Complaint(name, place, f"is {len(value)} characters long; at most {limit} are kept")
         case _:
             yield Complaint(name, place, f"is {short(value)}, which {schema.get('title', 'it')} can't be")
+
+
+_SIZE = re.compile(r"(?:no\.?|#)?\s*([0-9]+(?:/0)?)\s*(?:awg|ga|gauge|kcmil|mcm)?\.?", re.IGNORECASE)
+
+
+def _as_listed(value: str | int, words: Sequence[str]) -> str:
+    """A size of conductor or raceway as it is listed here, from how a drawing has it ("#12", "1/0")."""
+    text = str(value)
+    size = _SIZE.fullmatch(text.strip())
+    named = size.group(1) if size else re.sub(r'\s*("|in\.?|inch)$', "", text.strip()).replace(" ", "-")
+    return next((word for word in words if word in (named, f"{named} AWG", f"{named} kcmil")), text)
 
 
 _TYPE_WORDS = {"object": "an object in curly brackets", "array": "a list in square brackets",

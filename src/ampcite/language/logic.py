@@ -19,19 +19,44 @@ import attrs
 
 
 class Verdict(StrEnum):
-    """The answer of a rule. There is no fourth."""
+    """The answer of a rule. There is no fourth. They order by severity: the worst of several is their ``max``."""
 
     PASS = "pass"
     WARN = "warn"
     FAIL = "fail"
 
+    @property
+    def severity(self) -> int:
+        """0 for pass, 1 for warn, 2 for fail."""
+        return _SEVERITY[self]
+
+    def __lt__(self, other: str) -> bool:
+        return _SEVERITY[self] < _severity(other)
+
+    def __le__(self, other: str) -> bool:
+        return _SEVERITY[self] <= _severity(other)
+
+    def __gt__(self, other: str) -> bool:
+        return _SEVERITY[self] > _severity(other)
+
+    def __ge__(self, other: str) -> bool:
+        return _SEVERITY[self] >= _severity(other)
+
+
+_SEVERITY: dict[str, int] = {verdict: severity for severity, verdict in enumerate(Verdict)}
+
+
+def _severity(word: str) -> int:
+    """Of a verdict, also where it is written as a plain text."""
+    try:
+        return _SEVERITY[word]
+    except (KeyError, TypeError):
+        raise TypeError(f"a verdict compares with pass, warn or fail, not with {word!r:.60}") from None
+
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict:
     """The verdict of a whole from those of its parts; of no parts, pass."""
-    seen = set(verdicts)
-    if Verdict.FAIL in seen:
-        return Verdict.FAIL
-    return Verdict.WARN if Verdict.WARN in seen else Verdict.PASS
+    return max(set(verdicts), default=Verdict.PASS)
 
 
 @attrs.frozen

@@ -1,0 +1,23 @@
+"""What every test runs under: one cache folder for all workers of a run, and how far hypothesis explores."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+from shared import TIMES
+
+settings.register_profile("tests", deadline=None, derandomize=TIMES == 1, print_blob=True,
+                          suppress_health_check=list(HealthCheck))  # fmt: skip
+settings.load_profile("tests")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Rulebooks are built once a run: the workers inherit the folder from the process that starts them."""
+    if not hasattr(config, "workerinput"):
+        folder = tempfile.TemporaryDirectory(prefix="ampcite-tests-")
+        config.add_cleanup(folder.cleanup)
+        os.environ["AMPCITE_CACHE"] = folder.name

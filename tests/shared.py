@@ -1,0 +1,86 @@
+"""What many tests use: packs loaded once a process, rulebooks, shipped houses, and years as the test data say them.
+
+Plain functions rather than fixtures, because lists of cases and strategies of hypothesis need them too.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import ampcite
+from ampcite.base.editions import BUILDING, ELECTRICAL
+from ampcite.base.resources import houses
+from ampcite.law.load import load_pack
+from ampcite.law.records import Pack
+from ampcite.law.registry import pack_folders
+
+TIMES = int(os.environ.get("AMPCITE_EXPLORE", "1"))
+"""How many times as many examples hypothesis tries; with more than one of them, others in every run."""
+
+TESTS = Path(__file__).parent
+ROOT = TESTS.parent
+SHIPPED = {path.stem: path for path in houses()}
+"""The files of the shipped houses, by name."""
+
+FOLDERS: Mapping[str, Path] = pack_folders()
+PACKS: Mapping[str, Pack] = {name: load_pack(folder) for name, folder in FOLDERS.items()}
+"""Every pack of this project, by the name of its folder."""
+
+KNOWN: Mapping[str, tuple[int, ...]] = {
+    code: tuple(sorted({year for pack in PACKS.values() for year in pack.editions[code]}))
+    for code in (ELECTRICAL, BUILDING)
+}
+"""The editions that the packs know, by code."""
+
+EDITIONS = KNOWN[ELECTRICAL]
+
+
+def both(edition: int) -> dict[str, int]:
+    """An edition of the electrical code and the residential and fire codes that are tried beside it."""
+    beside = max(year for year in KNOWN[BUILDING] if year <= edition + 1)
+    return {ELECTRICAL: edition, BUILDING: beside}
+
+
+@cache
+def rulebook(edition: int, packs: tuple[str, ...] | None = None, code: str = "") -> ampcite.Rulebook:
+    """The rules of packs (of all that are no local law) at an edition.
+
+    Args:
+        edition: the year of the electrical code, or of the code named.
+        packs: names of packs.
+        code: the one code asked; "" for both, the residential and fire codes of about the same year beside it.
+    """
+    return ampcite.load({code: edition} if code else both(edition), packs)
+
+
+@cache
+def _text(name: str) -> str:
+    return SHIPPED[name].read_text("utf-8")
+
+
+def shipped_house(name: str) -> dict[str, Any]:
+    """A shipped house, made anew, to be changed at will."""
+    house: dict[str, Any] = json.loads(_text(name))
+    return house
+
+
+def years(said: str) -> tuple[int, ...]:
+    """The editions that test data name: "2017", "2014 to 2020", "from 2023", several of them after semicolons.
+
+    What holds "from" an edition holds for all later ones the packs know, so that a new edition changes no line but
+    those it makes untrue.
+    """
+    out: list[int] = []
+    for piece in said.split("; "):
+        words = piece.split()
+        first, last = int(words[-1 if words[0] == "from" else 0]), int(words[-1])
+        known = next(found for found in KNOWN.values() if first in found and (words[0] == "from" or last in found))
+        out += [year for year in known if first <= year and (words[0] == "from" or year <= last)]
+    if sorted(set(out)) != out:
+        raise ValueError(f"editions {said!r} are not in their order, each once")
+    return tuple(out)
