@@ -644,10 +644,11 @@ def answered(document: Document, edition: int) -> bool:
         assert fault.complaints
         assert all(c.said for c in fault.complaints)
         return False
-    report = check(rulebook(edition), description)
+    review = ampcite.review(rulebook(edition), description)
+    report = review.report
     json.loads(ampcite.to_json(report), parse_constant=lambda word: pytest.fail(f"the report's JSON holds {word}"))
-    assert ampcite.to_text(report)
-    assert ampcite.to_text(report, True)
+    assert ampcite.to_text(review)
+    assert ampcite.to_text(review, True)
     return True
 
 

@@ -21,28 +21,33 @@ if TYPE_CHECKING:
     from ampcite.engine.rulebook import Rulebook
     from ampcite.house.read import Description, read
     from ampcite.language.logic import Verdict
+    from ampcite.reviewing.comments import Comment, Review, review
 
 _HOME = {
     "law_for": "api", "load": "api", "to_json": "api", "to_text": "api", "check": "engine.check",
     "Description": "house.read", "read": "house.read", "AmpciteError": "base.errors", "ArgumentError": "base.errors",
     "InputError": "base.errors", "PackError": "base.errors", "Finding": "engine.findings", "Report": "engine.findings",
-    "Rulebook": "engine.rulebook", "Verdict": "language.logic",
+    "Rulebook": "engine.rulebook", "Verdict": "language.logic", "Comment": "reviewing.comments",
+    "Review": "reviewing.comments", "review": "reviewing.comments",
 }  # fmt: skip
 
 __all__ = [
     "AmpciteError",
     "ArgumentError",
+    "Comment",
     "Description",
     "Finding",
     "InputError",
     "PackError",
     "Report",
+    "Review",
     "Rulebook",
     "Verdict",
     "check",
     "law_for",
     "load",
     "read",
+    "review",
     "to_json",
     "to_text",
 ]

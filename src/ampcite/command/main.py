@@ -94,10 +94,10 @@ def _one(file: str, edition: int | None, building: int | None, form: str, every:
          lock_file: str | None, packs: Iterable[str]) -> tuple[int, str]:  # fmt: skip
     from ampcite.api import law_for, load, to_json, to_text
     from ampcite.base.errors import Complaint, InputError
-    from ampcite.engine.check import check as run
     from ampcite.house.read import read
     from ampcite.language.logic import Verdict
     from ampcite.law.adoption import Law
+    from ampcite.reviewing.comments import review
 
     description = read(sys.stdin.buffer.read(), "standard input") if file == "-" else read(file)
     given = {"electrical": edition, "building": building}
@@ -120,9 +120,10 @@ def _one(file: str, edition: int | None, building: int | None, form: str, every:
             raise InputError([Complaint(lock_file, "", f"can't be read: {fault}")]) from None
         held = verify_lock(rulebook.packs, pinned, lock_file)
         rulebook = attrs.evolve(rulebook, law=(*rulebook.law, held))
-    report = run(rulebook, description)
+    reviewed = review(rulebook, description)
+    report = reviewed.report
     status = NOTHING if not report.checked else FAILS if report.verdict is Verdict.FAIL else 0
-    return status, to_json(report) if form == "json" else to_text(report, every)
+    return status, to_json(report) if form == "json" else to_text(reviewed, every)
 
 
 @main.command()

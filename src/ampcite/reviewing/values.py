@@ -14,7 +14,8 @@ from ampcite.engine.rulebook import Rulebook
 from ampcite.house.part_types import Field
 from ampcite.language.formula import Lookup, Node, walk
 from ampcite.language.logic import ABSENT
-from ampcite.language.units import known_units, read_quantity, same_dimension
+from ampcite.language.quantities import read_quantity
+from ampcite.language.units import known_units, same_dimension
 
 FIGURES = 3
 """A value that follows from a limit is rounded, to the safe side, to this many figures."""
@@ -109,9 +110,9 @@ def _numbers(field: Field, said: Any, fact: Any, findings: Iterable[Finding], ot
 
 
 def _allowed(field: Field, fact: Any, value: float) -> bool:
-    if not field.unit and field.changed_by != "author" and isinstance(fact, int | float):
-        if not min(fact - 1, fact * (1 - MOST_DOWN)) <= value <= max(fact + 1, fact * (1 + MOST_UP)):
-            return False
+    counted = not field.unit and field.changed_by != "author" and isinstance(fact, int | float)
+    if counted and not min(fact - 1, fact * (1 - MOST_DOWN)) <= value <= max(fact + 1, fact * (1 + MOST_UP)):
+        return False
     low = field.low is None or value >= field.low
     return low and (field.above is None or value > field.above) and (field.high is None or value <= field.high)
 

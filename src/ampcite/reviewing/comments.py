@@ -13,9 +13,9 @@ from ampcite.engine.rulebook import Rulebook
 from ampcite.house.read import Description
 from ampcite.language.logic import Verdict, worst
 from ampcite.law.changes import Change
-from ampcite.review.bench import About, Bench
-from ampcite.review.cures import Cure, Search
-from ampcite.review.words import asked, cure_words, listed_parts
+from ampcite.reviewing.bench import Bench
+from ampcite.reviewing.cures import Cure, Search
+from ampcite.reviewing.words import asked, cure_words, listed_parts
 
 
 @attrs.frozen
@@ -28,8 +28,6 @@ class Comment:
         parts: what the parts are called that it is about, in the order of the description.
         cure: what would settle it, in words.
         changes: JSON Pointer to value: the same as changes of the description; none where it was not tried.
-        settles: whether the cure was tried on the description, cleared every finding of this comment, and made nothing
-            else worse.
     """
 
     findings: tuple[Finding, ...]
@@ -81,14 +79,12 @@ class Review:
 
     Attributes:
         report: what every rule answered.
-        project: what the description says of the project: name, address, revision.
         comments: what must change, then what is advised, each with its cure.
         missing: what nobody has stated, that most rules wait for first.
         looks: questions for a person on site.
     """
 
     report: Report
-    project: Mapping[str, Any]
     comments: tuple[Comment, ...]
     missing: tuple[Missing, ...]
     looks: tuple[Finding, ...]
@@ -107,7 +103,7 @@ def review(rulebook: Rulebook, description: Description) -> Review:
     comments = tuple(_comments(rulebook, description, decided)) if decided else ()
     looks = tuple(f for f in open_ if not f.decided and f.asks)
     missing = tuple(_missing([f for f in open_ if not f.decided and not f.asks]))
-    return Review(report, dict(description.document.get("project", {})), comments, missing, looks)
+    return Review(report, comments, missing, looks)
 
 
 def _comments(rulebook: Rulebook, description: Description, findings: Sequence[Finding]) -> Iterable[Comment]:
@@ -125,7 +121,7 @@ def _comments(rulebook: Rulebook, description: Description, findings: Sequence[F
 def _tried(bench: Bench, group: Sequence[Cure], findings: Sequence[Finding]) -> Comment:
     changes = {f"{s.place[0].pointer}/{s.place[1]}": s.value.said for cure in group for s in cure.steps}
     parts = dict.fromkeys(s.place[0].label for cure in group for s in cure.steps[:1])
-    return Comment(tuple(findings), tuple(parts), cure_words(bench, group), changes)
+    return Comment(tuple(findings), tuple(parts), cure_words(bench, group, findings), changes)
 
 
 def _merged(cures: Sequence[Cure]) -> list[list[Cure]]:
@@ -158,7 +154,7 @@ def _same_fault(findings: Iterable[Finding]) -> Iterable[Comment]:
         labels = tuple(dict.fromkeys(f.label for f in group))
         cure = group[0].remedy
         if len(labels) > 1 and labels[0] in cure:
-            cure = cure.replace(labels[0], listed_parts(labels))
+            cure += f" The same for {listed_parts(labels[1:])}."
         yield Comment(tuple(group), labels, cure)
 
 
@@ -197,5 +193,3 @@ def applied(document: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str
         here[int(last) if isinstance(here, list) else last] = value
     return out
 
-
-__all__ = ["About", "Comment", "Missing", "Review", "applied", "review"]

@@ -10,9 +10,9 @@ import attrs
 from ampcite.engine.findings import Finding
 from ampcite.house.part_types import Field, part_types
 from ampcite.language.logic import ABSENT
-from ampcite.review.bench import About, Bench, severity
-from ampcite.review.reads import Place
-from ampcite.review.values import SIDES, Value, drawn_back, is_size, other_values, past_limit
+from ampcite.reviewing.bench import About, Bench, severity
+from ampcite.reviewing.reads import Place
+from ampcite.reviewing.values import SIDES, Value, drawn_back, other_values, past_limit
 
 MOST_STEPS = 4
 """A cure changes at most this many facts; a house that needs more than that needs a designer's thought."""
@@ -76,15 +76,18 @@ class Search:
         return out
 
     def _worth(self, cure: Cure, open_: Iterable[About]) -> tuple[Any, ...]:
-        """How good a cure is: failures cleared, all cleared, few steps, near the parts, a small and plain change."""
+        """How good a cure is: failures cleared, with what else is said of the same parts, by few and small changes.
+
+        Advice about other parts does not count, so that it draws no cure further than the failures ask.
+        """
         cleared = cure.clears & set(open_)
         failed = {key for key in cleared if severity(self.targets[key]) == 3}
         places = {about for _, about in failed}
-        here = sum(1 for key in cleared if not places or key[1] in places)
+        here = {key for key in cleared if not places or key[1] in places}
         near = sum(1 for step in cure.steps for _, about in cleared
                    if f"{step.place[0].pointer}/".startswith(f"{about}/"))  # fmt: skip
-        passes = len(cure.keeps & cleared)
-        return (len(failed), here, passes, -len(cure.steps), near, -sum(s.value.rank for s in cure.steps),
+        passes = len(cure.keeps & here)
+        return (len(failed), len(here), passes, -len(cure.steps), near, -sum(s.value.rank for s in cure.steps),
                 -sum(_distance(s) for s in cure.steps), [s.place[0].number for s in cure.steps])  # fmt: skip
 
     def _candidates(self) -> Iterator[Cure]:

@@ -7,28 +7,35 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from ampcite.engine.findings import Finding
 from ampcite.house.part_types import Field, part_types, place_field, place_title
+from ampcite.language.logic import ABSENT
 from ampcite.language.units import unit_words
 from ampcite.language.wording import coarse, sentence
-from ampcite.review.bench import Bench, severity
-from ampcite.review.cures import Cure, Step
-from ampcite.review.values import SIDES, Value, given_unit, is_size
+from ampcite.reviewing.bench import Bench, severity
+from ampcite.reviewing.cures import Cure, Step
+from ampcite.reviewing.values import SIDES, Value, given_unit, in_unit, is_size
 
 
-def cure_words(bench: Bench, cures: Sequence[Cure]) -> str:
+def cure_words(bench: Bench, cures: Sequence[Cure], findings: Sequence[Finding]) -> str:
     """What to change, for parts that need the same."""
-    first = cures[0]
-    said = [_step_words(bench, [cure.steps[i] for cure in cures], _tail(bench, cures) if not i else "")
-            for i in range(len(first.steps))]  # fmt: skip
-    return " ".join(sentence(s) for s in said)
+    said = []
+    for i, step in enumerate(cures[0].steps):
+        part, path = step.place
+        field = part_types()[part.kind].fields[path]
+        where = listed_parts(dict.fromkeys(cure.steps[i].place[0].label for cure in cures))
+        remedy = next((f.remedy for f in findings if (f.rule, f.about) in cures[0].keeps), "")
+        if field.kind == "flag" and len(cures[0].steps) == 1 and remedy:
+            others = dict.fromkeys(cure.steps[0].place[0].label for cure in cures[1:])
+            said.append(remedy + (f" The same for {listed_parts(others)}." if others else ""))
+        else:
+            said.append(sentence(_step_words(step, field, where, "" if i else _tail(bench, cures))))
+    return " ".join(dict.fromkeys(said)).replace(" of the system", "")
 
 
-def _step_words(bench: Bench, steps: Sequence[Step], tail: str) -> str:
-    part, path = steps[0].place
-    field = part_types()[part.kind].fields[path]
-    where = listed_parts(dict.fromkeys(s.place[0].label for s in steps))
-    before = part.facts[path]
-    value = steps[0].value
+def _step_words(step: Step, field: Field, where: str, tail: str) -> str:
+    part, path = step.place
+    before, value = part.facts[path], step.value
     if field.kind == "flag":
         return f"see to it for {where}: {'' if value.fact else 'not '}{field.title}."
     if field.kind == "outline":
@@ -38,7 +45,29 @@ def _step_words(bench: Bench, steps: Sequence[Step], tail: str) -> str:
         less = [v for v in before if v not in value.fact]
         done = f"add {', '.join(more)} to" if more else f"strike {', '.join(less)} from"
         return f"{done} the {field.title} of {where}."
-    return f"make the {field.title} of {where} {value_words(value, field)}{tail}."
+    title = field.title.removesuffix(f" of the {part_types()[part.kind].title}")
+    title = title.removesuffix(f" of {part_types()[part.kind].title}")
+    if field.kind == "text" and not field.choices:
+        return f'let the {title} of {where} read "{value.said}".'
+    new = value_words(value, field) + tail
+    if before is ABSENT:
+        return f"give {where} {_article(title)} of {new}."
+    old = f" from {before if field.kind == 'text' else value_words(Value(_said(step), before), field)}"
+    return f"change the {title} of {where}{old} to {new}."
+
+
+def _said(step: Step) -> Any:
+    """What the description says now, where that can be printed as its like; else the fact itself."""
+    part, path = step.place
+    fact = part.facts[path]
+    if isinstance(step.value.said, str):
+        unit = given_unit(step.value.said, part_types()[part.kind].fields[path])
+        return in_unit(fact, unit, part_types()[part.kind].fields[path], step.value.said, 0).said
+    return fact
+
+
+def _article(noun: str) -> str:
+    return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"
 
 
 def value_words(value: Value, field: Field) -> str:

@@ -12,7 +12,7 @@ from ampcite.engine.rulebook import Rulebook
 from ampcite.house.read import Description, Part, read, with_codes
 from ampcite.house.roof import reckon
 from ampcite.language.logic import Unknown, Verdict
-from ampcite.review.reads import Key, Place, facts_read, readers
+from ampcite.reviewing.reads import Key, Place, facts_read, readers
 
 About = tuple[str, str]
 """Id of a rule, and the pointer of the part it speaks of: what an answer is known by."""
