@@ -25,6 +25,7 @@ from ampcite.language.formula import FUNCTIONS
 from ampcite.language.logic import Barred, Unknown, both, close, denied, either
 from ampcite.language.tables import Table
 from ampcite.language.wording import coarse, fine
+from shared import pint_units
 
 Document = dict[str, Any]
 Record = dict[str, Any]
@@ -512,7 +513,7 @@ def test_a_product_too_large_for_a_number_is_not_decided(tmp_path: Path) -> None
 ])  # fmt: skip
 def test_nothing_is_nothing_in_every_unit(formula: str, expected: bool, tmp_path: Path) -> None:
     """Source: zero of any (difference) unit is zero; pint agrees that 0 ft == 0 in."""
-    ureg: Any = pint.UnitRegistry()
+    ureg: Any = pint_units()
     assert ureg.Quantity(0, "ft") == ureg.Quantity(0, "in")
     paths = {"long": "rapid_shutdown/boundary_distance", "gap": "rapid_shutdown/entry_distance",
              "temp": "site/design_low", "volts": "service/voltage", "out": "rapid_shutdown/provided"}  # fmt: skip
@@ -534,7 +535,7 @@ def test_a_zero_in_front_does_not_take_the_unit_away(formula: str, tmp_path: Pat
 
 def test_a_zero_in_front_does_not_mix_feet_and_inches(tmp_path: Path) -> None:
     """Source: pint, 30 in is less than 3 ft."""
-    ureg: Any = pint.UnitRegistry()
+    ureg: Any = pint_units()
     assert max(ureg.Quantity(3, "ft"), ureg.Quantity(30, "in")) == ureg.Quantity(3, "ft")
     value, unit = number(asked(tmp_path, "max(0, three_feet, thirty_inches)",
                                figures=(figure("three_feet", "ft", "3"), figure("thirty_inches", "in",
@@ -678,7 +679,7 @@ UNITS: list[tuple[str, Given, str | None]] = [
 @pytest.mark.parametrize(("formula", "given", "unit"), UNITS, ids=[f"{i} {u[0]}" for i, u in enumerate(UNITS)])
 def test_units_are_reckoned_as_pint_does(formula: str, given: Given, unit: str | None, tmp_path: Path) -> None:
     """Source: pint evaluates the same formula on its own quantities; the unit named is where the result ends."""
-    ureg: Any = pint.UnitRegistry()
+    ureg: Any = pint_units()
     names: dict[str, Any] = {n: ureg.Quantity(float(v), PINT[u]) for n, (u, v) in given.items()}
     expected = eval(formula, {**names, "percent": lambda x: x.to("percent"), "one": 1})
     finding = asked(tmp_path, formula, figures=tuple(figure(n, u, v) for n, (u, v) in given.items()))
@@ -705,7 +706,7 @@ def test_units_are_reckoned_as_pint_does(formula: str, given: Given, unit: str |
 ])  # fmt: skip
 def test_units_are_compared_as_pint_does(formula: str, given: Given, tmp_path: Path) -> None:
     """Source: pint, with figures well apart or exactly alike (so that no rounding of its own counts)."""
-    ureg: Any = pint.UnitRegistry()
+    ureg: Any = pint_units()
     names = {n: round(ureg.Quantity(float(v), PINT[u]).to_base_units(), 9) for n, (u, v) in given.items()}
     expected = bool(eval(formula, {}, names))
     records = tuple(figure(n, u, v) for n, (u, v) in given.items())
@@ -714,7 +715,7 @@ def test_units_are_compared_as_pint_does(formula: str, given: Given, tmp_path: P
 
 def test_a_unit_among_several_is_turned_as_well(tmp_path: Path) -> None:
     """Source: pint, 36 in is 3 ft; a list after "in" is no exception (or it is refused)."""
-    assert pint.UnitRegistry().Quantity(36, "in") == pint.UnitRegistry().Quantity(3, "ft")
+    assert pint_units().Quantity(36, "in") == pint_units().Quantity(3, "ft")
     rule = {"each": "/working_spaces/*", "inputs": {"depth": "depth"}, "holds": "depth in (three, four)"}
     try:
         book = load(tmp_path, rule, figures=(figure("three", "ft", "3"), figure("four", "ft", "4")))
@@ -726,7 +727,7 @@ def test_a_unit_among_several_is_turned_as_well(tmp_path: Path) -> None:
 
 def test_a_temperature_in_fahrenheit_is_a_temperature(tmp_path: Path) -> None:
     """Source: pint, 41 degF is 5 degC. A figure in degF against a temperature is turned so, or it is refused."""
-    ureg: Any = pint.UnitRegistry()
+    ureg: Any = pint_units()
     assert math.isclose(ureg.Quantity(41, "degF").to("degC").magnitude, 5)
     rule = {"inputs": {"low": "site/design_low"}, "holds": "low >= least_temperature"}
     try:
@@ -756,7 +757,7 @@ def test_units_that_do_not_fit_are_refused(formula: str, tmp_path: Path) -> None
         "per": "%/degC",
         "ohms": "ohm",
     }
-    ureg: Any = pint.UnitRegistry()
+    ureg: Any = pint_units()
     if not any(word in formula for word in ("min", "whole", "percent", "if", "==", "1 <")):
         with pytest.raises(pint.DimensionalityError):
             eval(formula, {n: ureg.Quantity(2.0, PINT[u]) for n, u in given.items()})
@@ -862,7 +863,7 @@ def test_a_condition_that_is_a_text_of_digits(tmp_path: Path) -> None:
 
 def test_table_keys_are_turned_into_the_unit_of_the_table(tmp_path: Path) -> None:
     """Source: pint, 24 in is 2 ft and 10 ft is 120 in."""
-    ureg: Any = pint.UnitRegistry()
+    ureg: Any = pint_units()
     assert (ureg.Quantity(24, "in"), ureg.Quantity(10, "ft")) == (ureg.Quantity(2, "ft"), ureg.Quantity(120, "in"))
     assert look(tmp_path, table("spacing", "key,cell\n2,7\n"), 10, "spacing(gap)").note == "It is 7 ft."
     for match in ("exact", "next at or above", "next at or below"):

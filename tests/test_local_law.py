@@ -764,6 +764,17 @@ def test_the_effect_of_an_edition(base: Path) -> None:
     assert "after: is not in the 2023 edition; it ended with the 2023 edition" in said["count-odd"]
 
 
+def test_the_effect_of_a_waiver_says_by_whom_until_when_and_why(base: Path) -> None:
+    waives = layer(base, {"do": "waive", **RULE, "until": "2026-12-31"})
+    before, after = (book(base, *layers, date="2026-03-10") for layers in ((), (waives,)))
+    said = "waived for applications until 2026-12-31 by Town, town Code (invented), section 1: It snows."
+    house = ampcite.read({**HOUSE, "disconnects": [{**HOUSE["disconnects"][0], "handle_height": 90}]})
+    (shift,) = shifts(before, after, [house])
+    assert (shift.label, shift.before, shift.after, shift.why[-1]) == ("disconnect A", "fail", "warn", said)
+    (back,) = shifts(after, before, [house])
+    assert (back.before, back.after) == ("warn", "fail") and said not in back.why
+
+
 def test_a_lock_holds(base: Path) -> None:
     rulebook = book(base, layer(base, CHANGES[0]))
     text = lock(rulebook.packs, rulebook.editions, "1")

@@ -10,6 +10,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 from ampcite.base.resources import shipped
 from ampcite.law.load import head
 
@@ -87,3 +89,63 @@ def test_a_pack_brought_twice_or_a_failing_distribution_is_one_clear_sentence(tm
     failing = site(tmp_path / "b", "raise RuntimeError('no disk')")
     out = run(failing, "import ampcite\ntry:\n    ampcite.load(2020)\nexcept ampcite.PackError as e:\n    print(e)")
     assert "no disk" in out.stdout and out.stderr == ""
+
+
+NEEDED = """
+[pack]
+name = "{name}"
+title = "Figures of a town (invented)"
+version = "1"
+editions = [2020]
+[pack.works]
+town = "Town Ordinance (invented)"
+[pack.sources]
+own = {{ title = "own invention", body = "", year = "" }}
+"""
+FIGURE = """
+[[parameter]]
+name = "least_name_count"
+meaning = "least number of names"
+unit = ""
+stricter = "higher"
+value = { 2020 = "1" }
+work = "town"
+clause = { 2020 = "2" }
+read = { 2020 = "own" }
+"""
+
+
+@pytest.mark.parametrize("name", ["heights", "storage"])
+def test_a_pack_that_lies_beside_the_one_that_needs_it_is_used_though_one_of_its_name_is_installed(
+    name: str, tmp_path: Path
+) -> None:
+    """Of the two names the first is no installed pack's and the second is."""
+    folder = site(tmp_path, "return [Path(__file__).parent / 'town']")
+    town, beside = folder / "town_rules" / "town", folder / "town_rules" / name
+    beside.mkdir()
+    (beside / "pack.toml").write_text(NEEDED.format(name=name), "utf-8")
+    (beside / "figures.toml").write_text(FIGURE, "utf-8")
+    (town / "pack.toml").write_text(PACK.replace("[pack.works]", f'needs = ["{name}"]\n[pack.works]'), "utf-8")
+    counted = RULE.replace("holds = \"name != ''\"", "holds = \"name != '' and least_name_count <= 1\"")
+    assert counted != RULE
+    (town / "rules.toml").write_text(counted, "utf-8")
+    code = (
+        "import ampcite; r = ampcite.load(2020, ['town']); print(sorted((p.name, p.version) for p in r.packs));"
+        "print(ampcite.check(r, ampcite.read({'project': {'name': 'Elm'}})).findings[0].verdict.value)"
+    )
+    done = run(folder, code)
+    assert done.stdout == f"{sorted([('town', '1'), (name, '1')])}\npass\n", done.stderr
+
+
+def test_a_pack_named_beside_a_plugins_is_used_too(tmp_path: Path) -> None:
+    """Named together, in either order, and by folder, both are asked."""
+    folder = site(tmp_path, "return [Path(__file__).parent / 'town']")
+    other = folder / "own"
+    other.mkdir()
+    (other / "pack.toml").write_text(NEEDED.format(name="own"), "utf-8")
+    (other / "rules.toml").write_text(RULE.replace('"no-name"', '"no-name-again"'), "utf-8")
+    code = "import ampcite; print([sorted(p.name for p in ampcite.load(2020, given).packs) for given in {given}])"
+    given = [["town", "communications"], ["communications", "town"], ["town", str(other)], [str(other), "town"]]
+    wanted = [sorted([Path(name).name for name in names]) for names in given]
+    done = run(folder, code.replace("{given}", repr(given)))
+    assert done.stdout == f"{wanted}\n", done.stderr

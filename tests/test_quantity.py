@@ -10,11 +10,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache
 from itertools import product
-from typing import Any
 
-import pint
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -25,7 +22,7 @@ from ampcite.language.formula import Type
 from ampcite.language.quantities import read_quantity
 from ampcite.language.units import known_units, same_dimension
 from ampcite.language.wording import coarse, fine, said
-from shared import TIMES
+from shared import TIMES, pint_units
 
 # Every unit of the package, in pint's words.
 PINT = {
@@ -48,17 +45,12 @@ _LENGTHS = ("in", "ft", "mm", "cm", "m", "km")
 OFFSET = {"degC": "degree_Celsius", "degF": "degree_Fahrenheit"}
 
 
-@cache
-def registry() -> Any:
-    return pint.UnitRegistry()
-
-
 def by_pint(value: float, given_unit: str, unit: str) -> float:
     """A number in one unit as pint has it in another; temperatures are points on their scales."""
     a, b = (OFFSET.get(u, PINT[u]) for u in (given_unit, unit))
     if given_unit in OFFSET:
-        return float(registry().Quantity(value, a).to(b).magnitude)
-    factor = registry().Quantity(1.0, a).to(b).magnitude
+        return float(pint_units().Quantity(value, a).to(b).magnitude)
+    factor = pint_units().Quantity(1.0, a).to(b).magnitude
     return float(value * factor)
 
 
@@ -68,7 +60,7 @@ def alike(a: str, b: str) -> bool:
         return True
     if {a, b} & APART:
         return False
-    return bool(registry().Unit(PINT[a]).dimensionality == registry().Unit(PINT[b]).dimensionality)
+    return bool(pint_units().Unit(PINT[a]).dimensionality == pint_units().Unit(PINT[b]).dimensionality)
 
 
 def test_every_unit_of_the_package_is_compared() -> None:
@@ -77,7 +69,7 @@ def test_every_unit_of_the_package_is_compared() -> None:
 
 @pytest.mark.parametrize("name", sorted({*PINT} - APART | {"in-lb"}))
 def test_sizes_are_those_of_pint(name: str) -> None:
-    expected = registry().Quantity(1.0, PINT[name]).to_base_units().magnitude
+    expected = pint_units().Quantity(1.0, PINT[name]).to_base_units().magnitude
     assert float(known_units()[name][1]) == pytest.approx(expected, rel=1e-12)
 
 

@@ -28,11 +28,22 @@ class Complaint:
         return ": ".join(part for part in (self.file, self.place, self.said) if part)
 
 
+MOST_COMPLAINTS = 100
+"""How many faults are told at once; the last complaint says how many more there are."""
+
+
 class AmpciteError(Exception):
-    """Input that can't be used. ``complaints`` holds every fault found, not only the first."""
+    """Input that can't be used.
+
+    ``complaints`` holds every fault found, not only the first; of very many, the first hundred, and how many more.
+    """
 
     def __init__(self, complaints: Iterable[Complaint]) -> None:
-        self.complaints = tuple(complaints)
+        found = tuple(complaints)
+        if more := len(found[MOST_COMPLAINTS:]):
+            rest = Complaint(found[MOST_COMPLAINTS].file, "", f"has {more} more faults; mend these first")
+            found = (*found[:MOST_COMPLAINTS], rest)
+        self.complaints = found
         super().__init__("\n".join(str(c) for c in self.complaints))
 
     def __reduce__(self) -> tuple[Any, ...]:
@@ -67,11 +78,14 @@ def wrong_argument(wanted: str, value: object) -> ArgumentError:
 MOST_SHOWN = 420
 """How many characters of known names a complaint shows."""
 
+MOST_COMPARED = 400
+"""How many known names a misspelt one is compared with."""
+
 
 def nearest(name: str, allowed: Iterable[str]) -> str:
     """``did you mean "x"?`` for a misspelt name, or the allowed names, in their order, where nothing is near."""
     names = list(dict.fromkeys(allowed))
-    by_lower = {n.lower(): n for n in reversed(names)}
+    by_lower = {n.lower(): n for n in reversed(names[:MOST_COMPARED])}
     near = difflib.get_close_matches(name[:80].lower(), list(by_lower), n=1, cutoff=0.65)
     if near:
         return f'did you mean "{by_lower[near[0]]}"?'

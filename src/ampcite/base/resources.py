@@ -24,3 +24,21 @@ def load_schema(name: str) -> dict[str, Any]:
     """A schema by its file name."""
     out: dict[str, Any] = json.loads((shipped("schemas") / name).read_text("utf-8"))
     return out
+
+
+def schema_validator(name: str) -> Any:
+    """The reference validator of a schema, by its file name.
+
+    In its patterns ``$`` is the end of a text, as in JSON Schema; in Python's expressions a line break may follow it.
+    """
+    import re
+
+    import jsonschema
+
+    def pattern(validator: Any, expression: str, value: Any, schema: Any) -> Any:
+        if isinstance(value, str) and not re.search(re.sub(r"\$$", r"\\Z", expression), value):
+            yield jsonschema.ValidationError(f"{value!r} does not match {expression!r}")
+
+    extend: Any = jsonschema.validators.extend
+    strict = extend(jsonschema.Draft202012Validator, {"pattern": pattern})
+    return strict(load_schema(name))

@@ -405,6 +405,9 @@ class _Binder:
             piece, _, absent = piece.partition("|")
             if piece not in known:
                 self.complain(pack, place, f'puts in "{piece[:60]}", which is not defined; {nearest(piece, known)}')
+            elif absent and piece not in names:
+                self.complain(pack, place, f'says what to put in where there is no "{piece}", which there always is; '
+                                           f"write {{{piece}}}")  # fmt: skip
             elif piece in names and names[piece].kind in ("items", "outline"):
                 self.complain(pack, place, f'puts in "{piece}", {names[piece].words()}; reckon with it in `let`')
             else:

@@ -11,6 +11,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from ampcite.base.errors import Complaint, PackError
 from ampcite.engine.explain import MOST_LINES_OF, figure_names, line_inputs, mentioned, slots, used_names
 from ampcite.engine.plan import Bound, BoundDerived, BoundRule, Path
 from ampcite.language.formula import (
@@ -475,7 +476,9 @@ def _times(code: str, k: float) -> str:
 
 
 def _identifier(name: str) -> str:
-    assert _IDENTIFIER.fullmatch(name), name
+    """A name as it may stand in code: the last gate before the compiler, whatever the gates before it let through."""
+    if not _IDENTIFIER.fullmatch(name):
+        raise PackError([Complaint("", name[:60], "is no name that can be reckoned with")])
     return name
 
 

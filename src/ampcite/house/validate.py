@@ -13,7 +13,8 @@ from typing import Any
 
 import attrs
 
-from ampcite.base.errors import Complaint, InputError, nearest, short
+from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest, short
+from ampcite.base.resources import schema_validator
 from ampcite.house.part_types import description_schema
 
 
@@ -107,16 +108,17 @@ _PLAIN = frozenset({str, int, float, bool, type(None)})
 
 @lru_cache(maxsize=1)
 def _gate() -> Any:
-    import jsonschema_rs
-
+    """The fast validator; where it can't be had, as in a browser, the reference does its work."""
+    try:
+        import jsonschema_rs
+    except ImportError:
+        return _reference()
     return jsonschema_rs.Draft202012Validator(description_schema())
 
 
 @lru_cache(maxsize=1)
 def _reference() -> Any:
-    import jsonschema
-
-    return jsonschema.Draft202012Validator(description_schema())
+    return schema_validator("description.schema.json")
 
 
 def schema_errors(document: Mapping[str, Any], name: str) -> tuple[list[Complaint], list[Any]]:
@@ -159,10 +161,9 @@ def _word(error: Any, name: str) -> Iterator[Complaint]:
     unit = f" {unit}" if unit else ""
     match error.validator:
         case "additionalProperties":
-            for key in value:
-                if key not in schema["properties"]:
-                    said = f"is not a field of {schema['title']}; {nearest(str(key), schema['properties'])}"
-                    yield Complaint(name, place + pointer([key]), said)
+            for i, key in enumerate(key for key in value if key not in schema["properties"]):
+                hint = nearest(key, schema["properties"]) if i < MOST_COMPLAINTS else ""
+                yield Complaint(name, place + pointer([key]), f"is not a field of {schema['title']}; {hint}")
         case "required":
             lacking = next(key for key in limit if key not in value)
             yield Complaint(name, place, f'has no "{lacking}"; every {schema["title"]} has one')

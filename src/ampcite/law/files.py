@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import stat
 import zipfile
+import zlib
 from pathlib import Path, PurePosixPath
 
 from ampcite.base.errors import Complaint, PackError, short
@@ -26,7 +27,10 @@ def content(where: Path) -> dict[str, bytes]:
         PackError: when it is no pack, or holds what a pack must not: a file too large, a link, in a zip a path that
             leads outside, anything but data and papers, or more than it declares.
     """
-    out = _unzipped(where) if where.is_file() else _folder(where)
+    try:
+        out = _unzipped(where) if where.is_file() else _folder(where)
+    except OSError as fault:
+        raise _no(where, "", f"can't be read: {fault.strerror}") from None
     if "pack.toml" not in out:
         raise PackError([Complaint(str(where), "", 'has no "pack.toml"; a pack is a folder with one')])
     return dict(sorted(out.items()))
@@ -43,20 +47,29 @@ def digest(files: dict[str, bytes]) -> str:
 
 def _folder(where: Path) -> dict[str, bytes]:
     out: dict[str, bytes] = {}
-    try:
-        found = sorted(p for p in where.iterdir() if p.suffix in DATA) if where.is_dir() else []
-    except OSError as fault:
-        raise _no(where, "", f"can't be read: {fault.strerror}") from None
+    found = sorted(p for p in where.iterdir() if p.suffix.lower() in DATA) if where.is_dir() else []
     if len(found) > MAX_FILES:
         raise _no(where, "", f"holds more than the {MAX_FILES} files a pack may have")
     for path in found:
+        _named(where, path.name)
         if path.is_symlink():
             raise _no(where, path.name, "is a link; put the file itself into the pack")
         if path.is_file():
             if path.stat().st_size > MAX_FILE:
                 raise _no(where, path.name, f"is larger than the {MAX_FILE} bytes a pack's file may have")
-            out[path.name] = path.read_bytes()
+            try:
+                out[path.name] = path.read_bytes()
+            except OSError as fault:
+                raise _no(where, path.name, f"can't be read: {fault.strerror}") from None
     return out
+
+
+def _named(where: Path, name: str) -> None:
+    """Refuses a name that would be read on one system and not on another."""
+    if not name.isprintable() or any("\ud800" <= letter <= "\udfff" for letter in name):
+        raise _no(where, ascii(name), "is a name with signs that can't be written; rename the file")
+    if PurePosixPath(name).suffix not in DATA:
+        raise _no(where, name, f'ends in capitals; name it "{name.lower()}"')
 
 
 def _unzipped(where: Path) -> dict[str, bytes]:
@@ -65,7 +78,7 @@ def _unzipped(where: Path) -> dict[str, bytes]:
             return _entries(where, archive)
     except zipfile.BadZipFile:
         raise _no(where, "", "is neither a folder nor a zip file") from None
-    except (OSError, EOFError, ValueError, RuntimeError, NotImplementedError, zipfile.LargeZipFile) as fault:
+    except (OSError, EOFError, ValueError, RuntimeError, NotImplementedError, zlib.error) as fault:
         raise _no(where, "", f"can't be read as a zip file: {str(fault)[:120]}") from None
 
 
@@ -91,14 +104,17 @@ def _entries(where: Path, archive: zipfile.ZipFile) -> dict[str, bytes]:
             raise _no(where, short(name), "is not data (.toml, .csv) and has no business in a pack")
         if one.flag_bits & 1:
             raise _no(where, short(name), "is encrypted")
+        if one.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+            raise _no(where, short(name), "is packed in a way that not every system can unpack; use plain zip")
         heads.add("/".join(path.parts[:-1]))
         with archive.open(one) as file:
             data = file.read(min(MAX_FILE, left) + 1)
         left -= len(data)
         if len(data) > MAX_FILE or left < 0:
             raise _no(where, short(name), f"unpacks to more than the {MAX_FILE} bytes a pack's file may have")
-        if path.suffix not in DATA:
+        if path.suffix.lower() in PAPERS:
             continue
+        _named(where, path.name)
         if path.name in out:
             raise _no(where, short(name), "is in the zip file twice")
         out[path.name] = data

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import tomllib
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from pathlib import Path
@@ -14,7 +16,7 @@ import attrs
 
 from ampcite.base.editions import BUILDING, CODES, ELECTRICAL, ByEdition
 from ampcite.base.errors import Complaint, PackError, nearest, short
-from ampcite.base.resources import load_schema
+from ampcite.base.resources import schema_validator
 from ampcite.law.changes import FIELDS, Adoption, Amendment, Authority
 from ampcite.law.files import content, digest
 from ampcite.law.records import Case, Citation, Derived, Example, Pack, Parameter, Rule, Source, TableSpec, Way, Work
@@ -56,9 +58,7 @@ def load_pack(where: Path) -> Pack:
 
 @lru_cache(maxsize=1)
 def _validator() -> Any:
-    import jsonschema
-
-    return jsonschema.Draft202012Validator(load_schema("pack.schema.json"))
+    return schema_validator("pack.schema.json")
 
 
 class _Loader:
@@ -94,6 +94,9 @@ class _Loader:
             raise PackError(self.complaints)
 
     def toml(self, name: str, data: bytes) -> dict[str, Any] | None:
+        if _long_key(data):
+            self.complain(name, "", f"has a key of more than {MOST_STEPS} words joined by stops")
+            return None
         try:
             return tomllib.loads(data.decode("utf-8"))
         except (ValueError, RecursionError) as fault:
@@ -111,7 +114,7 @@ class _Loader:
             return self.complain(file, "", f"can't be read as CSV: {fault}")
         if len(rows) < 2:
             return self.complain(file, "", "has no rows under its header")
-        for name in {name for name in rows[0] if rows[0].count(name) > 1}:
+        for name in [name for name, times in Counter(rows[0]).items() if times > 1]:
             self.complain(file, "line 1", f'has the column "{name[:60]}" twice')
         for i, row in enumerate(rows, 1):
             if len(row) != len(rows[0]):
@@ -162,6 +165,9 @@ class _Loader:
             self.complain(amendments[key].file, f'amend "{key}"', "has the id of a rule of this pack; choose another")
         if authority is None and (amendments or adoptions):
             self.complain("pack.toml", "", "has no [authority]; a pack that changes or adopts law says who speaks")
+        if authority is not None and not amendments and not adoptions and not rules:
+            said = "changes and adopts nothing; is the file of its changes named otherwise than .toml?"
+            self.complain("pack.toml", "authority", said)
         if bool(authority) != bool(head.get("amends")):
             self.complain("pack.toml", "", "has only one of [authority] and `amends`; a layer of local law has both")
         return Pack(head["name"], head["title"], head["version"], self.editions,
@@ -308,6 +314,30 @@ class _Loader:
         )  # fmt: skip
 
 
+MOST_STEPS = 32
+_TOKEN = re.compile(
+    rb'''#[^\n]*|"""(?:\\.|[^\\])*?"""|\'\'\'.*?\'\'\'|("(?:\\.|[^"\\\n])*"|'[^'\n]*'|[A-Za-z0-9_-]+)'''
+    rb"|([ \t]+)|(\.)|.",
+    re.DOTALL,
+)
+"""Of TOML, as far as its keys are concerned: comments and long texts; words (1); blanks (2); stops (3); all else."""
+
+
+def _long_key(data: bytes) -> bool:
+    """Whether a key has so many steps that reading it would take the square of their number."""
+    if not any(line.count(b".") > MOST_STEPS for line in data.split(b"\n")):
+        return False
+    steps = 0
+    for token in _TOKEN.finditer(data):
+        if token.lastindex is None:
+            steps = 0
+        elif token.lastindex == 3:
+            steps += 1
+        if steps > MOST_STEPS:
+            return True
+    return False
+
+
 _OF_EVERY_AMENDMENT = frozenset(
     {"id", "do", "inputs", "why", "work", "clause", "read", "begins", "ends", "given", "examples"}
 )
@@ -333,7 +363,9 @@ def _word(error: Any, schema: Any) -> str:
     match error.validator:
         case "additionalProperties" if isinstance(value, dict) and "properties" in error.schema:
             known = error.schema["properties"]
-            return "; ".join(f'"{k[:60]}" is not known here; {nearest(k, known)}' for k in value if k not in known)
+            extra = [key for key in value if key not in known]
+            more = f"; and {len(extra) - 10} more are not" if len(extra) > 10 else ""
+            return "; ".join(f'"{k[:60]}" is not known here; {nearest(k, known)}' for k in extra[:10]) + more
         case "required":
             return f"lacks {', '.join(k for k in limit if k not in value)}"
         case "enum":
