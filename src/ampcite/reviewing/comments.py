@@ -109,7 +109,8 @@ def review(rulebook: Rulebook, description: Description) -> Review:
 def _comments(rulebook: Rulebook, description: Description, findings: Sequence[Finding]) -> Iterable[Comment]:
     bench = Bench(rulebook, description)
     by_key = {(f.rule, f.about): f for f in findings}
-    groups = _merged(Search(bench, findings).cures())
+    groups = [sorted(group, key=lambda c: c.steps[0].place[0].number)
+              for group in _merged(Search(bench, findings).cures())]  # fmt: skip
     cured = {key for group in groups for cure in group for key in cure.clears}
     out = [_tried(bench, group, [f for key, f in by_key.items() if any(key in c.clears for c in group)])
            for group in groups]  # fmt: skip

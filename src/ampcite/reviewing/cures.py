@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 import attrs
 
 from ampcite.engine.findings import Finding
 from ampcite.house.part_types import Field, part_types
+from ampcite.house.read import Part
 from ampcite.language.logic import ABSENT
 from ampcite.reviewing.bench import About, Bench, severity
 from ampcite.reviewing.reads import Place
 from ampcite.reviewing.values import SIDES, Value, drawn_back, other_values, past_limit
 
-MOST_STEPS = 4
-"""A cure changes at most this many facts; a house that needs more than that needs a designer's thought."""
+MOST_STEPS, MOST_PAPERS = 4, 12
+"""A cure changes at most so many facts of the design, and so many on paper that have to follow; what needs more than
+that needs a designer's thought."""
 
 READINGS = "/readings"
 """Where a description holds what was measured: a reading is a reason to look for a fault, not to change the design."""
@@ -23,8 +25,8 @@ READINGS = "/readings"
 MOST_TRIALS = 3000
 """When so many trials are spent, changes that break something else are no longer followed up."""
 
-FURTHEST = 144
-"""How far, in inches, one side of an array is drawn back at most."""
+FURTHEST, STRIDE = 240, 12
+"""How far, in inches, one side of an array is drawn back at most, and in which strides that is first tried."""
 
 
 @attrs.frozen
@@ -43,6 +45,10 @@ class Cure:
     clears: frozenset[About]
     keeps: frozenset[About]
     """Those of the cleared that then pass; the others no longer apply."""
+
+
+Tried = tuple[Cure | None, dict[About, Finding]]
+"""What a change of one fact clears, if anything, and what the rules that were asked answer then."""
 
 
 class Search:
@@ -109,11 +115,11 @@ class Search:
         fact, said = part.facts[path], self.said(place)
         others = [p.facts[f] for key in keys for p, f in facts[key]
                   if p is not part and f in p.facts and _alike(_any_field(p, f), field)]  # fmt: skip
-        siblings = [p.facts.get(path) for p in self.bench.house.parts[part.kind] or ()]
+        siblings = self._alike(part, path)
         rules = sorted({self.bench.number[rule] for rule, _ in keys})
         seen: set[frozenset[About]] = set()
 
-        def tried(value: Value) -> tuple[Cure | None, dict[About, Finding]]:
+        def tried(value: Value) -> Tried:
             answers = self.bench.ask({**given, place: value.fact}, rules)
             clears = frozenset(key for key in keys if severity(answers.get(key)) == 0)
             if not clears:
@@ -137,24 +143,35 @@ class Search:
                     seen.add(cure.clears)
                     yield cure
 
-    def _back(self, place: Place, outline: Any, tried: Any) -> Iterator[Cure]:
+    def _alike(self, part: Part, path: str) -> list[Any]:
+        """What is said in a field of other parts: of those of the same kind, or of all where these say nothing else."""
+        parts = [p for p in self.bench.house.parts[part.kind] or () if p.facts.get(path) != part.facts.get(path)]
+        same = [p for p in parts if p.facts.get("kind") == part.facts.get("kind")]
+        return [p.facts.get(path) for p in same or parts]
+
+    def _back(self, place: Place, outline: Any, tried: Callable[[Value], Tried]) -> Iterator[Cure]:
         """An array with one side drawn back, as little as clears what drawing it back can clear."""
+        def back(axis: int, end: int, inches: int) -> Cure | None:
+            value = drawn_back(outline, axis, end, inches)
+            return tried(value)[0] if value is not None else None
+
         for axis, names in enumerate(SIDES):
             for end in range(len(names)):
-                least, most, best = 0, FURTHEST, None
+                strides = [cure for inches in range(STRIDE, FURTHEST, STRIDE) if (cure := back(axis, end, inches))]
+                if not strides:
+                    continue
+                best = max(strides, key=lambda c: (len(c.clears), -c.steps[0].value.rank))
+                least, most = best.steps[0].value.rank - STRIDE, best.steps[0].value.rank
                 while most - least > 1:
-                    value = drawn_back(outline, axis, end, (middle := (least + most) // 2))
-                    cure = tried(value)[0] if value is not None else None
-                    if cure is not None and (best is None or cure.clears >= best.clears):
+                    cure = back(axis, end, (middle := (least + most) // 2))
+                    if cure is not None and cure.clears >= best.clears:
                         best, most = cure, middle
-                    elif best is None and value is None:
-                        most = middle
                     else:
                         least = middle
-                if best is not None:
-                    yield best
+                yield best
 
-    def _at_limit(self, place: Place, field: Field, said: Any, fact: float, key: About, tried: Any) -> Cure | None:
+    def _at_limit(self, place: Place, field: Field, said: Any, fact: float, key: About,
+                  tried: Callable[[Value], Tried]) -> Cure | None:  # fmt: skip
         """The value at which a finding's margin comes to nothing, by following its slope twice."""
         margin = self.targets[key].margin if key in self.targets else None
         if margin is None or margin[0] >= 0:
@@ -190,7 +207,11 @@ class Search:
 
     def _with_more(self, cure: Cure, added: dict[About, Finding]) -> Cure | None:
         """A cure with further changes, so that it breaks nothing; None where a few do not do."""
-        while added and len(cure.steps) < MOST_STEPS:
+        seen = {frozenset(added)}
+        while added and self.bench.trials < MOST_TRIALS:
+            papers = sum(1 for s in cure.steps if _author(s.place))
+            if papers > MOST_PAPERS or len(cure.steps) - papers > MOST_STEPS:
+                return None
             given = {s.place: s.value.fact for s in cure.steps}
             facts = {key: self.bench.facts(f) for key, f in added.items()}
             reading: dict[Place, list[About]] = {}
@@ -198,17 +219,28 @@ class Search:
                 for place in places:
                     if place not in given and _field(place) is not None:
                         reading.setdefault(place, []).append(key)
-            best, left = None, added
-            for place, keys in reading.items():
-                for more in self._changes(place, keys, given, added, facts):
+            best, left = None, dict[About, Finding]()
+            for place in sorted(reading, key=lambda p: (p[0].number, p[1])):
+                for more in self._changes(place, reading[place], given, added, facts):
                     longer = Cure((*cure.steps, *more.steps), cure.clears, cure.keeps)
                     still = self._added(longer)
-                    if len(still) < len(left) and self._still_clears(longer):
+                    nearer = best is None or len(still) < len(left)
+                    if nearer and frozenset(still) not in seen and self._still_clears(longer):
                         best, left = longer, still
             if best is None:
                 return None
+            seen.add(frozenset(left))
             cure, added = best, left
-        return None if added else cure
+        return None if added else self._whole(cure)
+
+    def _whole(self, cure: Cure) -> Cure:
+        """A cure of several steps with everything that it clears in the end."""
+        changes = {s.place: s.value.fact for s in cure.steps}
+        touched = set(self.bench.touched(changes))
+        asked = [key for key in self.targets if self.bench.number[key[0]] in touched]
+        answers = self.bench.ask(changes, sorted({self.bench.number[rule] for rule, _ in asked}))
+        clears = frozenset(key for key in asked if severity(answers.get(key)) == 0)
+        return Cure(cure.steps, clears, frozenset(key for key in clears if key in answers))
 
     def _still_clears(self, cure: Cure) -> bool:
         changes = {s.place: s.value.fact for s in cure.steps}
@@ -232,6 +264,11 @@ def _field(place: Place) -> Field | None:
     group = path.rpartition("/")[0]
     inside = bool(group) and part.facts.get(group) in (None, ABSENT)
     return field if path in part.facts and not inside else None
+
+
+def _author(place: Place) -> bool:
+    field = _any_field(*place)
+    return field is not None and field.changed_by == "author"
 
 
 def _any_field(part: Any, path: str) -> Field | None:
