@@ -54,6 +54,46 @@ def test_json_is_after_its_schema(broken: Path) -> None:
     assert [r["verdict"] for r in two] == ["pass", "fail"]
 
 
+def test_json_lines_have_a_head_and_a_line_for_each_file(broken: Path, tmp_path: Path) -> None:
+    out = run("check", str(HOUSE), str(broken), str(tmp_path / "nowhere.json"), "--format", "jsonl")
+    head, *lines = map(json.loads, out.stdout.splitlines())
+    assert out.exit_code == 2 and "string-polarity-reversed" in head["rules"]
+    assert [line.get("verdict") for line in lines] == ["pass", "fail", None]
+    assert "can't be read" in lines[2]["complaints"][0]["message"]
+
+
+def test_every_writes_passes_and_what_does_not_apply_as_json() -> None:
+    one = json.loads(run("check", str(HOUSE), "--every", "--format", "json").stdout)
+    assert len(one["findings"]) == one["counts"]["pass"] and one["not_applicable"] and "passed" not in one
+
+
+@pytest.fixture
+def undecided(tmp_path: Path) -> Path:
+    house = json.loads(HOUSE.read_text("utf-8"))
+    del house["readings"]["strings"][0]["polarity"]
+    path = tmp_path / "undecided.json"
+    path.write_text(json.dumps(house), "utf-8")
+    return path
+
+
+def test_what_is_undecided_never_looks_clean(broken: Path, undecided: Path, tmp_path: Path) -> None:
+    assert run("check", str(undecided)).exit_code == 4
+    assert run("check", str(undecided), str(HOUSE)).exit_code == 4
+    assert run("check", str(undecided), str(broken)).exit_code == 1
+    (tmp_path / "empty.json").write_text('{"codes": {"electrical_edition": 2020}}')
+    words = [str(p) for p in (HOUSE, broken, undecided, tmp_path / "empty.json", tmp_path / "nowhere.json")]
+    out = run("check", *words)
+    summary = out.stdout.splitlines()[-6:]
+    assert summary[0] == ("In all 5 submissions: 1 can't be used, 1 fails, 2 undecided, 1 passes")
+    assert [line[2:19].strip() for line in summary[1:]] == [
+        "passes", "fails", "undecided", "undecided", "can't be used"]  # fmt: skip
+    assert "0 fail, 0 warn, 1 undecided, 66" in summary[3] and summary[2][19:].startswith("1 fail, 0 warn, 0 undecided")
+    project = json.loads(HOUSE.read_text("utf-8"))["project"]
+    assert f"{project['name']}, {project['address']}, revision {project['revision']}; " in summary[3]
+    assert "undecided.json" in summary[3]
+    assert out.exit_code == 2 and run("check", *words[:-1]).exit_code == 1
+
+
 def test_several_files_give_the_most_serious_status(broken: Path, tmp_path: Path) -> None:
     assert run("check", str(HOUSE), str(broken)).exit_code == 1
     out = run("check", str(broken), str(tmp_path / "nowhere.json"), str(HOUSE))

@@ -22,7 +22,7 @@ MISTAKES = list({(one["house"], one["name"]): one for one in BROKEN}.values())
 SOME = [one for i, one in enumerate(MISTAKES) if TIMES > 1 or i % 9 == 0 or len(one["fails"]) + len(one["warns"]) > 3]
 """In every run each ninth mistake, and those that break many rules; all of them where more is explored."""
 
-MOST_COMMENTS_EACH = 1.9
+MOST_COMMENTS_EACH = 2.5
 
 
 def reviewed(house: dict[str, Any], edition: int = 2020, packs: tuple[str, ...] | None = None) -> ampcite.Review:
@@ -57,7 +57,8 @@ def test_a_mistake_of_one_fact_is_seldom_more_than_one_comment(capsys: pytest.Ca
     found, said, mistakes = 0, 0, 0
     for one in SOME:
         edition, packs = one["editions"][-1], tuple(one["packs"])
-        whole = {key(f) for f in reviewed(shipped_house(one["house"]), edition, packs).report.findings if f.verdict != "pass"}
+        sound = reviewed(shipped_house(one["house"]), edition, packs).report
+        whole = {key(f) for f in sound.findings if f.verdict != "pass"}
         comments = [c for c in reviewed(broken(one), edition, packs).comments if {key(f) for f in c.findings} - whole]
         decided = [f for c in comments for f in c.findings]
         if len(one["set"]) == 1 and len(decided) > 1:
@@ -83,10 +84,11 @@ def a_utility_that_gives_22_ka(house: dict[str, Any]) -> None:
     house["service"]["available_fault_current"] = 22000
 
 
-def an_array_9_ft_too_wide(house: dict[str, Any]) -> None:
+def an_array_drawn_to_the_rake(house: dict[str, Any]) -> None:
     array = house["roof"]["arrays"][0]
+    rake = max(x for x, _ in house["roof"]["planes"][0]["outline"])
     right = max(x for x, _ in array["outline"])
-    array["outline"] = [[x + 9 if x == right else x, y] for x, y in array["outline"]]
+    array["outline"] = [[rake - 0.5 if x == right else x, y] for x, y in array["outline"]]
 
 
 def output_conductor_of_12_awg(house: dict[str, Any]) -> None:
@@ -120,8 +122,8 @@ def conductors_counted_as_two(house: dict[str, Any]) -> None:
         ("converter-strings", pvc_in_the_attic, 4, "to EMT"),
         ("plain-strings", pvc_in_the_attic, 4, "to EMT"),
         ("converter-strings", two_modules_more_on_paper, 8, "from 26 to 24"),
-        ("plain-strings", two_modules_more_on_paper, 8, "from 30 to 28"),
-        ("plain-strings", an_array_9_ft_too_wide, 5, "Draw back the right side"),
+        ("plain-strings", two_modules_more_on_paper, 8, "from 32 to 30"),
+        ("converter-strings", an_array_drawn_to_the_rake, 3, "Draw back the "),
         ("converter-strings", conductors_counted_as_two, 6, "for 4 current-carrying conductors"),
         ("plain-strings", conductors_counted_as_two, 6, "for 4 current-carrying conductors"),
     ],

@@ -19,6 +19,7 @@ import ampcite
 from ampcite.base.frozen import FrozenDict
 from ampcite.base.resources import houses
 from ampcite.engine.findings import Project
+from ampcite.report import batch
 
 HOUSE = houses()[0]
 
@@ -105,6 +106,7 @@ def test_a_report_of_nothing_decided_is_no_pass(rulebook: ampcite.Rulebook, repo
     assert nothing.undecided == nothing.counts["warn"] == len(nothing.findings)
     empty = attrs.evolve(report, findings=())
     assert not empty.checked and empty.verdict is ampcite.Verdict.WARN
+    assert batch.outcome(nothing) == batch.outcome(empty) == "nothing checked"
 
 
 # --- results can't be changed, but copied and sent ---------------------------------------------------------------

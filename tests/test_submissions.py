@@ -28,7 +28,7 @@ MISTAKES: dict[str, list[Mistake]] = {
         ("26 modules on the permit application", {"/statements/40/count": 26}, {"stated-number-differs"}),
         (
             "the west array pushed up to the ridge",
-            {"/roof/arrays/1/outline": [[4, 3.9], [22.8, 3.9], [22.8, 15.3], [4, 15.3]]},
+            {"/roof/arrays/1/outline": [[4, 3.9], [22.8, 3.9], [22.8, 9.6], [19, 9.6], [19, 15.3], [4, 15.3]]},
             {"array-too-near-ridge"},
         ),
         (
@@ -44,13 +44,13 @@ MISTAKES: dict[str, list[Mistake]] = {
     ],
     "microinverters": [
         (
-            "a trunk cable listed for 15 A",
-            {"/module_electronics/0/trunk_cable_current": 15},
+            "a trunk cable listed for 20 A",
+            {"/module_electronics/0/trunk_cable_current": 20},
             {"trunk-cable-not-protected", "trunk-cable-overloaded"},
         ),
         (
             "a plan that adds the microinverters up at their peak power",
-            {"/statements/10/power": "6.6 kW"},
+            {"/statements/10/power": "7.7 kW"},
             {"stated-power-differs"},
         ),
         (
@@ -73,8 +73,8 @@ MISTAKES: dict[str, list[Mistake]] = {
         ),
         ("no bollards before the battery", {"/storage/0/impact_protection": None}, {"storage-in-path-of-vehicles"}),
         (
-            "eight attachments left out",
-            {"/roof/arrays/0/attachments": 20},
+            "nine attachments left out",
+            {"/roof/arrays/0/attachments": 21},
             {"too-few-attachments", "point-load-over-simple-paths"},
         ),
         (
@@ -83,8 +83,8 @@ MISTAKES: dict[str, list[Mistake]] = {
             {"busbar-overloaded-by-sources"},
         ),
         (
-            "a fifteenth module in string 1",
-            {"/strings/0/modules_in_series": 15},
+            "a sixteenth module in string 1",
+            {"/strings/0/modules_in_series": 16},
             {"string-voltage-over-dwelling-limit", "string-voltage-over-inverter-limit", "string-voltages-unequal",
              "dc-disconnect-voltage-too-low", "max-dc-voltage-label-wrong", "module-number-not-that-of-strings",
              "module-without-shutdown-device", "string-electronics-do-not-fit-its-modules",

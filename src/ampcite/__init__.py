@@ -14,7 +14,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from ampcite.api import law_for, load, to_json, to_text
+    from ampcite.api import law_for, load, to_dict, to_json, to_jsonl, to_text
     from ampcite.base.errors import AmpciteError, ArgumentError, InputError, PackError
     from ampcite.engine.check import check
     from ampcite.engine.findings import Finding, Report
@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from ampcite.reviewing.comments import Comment, Review, review
 
 _HOME = {
-    "law_for": "api", "load": "api", "to_json": "api", "to_text": "api", "check": "engine.check",
+    "law_for": "api", "load": "api", "to_dict": "api", "to_json": "api",
+    "to_jsonl": "api", "to_text": "api", "check": "engine.check",
     "Description": "house.read", "read": "house.read", "AmpciteError": "base.errors", "ArgumentError": "base.errors",
     "InputError": "base.errors", "PackError": "base.errors", "Finding": "engine.findings", "Report": "engine.findings",
     "Rulebook": "engine.rulebook", "Verdict": "language.logic", "Comment": "reviewing.comments",
@@ -48,7 +49,9 @@ __all__ = [
     "load",
     "read",
     "review",
+    "to_dict",
     "to_json",
+    "to_jsonl",
     "to_text",
 ]
 
@@ -61,7 +64,8 @@ def __getattr__(name: str) -> Any:
     if name == "__version__":
         from importlib.metadata import version
 
-        return version("ampcite")
+        globals()[name] = version("ampcite")
+        return globals()[name]
     if name not in _HOME:
         raise AttributeError(f"module 'ampcite' has no attribute {name!r}")
     from importlib import import_module

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import operator
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -13,7 +12,7 @@ from ampcite.base.errors import ArgumentError, Complaint, PackError, nearest, sh
 from ampcite.engine.findings import Report
 from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.rulebook import load as _load
-from ampcite.report.as_json import plain
+from ampcite.report import as_json
 
 if TYPE_CHECKING:
     from ampcite.house.read import Description
@@ -121,11 +120,62 @@ def law_for(description: Description) -> Law | None:
     return applicable_law(str(name), day, description.editions, description.source)
 
 
-def to_json(report: Report) -> str:
-    """The report as a JSON text after ``schemas/report.schema.json``; the same report gives the same text."""
-    import ampcite
+def to_json(report: Report, *, passes: bool = False, not_applicable: bool = False, failures_only: bool = False) -> str:
+    """The report as a JSON text on one line, after ``schemas/report.schema.json``; the same report, the same text.
 
-    return json.dumps(plain(_report(report), ampcite.__version__), ensure_ascii=False, indent=1) + "\n"
+    Rules, clauses, sources and parts are said once, and findings refer to them. What is not a pass is given in full,
+    passes only by rule and part, and of what does not apply only the count.
+
+    Args:
+        report: from :func:`ampcite.check`.
+        passes: gives passes in full as well.
+        not_applicable: lists what does not apply, by rule and reason.
+        failures_only: gives failures and nothing of warnings and passes but their count.
+
+    Raises:
+        ArgumentError: when the first argument is no report, or failures only and passes are asked for at once.
+    """
+    return as_json.to_json(_report(report), _detail(passes, not_applicable, failures_only), _version())
+
+
+def to_dict(
+    report: Report, *, passes: bool = False, not_applicable: bool = False, failures_only: bool = False
+) -> dict[str, Any]:
+    """The same as :func:`to_json` as dicts, lists, texts and numbers, fresh for each call."""
+    return as_json.to_dict(_report(report), _detail(passes, not_applicable, failures_only), _version())
+
+
+def to_jsonl(
+    reports: Iterable[Report], *, passes: bool = False, not_applicable: bool = False, failures_only: bool = False
+) -> str:
+    """Many reports as JSON Lines, after ``schemas/report-lines.schema.json``.
+
+    The first line holds what the reports share: rules, clauses, sources, packs, cautions. Each further line is one
+    report, which refers to them.
+
+    Args:
+        reports: from :func:`ampcite.check`, one of each submission. Each is let go once its line is made.
+        passes, not_applicable, failures_only: as for :func:`to_json`.
+
+    Raises:
+        ArgumentError: when one of them is no report, or failures only and passes are asked for at once.
+    """
+    if not isinstance(reports, Iterable):
+        raise wrong_argument("to_jsonl takes a list of reports", reports)
+    detail = _detail(passes, not_applicable, failures_only)
+    return as_json.to_jsonl(map(_report, reports), detail, _version())
+
+
+def _detail(passes: bool, not_applicable: bool, failures_only: bool) -> as_json.Detail:
+    if passes and failures_only:
+        raise ArgumentError("passes and failures_only contradict each other; ask for one of them")
+    return as_json.Detail(passes, not_applicable, failures_only)
+
+
+def _version() -> str:
+    from ampcite import __version__
+
+    return str(__version__)
 
 
 def to_text(review: Review, every: bool = False) -> str:

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-import json
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from ampcite.command import packs as pack_commands
-from ampcite.command.packs import CAUTION, FAILS, NOTHING, UNUSABLE
+from ampcite.command.output import Command, in_utf_8, standard_input
+from ampcite.command.packs import CAUTION, FAILS, NOTHING, UNDECIDED, UNUSABLE
 
 if TYPE_CHECKING:
-    pass
+    from ampcite.engine.rulebook import Rulebook
+    from ampcite.house.read import Description
 
 
 def _version(ctx: click.Context, _: click.Parameter, value: bool) -> None:
@@ -25,11 +26,18 @@ def _version(ctx: click.Context, _: click.Parameter, value: bool) -> None:
         ctx.exit()
 
 
-@click.group(epilog=CAUTION, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(
+    cls=Command, epilog=CAUTION, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+)
 @click.option("--version", is_flag=True, expose_value=False, is_eager=True, callback=_version,
               help="Print the version.")  # fmt: skip
 def main() -> None:
-    """Checks the description of a house's solar-electric system against code rules kept as data."""
+    """Checks the description of a house's solar-electric system against code rules kept as data.
+
+    \b
+    Exit status of every command, besides its own: 2 an input can't be used, 70 a fault of ampcite itself,
+    74 output could not be written whole, 130 stopped by the user.
+    """
 
 
 _packs = click.option(
@@ -47,7 +55,8 @@ _packs = click.option(
               help="Edition of the electrical code, or several; by default the one the description names.")  # fmt: skip
 @click.option("--building-edition", "building", type=int,
               help="Edition of the residential and fire codes; by default the one the description names.")  # fmt: skip
-@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@click.option("--format", "form", type=click.Choice(["text", "json", "jsonl"]), default="text", show_default=True,
+              help="jsonl has a line for each file, after a line of what they share.")  # fmt: skip
 @click.option("--every", is_flag=True, help="Write out passes with their arithmetic, and what does not apply.")
 @click.option("--lock", "lock_file", type=click.Path(), metavar="FILE",
               help="Hold the packs to a lock file, or to those of an earlier report as JSON.")  # fmt: skip
@@ -57,49 +66,74 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
     """Check descriptions; - reads one from the standard input.
 
     \b
-    Exit status: 0 nothing fails, 1 something fails, 2 an input or a pack can't be used,
-    3 nothing was checked. Of several files the most serious counts: 2, then 1, then 3.
+    Exit status: 0 nothing fails and everything was decided, 1 something fails,
+    2 an input or a pack can't be used, 3 nothing was checked, 4 nothing fails but something
+    can't be decided yet. Of several files the most serious counts: 2, then 1, 3, 4.
     """
+    from ampcite import __version__
     from ampcite.base.errors import AmpciteError
+    from ampcite.engine.check import check as run
+    from ampcite.engine.findings import Report
+    from ampcite.report import as_json, batch
+    from ampcite.report.as_json import Refused
+    from ampcite.reviewing.comments import Review, review
 
-    seen: list[int] = []
-    texts: list[str] = []
+    if form != "text":
+        in_utf_8()
+    lines: list[batch.Line] = []
+    reviews: list[Review] = []
     jobs = [(file, edition) for file in dict.fromkeys(files) for edition in editions or (None,)]
-    for file, edition in jobs:
-        try:
-            status, text = _one(file, edition, building, form, every, lock_file, packs)
-            texts.append(text)
-        except AmpciteError as fault:
-            status = UNUSABLE
-            complaints = [str(c) if c.file else f"{file}: {c}" for c in fault.complaints]
-            click.echo("\n".join(complaints), err=True)
-            if form == "json" and len(jobs) > 1:
-                texts.append(json.dumps({"source": file, "complaints": complaints}, ensure_ascii=False))
-        seen.append(status)
-    if form == "json" and len(jobs) > 1:
-        click.echo("[" + ",\n".join(t.rstrip("\n") for t in texts) + "]")
-    else:
-        click.echo("\n\n".join(texts), nl=False)
+
+    def entries() -> Iterator[Report | Refused]:
+        for file, edition in jobs:
+            try:
+                rulebook, description = _prepared(file, edition, building, lock_file, packs)
+                if form == "text":
+                    reviews.append(review(rulebook, description))
+                report = reviews[-1].report if form == "text" else run(rulebook, description)
+            except AmpciteError as fault:
+                click.echo("\n".join(str(c) if c.file else f"{file}: {c}" for c in fault.complaints), err=True)
+                lines.append(batch.Line(f"{file}{f', {edition} edition' if edition else ''}", batch.REFUSED))
+                yield Refused(file, fault)
+            else:
+                lines.append(batch.line(report))
+                yield report
+
+    detail = as_json.Detail(passes=every, not_applicable=every)
+    if form == "jsonl":
+        click.echo(as_json.to_jsonl(entries(), detail, __version__), nl=False)
+    elif form == "json":
+        texts = [as_json.refusal(entry) if isinstance(entry, Refused) else as_json.to_json(entry, detail, __version__)
+                 for entry in entries()]  # fmt: skip
         if len(jobs) > 1:
-            click.echo("\nIn all")
-            for (file, edition), status in zip(jobs, seen, strict=True):
-                click.echo(f"  {_STATUS[status]:<20} {file}{f', {edition} edition' if edition else ''}")
-    sys.exit(next((s for s in (UNUSABLE, FAILS, NOTHING) if s in seen), 0))
+            click.echo("[" + ",\n".join(texts) + "]")
+        elif lines[0].outcome != batch.REFUSED:
+            click.echo(texts[0])
+    else:
+        from ampcite.report.text import write
+
+        for entry in entries():
+            if isinstance(entry, Report):
+                click.echo(write(reviews.pop(), every) + ("\n" if len(jobs) > 1 else ""), nl=False)
+        if len(jobs) > 1:
+            click.echo(batch.write(lines), nl=False)
+    outcomes = {line.outcome for line in lines}
+    sys.exit(next((status for outcome, status in _STATUS.items() if outcome in outcomes), 0))
 
 
-_STATUS = {0: "nothing fails", FAILS: "something fails", UNUSABLE: "can't be used", NOTHING: "nothing was checked"}
+_STATUS = {"can't be used": UNUSABLE, "fails": FAILS, "nothing checked": NOTHING, "undecided": UNDECIDED}
+"""The exit status by what came of a submission, the most serious first; of others 0."""
 
 
-def _one(file: str, edition: int | None, building: int | None, form: str, every: bool,
-         lock_file: str | None, packs: Iterable[str]) -> tuple[int, str]:  # fmt: skip
-    from ampcite.api import law_for, load, to_json, to_text
+def _prepared(file: str, edition: int | None, building: int | None, lock_file: str | None,
+              packs: Iterable[str]) -> tuple[Rulebook, Description]:  # fmt: skip
+    """The rules that apply to a file, and what it describes."""
+    from ampcite.api import law_for, load
     from ampcite.base.errors import Complaint, InputError
     from ampcite.house.read import read
-    from ampcite.language.logic import Verdict
     from ampcite.law.adoption import Law
-    from ampcite.reviewing.comments import review
 
-    description = read(sys.stdin.buffer.read(), "standard input") if file == "-" else read(file)
+    description = read(standard_input(), "standard input") if file == "-" else read(file)
     given = {"electrical": edition, "building": building}
     chosen = {code: year for code, year in given.items() if year is not None}
     applied = None if chosen or packs else law_for(description)
@@ -120,10 +154,7 @@ def _one(file: str, edition: int | None, building: int | None, form: str, every:
             raise InputError([Complaint(lock_file, "", f"can't be read: {fault}")]) from None
         held = verify_lock(rulebook.packs, pinned, lock_file)
         rulebook = attrs.evolve(rulebook, law=(*rulebook.law, held))
-    reviewed = review(rulebook, description)
-    report = reviewed.report
-    status = NOTHING if not report.checked else FAILS if report.verdict is Verdict.FAIL else 0
-    return status, to_json(report) if form == "json" else to_text(reviewed, every)
+    return rulebook, description
 
 
 @main.command()
@@ -137,6 +168,7 @@ def example(name: str | None) -> None:
     if name == "list":
         click.echo("\n".join(known))
         return
+    in_utf_8()
     chosen = name or next(iter(known))
     if chosen not in known:
         click.echo(f'no example is called "{chosen}"; {nearest(chosen, known)}', err=True)
@@ -207,11 +239,12 @@ def sections(section: str | None, edition: int | None) -> None:
 
 
 @main.command()
-@click.argument("name", type=click.Choice(["description", "pack", "report"]))
+@click.argument("name", type=click.Choice(["description", "pack", "report", "report-lines"]))
 def schema(name: str) -> None:
     """Print a JSON Schema, for editors that complete and check files by it."""
     from ampcite.base.resources import shipped
 
+    in_utf_8()
     click.echo((shipped("schemas") / f"{name}.schema.json").read_text("utf-8"), nl=False)
 
 

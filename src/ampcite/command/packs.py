@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING, NoReturn
 
 import click
 
+from ampcite.command.output import write_into, write_new
+
 if TYPE_CHECKING:
     from ampcite.engine.rulebook import Rulebook
     from ampcite.law.records import Pack
 
-FAILS, UNUSABLE, NOTHING = 1, 2, 3
+FAILS, UNUSABLE, NOTHING, UNDECIDED = 1, 2, 3, 4
 CAUTION = (
     "A second pair of eyes, not an approval: the local authority and licensed practice decide. Direct current "
     "from an array can kill; work on it is for qualified persons with listed equipment."
@@ -70,9 +72,7 @@ def new(folder: Path, authority: str | None, level: str, edition: int, building:
         stop(f"{folder}: is there already; name a new folder")
     editions = {"electrical": edition} | ({"building": building} if building else {})
     files = scaffold.layer(name, authority, level, editions) if authority else scaffold.rules(name, edition)
-    folder.mkdir(parents=True)
-    for file, text in files.items():
-        (folder / file).write_text(text, "utf-8")
+    write_new(folder, files)
     click.echo(f"{folder}: {', '.join(files)} written; next: ampcite pack check {folder}, ampcite pack try {folder}")
 
 
@@ -155,9 +155,7 @@ def write_pages(where: str, into: Path) -> None:
     loaded = load_packs((where,))
     mine = named(loaded)
     pages = pack_pages(mine)
-    into.mkdir(parents=True, exist_ok=True)
-    for name, text in pages.items():
-        (into / name).write_text(text, "utf-8")
+    write_into(into, pages)
     click.echo(f"{len(pages)} pages written to {into}")
 
 
@@ -188,9 +186,7 @@ def carry_over(where: str, edition: int | None, building: int | None, into: Path
     if into is not None:
         if into.exists():
             stop(f"{into}: is there already; name a new folder")
-        into.mkdir(parents=True)
-        for name, text in draft(mine, found, editions).items():
-            (into / name).write_text(text, "utf-8")
+        write_new(into, draft(mine, found, editions))
         click.echo(f"draft written to {into}; next: ampcite pack check {into}")
     sys.exit(0 if all(fate.fate in (KEPT, RENUMBERED) for fate in found) else FAILS)
 
@@ -208,10 +204,7 @@ def wrap(where: str, into: Path) -> None:
     if into.exists():
         stop(f"{into}: is there already; name a new folder")
     files = {name: data.decode("utf-8") for name, data in content(Path(mine.folder)).items()}
-    for name, text in scaffold.distribution(mine.name, mine.version, mine.title, files).items():
-        path = into / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, "utf-8")
+    write_new(into, scaffold.distribution(mine.name, mine.version, mine.title, files))
     click.echo(f"distribution written to {into}; next: python -m pip install {into}")
 
 
@@ -292,5 +285,5 @@ def lock(file: str, into: Path | None) -> None:
     if into is None:
         click.echo(text, nl=False)
     else:
-        into.write_text(text, "utf-8")
+        write_into(into.parent, {into.name: text})
         click.echo(f"{into} written")

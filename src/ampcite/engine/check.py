@@ -9,6 +9,7 @@ from ampcite.engine.explain import derive, judge, unlisted
 from ampcite.engine.findings import Aside, Finding, Project, Report, ordered
 from ampcite.engine.plan import BoundRule, Local
 from ampcite.engine.rulebook import Rulebook
+from ampcite.house.naming import part_ids
 from ampcite.house.part_types import part_types
 from ampcite.house.read import Description, Part, with_codes
 from ampcite.language.logic import Verdict
@@ -70,6 +71,7 @@ def check(rulebook: Rulebook, description: Description) -> Report:
         not_applicable=tuple(out),
         packs=rulebook.packs,
         unread=_unread(bound.reads, description),
+        part_ids=FrozenDict(part_ids(description)),
     )
 
 

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import attrs
 
 from ampcite.base.errors import nearest
+from ampcite.base.frozen import FrozenDict
 from ampcite.language.logic import Verdict, worst
 from ampcite.law.changes import Change
 from ampcite.law.records import PackUsed
@@ -142,6 +143,7 @@ class Report:
         not_applicable: rules that do not apply, with the reason.
         packs: the packs that took part.
         unread: what the description speaks of and no rule in use reads.
+        part_ids: the id of every part by its JSON Pointer, as :func:`ampcite.house.naming.part_id` makes it.
     """
 
     source: str
@@ -152,6 +154,7 @@ class Report:
     not_applicable: tuple[Aside, ...]
     packs: tuple[PackUsed, ...]
     unread: tuple[str, ...] = ()
+    part_ids: Mapping[str, str] = FrozenDict()
     cautions: tuple[str, ...] = CAUTIONS
 
     @property

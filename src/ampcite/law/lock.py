@@ -34,7 +34,9 @@ def verify_lock(packs: Sequence[PackUsed], text: str, name: str) -> str:
     try:
         value: Any = json.loads(text)
         pinned: Mapping[str, str] = {p["name"]: p["digest"] for p in value["packs"]}
-    except (ValueError, KeyError, TypeError):
+        if not all(isinstance(word, str) for pair in pinned.items() for word in pair):
+            raise TypeError
+    except (ValueError, KeyError, TypeError, RecursionError):
         raise InputError([Complaint(name, "", "is neither a lock file nor a report as JSON")]) from None
     said = []
     used = {pack.name: pack for pack in packs}

@@ -1,48 +1,176 @@
-"""The report as JSON values, after ``schemas/report.schema.json``."""
+"""A report as JSON, sized for its reader: what is not a pass in full, each rule, clause and part said once."""
 
 from __future__ import annotations
 
+import json
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import attrs
 
-from ampcite.engine.findings import Aside, Finding, Report
+from ampcite.base.errors import AmpciteError
+from ampcite.engine.findings import CAUTIONS, Clause, Finding, Report
+from ampcite.language.logic import Verdict
+
+try:
+    import orjson
+except ImportError:  # where there is no build of it, such as in a browser: the same bytes, more slowly
+    orjson = None  # type: ignore[assignment]
+
+REPORT = "https://ampcite.invalid/schemas/1.0/report.schema.json"
+LINES = "https://ampcite.invalid/schemas/1.0/report-lines.schema.json"
+
+_Number = Callable[[float | str], Any]
+"""What is written for the value of a figure."""
 
 
-def plain(report: Report, version: str) -> dict[str, Any]:
+@attrs.frozen
+class Detail:
+    """How much of a report is written.
+
+    Attributes:
+        passes: passes in full, not only by rule and part.
+        not_applicable: what does not apply, with the reason.
+        failures_only: neither warnings nor passes.
+    """
+
+    passes: bool = False
+    not_applicable: bool = False
+    failures_only: bool = False
+
+
+@attrs.frozen
+class Refused:
+    """A submission that can't be checked, and why."""
+
+    source: str
+    fault: AmpciteError
+
+
+def to_dict(report: Report, detail: Detail, version: str) -> dict[str, Any]:
     """The report as JSON values, after ``schemas/report.schema.json``."""
-    return {
-        "ampcite": version,
+    return _whole(report, detail, version, _same)
+
+
+def to_json(report: Report, detail: Detail, version: str) -> str:
+    """The report as a JSON text on one line, after ``schemas/report.schema.json``."""
+    return _encode(lambda number: _whole(report, detail, version, number))
+
+
+def refusal(entry: Refused) -> str:
+    """Why a submission can't be checked, as a JSON text on one line."""
+    complaints = [{"file": c.file, "place": c.place, "message": c.said} for c in entry.fault.complaints]
+    return _encode(lambda _: {"source": entry.source, "complaints": complaints})
+
+
+def to_jsonl(entries: Iterable[Report | Refused], detail: Detail, version: str) -> str:
+    """Many reports as JSON Lines after ``schemas/report-lines.schema.json``: what they share, then a line for each."""
+    tables = _Tables()
+    lines = [_line(entry, detail, tables) for entry in entries]
+    head = {"schema": LINES, "ampcite": version, **tables.as_dict(), "cautions": CAUTIONS}
+    return "".join(f"{line}\n" for line in [_encode(lambda _: head), *lines])
+
+
+def _line(entry: Report | Refused, detail: Detail, tables: _Tables) -> str:
+    if isinstance(entry, Refused):
+        return refusal(entry)
+    return _encode(lambda number: _body(entry, detail, tables, number))
+
+
+# --- what is said once -------------------------------------------------------------------------------------------
+
+
+class _Table(dict[Any, int]):
+    """Things said once and referred to by number, from 0."""
+
+    def __missing__(self, thing: Any) -> int:
+        number = self[thing] = len(self)
+        return number
+
+
+class _Tables:
+    """What the findings of one report, or of many, share."""
+
+    def __init__(self) -> None:
+        self.rules: dict[str, dict[str, str]] = {}
+        self.clauses, self.changes, self.packs = _Table(), _Table(), _Table()
+
+    def as_dict(self) -> dict[str, Any]:
+        sources = _Table()
+        clauses = [{"clause": c.clause, "source": sources[_source(c)]} for c in self.clauses]
+        return {
+            "rules": self.rules,
+            "clauses": clauses,
+            "sources": [{"work": work, "edition": edition, "read": read} for work, edition, read in sources],
+            "changes": [attrs.asdict(change) for change in self.changes],
+            "packs": [attrs.asdict(pack) for pack in self.packs],
+        }
+
+
+def _source(clause: Clause) -> tuple[str, int, str]:
+    return clause.work, clause.edition, clause.read
+
+
+# --- one report --------------------------------------------------------------------------------------------------
+
+
+def _whole(report: Report, detail: Detail, version: str, number: _Number) -> dict[str, Any]:
+    tables = _Tables()
+    body = _body(report, detail, tables, number)
+    head = {"schema": REPORT, "ampcite": version}
+    return {**head, **body, **tables.as_dict(), "cautions": list(report.cautions)}  # packs by name, not by number
+
+
+def _body(report: Report, detail: Detail, tables: _Tables, number: _Number) -> dict[str, Any]:
+    least = Verdict.FAIL if detail.failures_only else Verdict.PASS if detail.passes else Verdict.WARN
+    ids = report.part_ids
+    rules: dict[str, dict[str, str]] = {}
+    parts: dict[str, dict[str, str]] = {}
+    findings: list[dict[str, Any]] = []
+    passed: dict[str, list[str]] = {}
+    for f in report.findings:
+        part = ids[f.about]
+        if f.verdict >= least:
+            parts.setdefault(part, {"about": f.about, "label": f.label})
+            rule = {"title": f.title, "family": f.family, "force": f.force}
+            if tables.rules.setdefault(f.rule, rule) != rule:
+                rules[f.rule] = rule
+            findings.append(_finding(f, part, tables, number))
+        elif f.verdict is Verdict.PASS and not detail.failures_only:
+            passed.setdefault(f.rule, []).append(part)
+    out: dict[str, Any] = {
         "source": report.source,
+        "project": {key: value for key, value in attrs.asdict(report.project).items() if value not in ("", None)},
         "editions": dict(report.editions),
         "law": list(report.law),
-        "verdict": report.verdict.value,
-        "counts": report.counts,
-        "packs": [attrs.asdict(p) for p in report.packs],
-        "findings": [_finding(f) for f in report.findings],
-        "unread": list(report.unread),
-        "not_applicable": [_aside(a) for a in report.not_applicable],
-        "cautions": list(report.cautions),
+        "verdict": report.verdict,
+        "checked": report.checked,
+        "counts": {**report.counts, "undecided": report.undecided, "not_applicable": len(report.not_applicable)},
+        "packs": [tables.packs[pack] for pack in report.packs],
+        "findings": findings,
+        "parts": parts,
     }
+    if not (detail.passes or detail.failures_only):
+        out["passed"] = passed
+    if detail.not_applicable:
+        out["not_applicable"] = _not_applicable(report, tables)
+    if rules:
+        out["rules"] = rules
+    return {**out, "unread": list(report.unread)}
 
 
-def _aside(a: Aside) -> dict[str, Any]:
-    out: dict[str, Any] = {"rule": a.rule, "about": a.about, "reason": a.reason}
-    if a.citations:
-        out["clauses"] = [str(c) for c in a.citations]
-    return out
-
-
-def _finding(f: Finding) -> dict[str, Any]:
+def _finding(f: Finding, part: str, tables: _Tables, number: _Number) -> dict[str, Any]:
     out: dict[str, Any] = {
-        "rule": f.rule, "title": f.title, "family": f.family, "force": f.force, "verdict": f.verdict.value,
-        "about": f.about, "label": f.label, "note": f.note,
-        "citations": [{"work": c.work, "edition": c.edition, "clause": c.clause, "read": c.read} for c in f.citations],
-        "figures": {name: {"value": value, "unit": unit} for name, (value, unit) in f.figures.items()},
+        "rule": f.rule,
+        "part": part,
+        "verdict": f.verdict,
+        "note": f.note,
+        "clauses": [tables.clauses[c] for c in f.citations],
+        "figures": {name: {"value": number(value), "unit": unit} for name, (value, unit) in f.figures.items()},
         "worked": list(f.worked),
-    }  # fmt: skip
+    }
     if f.margin is not None:
-        out["margin"] = {"value": f.margin[0], "unit": f.margin[1]}
+        out["margin"] = {"value": number(f.margin[0]), "unit": f.margin[1]}
     if f.remedy:
         out["remedy"] = f.remedy
     if f.missing:
@@ -50,9 +178,48 @@ def _finding(f: Finding) -> dict[str, Any]:
     if not f.decided:
         out["decided"] = False
     if f.local:
-        out["local"] = [attrs.asdict(c) for c in f.local]
+        out["changes"] = [tables.changes[c] for c in f.local]
     if f.waived:
         out["waived"] = f.waived
     if f.asks:
         out["asks"] = f.asks
     return out
+
+
+def _not_applicable(report: Report, tables: _Tables) -> list[dict[str, Any]]:
+    """What does not apply, by rule and reason."""
+    groups: dict[tuple[str, str], dict[str, Any]] = {}
+    for aside in report.not_applicable:
+        group = groups.get((aside.rule, aside.why))
+        if group is None:
+            reason = f"it is for {aside.why}" if aside.label else aside.why
+            group = groups[aside.rule, aside.why] = {"rule": aside.rule, "reason": reason}
+            if aside.citations:
+                group["clauses"] = [tables.clauses[c] for c in aside.citations]
+        if aside.label:
+            group.setdefault("parts", []).append(report.part_ids[aside.about])
+    return list(groups.values())
+
+
+# --- numbers and bytes -------------------------------------------------------------------------------------------
+
+
+def _same(value: float | str) -> Any:
+    return value
+
+
+def _exact(value: float | str) -> Any:
+    """A number as Python writes it: the fast encoder writes very small and very large ones in another way."""
+    if isinstance(value, str) or not value or 1e-4 <= abs(value) < 1e15:
+        return value
+    return orjson.Fragment(json.dumps(value))
+
+
+def _encode(make: Callable[[_Number], Any]) -> str:
+    if orjson is not None:
+        try:
+            return orjson.dumps(make(_exact)).decode()
+        except TypeError:  # half of a surrogate pair, as the name of a file can hold one
+            pass
+    text = json.dumps(make(_same), ensure_ascii=False, separators=(",", ":"))
+    return text.encode("utf-8", "backslashreplace").decode()

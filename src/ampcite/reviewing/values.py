@@ -20,6 +20,9 @@ from ampcite.language.units import known_units, same_dimension
 FIGURES = 3
 """A value that follows from a limit is rounded, to the safe side, to this many figures."""
 
+SMALLEST = 1e-9
+"""What is nearer to nothing than this is nothing: no unit of the trade is so large."""
+
 MOST_DOWN, MOST_UP = 0.25, 0.5
 """A number of things is made smaller or larger by these shares, or by one, at most: more is another design."""
 
@@ -156,7 +159,7 @@ def _convert(value: float, unit: str, to: str) -> float:
 
 def _cut(value: float, way: int) -> float:
     """A number with a few figures, not below it (way 1) or not above it (way -1)."""
-    if value == 0:
+    if abs(value) < SMALLEST:
         return 0.0
     step = 10.0 ** (math.floor(math.log10(abs(value))) - FIGURES + 1)
     times = value / step

@@ -88,7 +88,7 @@ def quantity(number: float, unit: str) -> str:
     if unit == "ft" and 0 < number < 100 and math.isclose(12 * number, round(12 * number), abs_tol=0.04) and number % 1:
         feet, inches = divmod(round(12 * number), 12)
         return f"{feet} ft {inches} in" if feet else f"{inches} in"
-    return f"{coarse(number)}{unit_words(unit)}"
+    return f"{coarse(number)}{unit_words(unit).replace('degF', '°F')}"
 
 
 def _fraction(number: float) -> str:
