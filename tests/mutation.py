@@ -41,9 +41,8 @@ from ampcite.base.editions import Editions
 from ampcite.base.errors import AmpciteError
 from ampcite.base.resources import load_schema
 from ampcite.engine.bind import bind
-from ampcite.engine.codegen import emit
-from ampcite.engine.rulebook import Rulebook, functions
-from ampcite.law.files import content
+from ampcite.engine.rulebook import Rulebook, rulebook_of
+from ampcite.law.files import EXAMPLES, content
 from ampcite.law.load import _Loader
 from ampcite.law.overlay import amend
 from ampcite.law.records import Pack, Rule
@@ -51,7 +50,10 @@ from shared import PACKS
 
 ROOT = Path(__file__).resolve().parent.parent
 NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?(?![\w]|\.\d)")
-PROSE = re.compile(r"^\s*(?:title|meaning|note|passes|fails|remedy|says|scope|family|id|version|covers)\s*=")
+PROSE = re.compile(
+    r"^\s*(?:title|meaning|note|passes|fails|remedy|says|scope|asks|why|words|family|id|version|covers)(?:\.[\w.]+)?\s*="
+)
+LONG = re.compile(r'=\s*"""')
 WORD = re.compile(r"[a-z_][a-z0-9_]*")
 
 
@@ -121,12 +123,15 @@ def _cells(file: Path) -> Iterator[Change]:
 
 def _toml(file: Path) -> Iterator[Change]:
     text = file.read_text("utf-8")
-    place = part = 0
+    place = 0
+    long = False
+    starts = parts(file)
     for line in text.splitlines(keepends=True):
-        if re.match(r"\[\[[^.]*\]\]", line):
-            part = place
+        part = max((start for start in starts if start <= place), default=0)
         head = file.name == "pack.toml" and not text.startswith("[[adoption]]", part)
-        if not head and not PROSE.match(line) and not line.startswith("#"):
+        inside = long or LONG.search(line) is not None
+        long = inside and not line.rstrip().endswith('"""')
+        if not head and not inside and not PROSE.match(line) and not line.startswith(("#", "[")):
             for start, stop in _figures(line):
                 yield _change(file, text, place + start, place + stop, part)
         place += len(line)
@@ -147,12 +152,12 @@ def _figures(line: str) -> Iterator[tuple[int, int]]:
         key = re.search(r'([\w"/-]+)\s*=\s*$', before)
         name = key.group(1).strip('"') if key else ""
         is_key = line[quoted.end() :].lstrip().startswith("=")
-        if name in ("source", "says", "model"):
+        if name in ("source", "says", "model", "read"):
             pass
         elif inside in neighbours() and not is_key and not name.isdigit():
             yield quoted.start() + 1, quoted.end() - 1
         elif not is_key and (name.isdigit() or re.fullmatch(r"-?\d[\d./ A-Za-z%-]*", inside)):
-            if "read" in before.rpartition("{")[0][-8:]:
+            if "read" in before.rpartition("{")[0][-8:] or before.startswith("read."):
                 at = quoted.end()
                 continue
             for found in re.finditer(r"(?<![\w])-?\d+(?:\.\d+)?" if not name.isdigit() else r"\d+(?:\.\d+)?", inside):
@@ -200,9 +205,14 @@ def values(folder: Path, name: str) -> dict[str, Any]:
 
 @cache
 def parts(file: Path) -> tuple[int, ...]:
-    """Where the outermost tables of a TOML file begin, and the file's end."""
+    """Where the outermost tables of a TOML file begin, in a file of examples those of each rule, and the file's end."""
     text = files(file.parent)[file.name].decode()
-    return (*(found.start() for found in re.finditer(r"(?m)^\[\[[^.\n]*\]\]", text)), len(text))
+    if not file.name.endswith(EXAMPLES):
+        return (*(found.start() for found in re.finditer(r"(?m)^\[\[[^.\n]*\]\]", text)), len(text))
+    first: dict[str, int] = {}
+    for found in re.finditer(r"(?m)^\[+([^.\]\n]+)", text):
+        first.setdefault(found[1], found.start())
+    return (*first.values(), len(text))
 
 
 def changed(change: Change) -> Changed:
@@ -239,10 +249,18 @@ def changed(change: Change) -> Changed:
         value = loader.toml(name, new[change.part : end].encode())
         loader.stop()
         assert value is not None and len(value) == 1
+        loader.shape(name, value)
+        if name.endswith(EXAMPLES):
+            (one,) = value
+            name, beside = name.removesuffix(EXAMPLES) + ".toml", name
+            loader.examples = {beside: value}
+            value = {k: [raw] for k, raws in values(folder, name).items() for raw in raws if raw.get("id") == one}
         kind, (raw,) = next(iter(value.items()))
         names = (raw.get("id", raw.get("name", "")),)
+        beside = name.removesuffix(".toml") + EXAMPLES
+        if "id" in raw and not loader.examples and beside in files(folder):
+            loader.examples = {beside: {k: v for k, v in values(folder, beside).items() if k == raw["id"]}}
         found = [(name, value)]
-        loader.shape(name, value)
     loader.stop()
     made = loader.records(whole, found, old.digest)
     loader.stop()
@@ -259,8 +277,7 @@ def alone(one: Rule, packs: list[Pack], editions: Editions) -> Rulebook:
     """The rulebook of one rule of the first of some packs, and of what it rests on in all of them."""
     names = rests_on(packs, one)
     own = [attrs.evolve(_only(pack, names), rules={one.id: one} if pack is packs[0] else {}) for pack in packs]
-    bound = bind(own, editions)
-    return Rulebook(editions, (), {}, (), bound, *functions(bound, compile(emit(bound), "<rules>", "exec")))
+    return rulebook_of(bind(own, editions))
 
 
 def _named(name: str) -> Pack:

@@ -17,6 +17,8 @@ import pint
 import ampcite
 from ampcite.base.editions import BUILDING, ELECTRICAL
 from ampcite.base.resources import houses
+from ampcite.house.part_types import Group, PartType, part_types
+from ampcite.house.phrase import parse
 from ampcite.law.load import load_pack
 from ampcite.law.records import Pack
 from ampcite.law.registry import pack_folders
@@ -92,3 +94,39 @@ def years(said: str) -> tuple[int, ...]:
     if sorted(set(out)) != out:
         raise ValueError(f"editions {said!r} are not in their order, each once")
     return tuple(out)
+
+
+def plain(document: dict[str, Any]) -> dict[str, Any]:
+    """A description with every fact at its part, conductors as objects and lists as arrays."""
+    return _plain(document, part_types()[""].body, document.get("equipment", {}))
+
+
+def _plain(value: dict[str, Any], group: Group, equipment: dict[str, Any]) -> dict[str, Any]:
+    out = {}
+    for key, item in value.items():
+        if key in group.groups and isinstance(item, str):
+            how = group.groups[key].phrase
+            assert how is not None
+            out[key] = {k: int(v) if k == "parallel_sets" else v for k, v in parse(how, item).items()}
+        elif key in group.groups and item is not None:
+            out[key] = _plain(item, group.groups[key], equipment)
+        elif key in group.lists:
+            word = next((w for w in ("all", "only") if w in item), "")
+            kind, each, rows = group.lists[key], item.get("each", {}) if word else {}, item[word] if word else item
+            out[key] = [_plain({**each, **_of_model(one, kind, value, i, equipment), **one}, kind.body, equipment)
+                        for i, one in enumerate(rows)]  # fmt: skip
+        elif key not in ("equipment", "catalogue"):
+            out[key] = item
+    return out
+
+
+def _of_model(one: dict[str, Any], kind: PartType, above: dict[str, Any], i: int,
+              equipment: dict[str, Any]) -> dict[str, Any]:  # fmt: skip
+    if kind.model is None:
+        return {}
+    owner, name = (kind.parent, above.get("model")) if kind.model_key else (kind, one.get("model"))
+    said = equipment.get(owner.name.replace("/", ".") if owner else "", {}).get(name, {})
+    if kind.model_key:
+        said = said.get(kind.model_key, {})
+        return said[i] if isinstance(said, list) else said
+    return {key: item for key, item in said.items() if key in kind.model.fields}

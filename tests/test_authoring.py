@@ -17,8 +17,8 @@ from ampcite.command.main import main
 from ampcite.law.registry import chosen_folders
 
 LAYER = {"electrical": 2020}
-LIMIT = '{ vary = "labels/0/letter_height", at = 0.25, step = 0.01, passes = "at or above", source = "own invention" }'
-KEPT = '{ verdict = "pass", set = { "labels/0/letter_height" = 1 }, source = "own invention" }'
+LIMIT = 'limit = { of = "labels/0/letter_height", at = 0.25, step = 0.01, passes = "at or above" }'
+KEPT = 'set = { "labels/0/letter_height" = 1 }\nverdict = "pass"'
 PAPER = 'title = "The paper the figures were read in'
 FORCE = 'force = "requirement"'
 IDLE = """
@@ -32,10 +32,9 @@ work = "own"
 clause = { 2020 = "1" }
 read = { 2020 = "paper" }
 """
-FAILS = """[[amend.examples]]
+FAILS = """[[local-placard.example]]
 set = { "labels/0/text" = "SOLAR" }
 verdict = "fail"
-source = "own invention"
 """
 
 
@@ -93,9 +92,27 @@ def test_a_line_for_a_text_that_is_not_toml_and_for_a_table(pack: Callable[..., 
 
 
 @pytest.mark.parametrize(
+    ("file", "old", "new", "line", "words"),
+    [
+        ("rules.examples.toml", LIMIT, f"{LIMIT}\n[[label-letters-too-low.example]]\nverdict = 7", "verdict", "is 7"),
+        ("rules.examples.toml", LIMIT, LIMIT.replace("0.01", "true"), "limit = ", "is true"),
+        ("rules.examples.toml", LIMIT, f'{LIMIT}\n[[label-low.example]]\nverdict = "pass"', "[[label-low", "is of no"),
+        ("rules.toml", "remedy =", 'words.less = "x"\nremedy =', "words.less", "stands in none"),
+        ("rules.toml", 'read = "paper" }]', 'read = "papers" }]', 'id = "label', 'mean "paper"'),
+        ("pack.toml", "[pack.readings]\npaper = ", "[pack.readings]\nnews = ", "name = ", 'reading "paper"'),
+    ],
+)  # fmt: skip
+def test_the_line_of_a_fault(pack: Callable[..., Path], file: str, old: str, new: str, line: str, words: str) -> None:
+    where = pack(file, old, new)
+    one = next(r for r in said(where) if words in r.said)
+    stands = "rules.toml" if file == "pack.toml" else file
+    assert (one.file, one.line, one.grade) == (stands, line_of(where, stands, line), FAULT)
+
+
+@pytest.mark.parametrize(
     ("file", "old", "new", "words"),
     [
-        ("rules.toml", LIMIT, KEPT, "has no example that does not pass"),
+        ("rules.examples.toml", LIMIT, KEPT, "has no example that does not pass"),
         ("pack.toml", PAPER, 'title = "from memory, unconfirmed', "rests on memory"),
         ("rules.toml", "[[rule]]", f"{IDLE}\n[[rule]]", "is used by nothing"),
         ("rules.toml", FORCE, f"{FORCE}\nwithdrawn = 2020", "is in force at no edition"),
@@ -115,7 +132,7 @@ def test_a_change_that_changes_nothing(pack: Callable[..., Path]) -> None:
 
 
 def test_a_change_without_an_example_that_fails(pack: Callable[..., Path]) -> None:
-    (one,) = said(pack("changes.toml", FAILS, "", layer=True))
+    (one,) = said(pack("changes.examples.toml", FAILS, "", layer=True))
     assert (one.place, one.said) == ('amend "local-placard"', "has no example that does not pass")
 
 
@@ -147,6 +164,6 @@ def test_the_commands_refuse_what_they_must(tmp_path: Path, pack: Callable[..., 
 
 
 def test_an_example_that_does_not_hold_is_told(pack: Callable[..., Path]) -> None:
-    where = pack("rules.toml", "at = 0.25", "at = 0.3")
+    where = pack("rules.examples.toml", "at = 0.25", "at = 0.3")
     status, out = run("pack", "try", str(where))
     assert status == 1 and "expected" in out and "faults" in out

@@ -132,11 +132,19 @@ def test_a_name_no_file_can_have() -> None:
 # --- descriptions: the values ------------------------------------------------------------------------------------
 
 M = {"id": "M1"}
+VOC = "/equipment/modules/LM/voc"
+
+
+def voc(value: Any) -> Any:
+    """A module model with this open-circuit voltage."""
+    return {"equipment": {"modules": {"LM": {"voc": value}}}}
+
+
 VALUES: dict[str, tuple[Any, str, tuple[str, ...]]] = {
     # wrong types
     "text for an object": ({"site": "here"}, "/site", ('"here"', "an object")),
     "null for an object": ({"site": None}, "/site", ("null", "an object")),
-    "object for a list": ({"modules": {}}, "/modules", ("an object of 0 fields", "a list")),
+    "object for a list": ({"modules": {}}, "/modules", ('"all"', '"only"')),
     "text for a list": ({"modules": "M1"}, "/modules", ('"M1"', "a list")),
     "number in a list of objects": ({"modules": [7]}, "/modules/0", ("7", "an object")),
     "list for a number": ({"site": {"design_low": [-11]}}, "/site/design_low", ("a list of 1", "a number", "degC")),
@@ -163,29 +171,55 @@ VALUES: dict[str, tuple[Any, str, tuple[str, ...]]] = {
                                      ("not a field", "design_low", "elevation")),
     "unknown word": ({"circuits": [{"id": "C", "kind": "pv sorce"}]}, "/circuits/0/kind",
                      ('"pv sorce"', 'mean "pv source"')),
-    "unknown size": ({"circuits": [{"id": "C", "conductor": {"size": "10AWG"}}]}, "/circuits/0/conductor/size",
+    "unknown size": ({"circuits": [{"id": "C", "base_size": "10AWG"}]}, "/circuits/0/base_size",
                      ('"10AWG"', 'mean "10 AWG"')),
-    **{f"size as {text}": ({"circuits": [{"id": "C", "conductor": {"size": text}}]}, "/circuits/0/conductor/size",
+    **{f"size as {text}": ({"circuits": [{"id": "C", "base_size": text}]}, "/circuits/0/base_size",
                            (f'mean "{size}"',))
        for text, size in (("#12", "12 AWG"), ("12", "12 AWG"), ("No. 12", "12 AWG"), (12, "12 AWG"), ("1/0", "1/0 AWG"),
                           ("12 ga", "12 AWG"), ("12awg", "12 AWG"), ("250 MCM", "250 kcmil"), (250, "250 kcmil"))},
     **{f"trade size as {text}": ({"raceways": [{"id": "R", "trade_size": text}]}, "/raceways/0/trade_size",
                                  (f'mean "{size}"',))
        for text, size in (("1 1/4", "1-1/4"), ("3/4 in", "3/4"), ('1-1/2"', "1-1/2"), ("2 in.", "2"), (2, "2"))},
-    "no id": ({"modules": [{"voc": 40}]}, "/modules/0", ('no "id"', "module")),
+    "no id": ({"modules": [{"quantity": 4}]}, "/modules/0", ('no "id"', "module")),
     # units
     "unknown unit": ({"site": {"elevation": "12 furlongs"}}, "/site/elevation", ("furlongs", "ft", "m")),
     "wrong dimension": ({"circuits": [{"id": "C", "length": "30 V"}]}, "/circuits/0/length",
                         ("30 V", "is in V", "length", "ft", "m")),
     "temperature in feet": ({"site": {"design_low": "10 ft"}}, "/site/design_low", ("is in ft", "temperature", "degF")),
-    "coefficient in percent": ({"modules": [{**M, "voc_coefficient": "-0.3 %"}]}, "/modules/0/voc_coefficient",
+    "coefficient in percent": ({"equipment": {"modules": {"LM": {"voc_coefficient": "-0.3 %"}}}},
+                               "/equipment/modules/LM/voc_coefficient",
                                ("is in %", "%/degC")),
-    "thousands with a comma too few": ({"modules": [{**M, "voc": "1,00 V"}]}, "/modules/0/voc", ("1,00 V", "comma")),
-    "two figures for one": ({"modules": [{**M, "voc": "120/240 V"}]}, "/modules/0/voc", ("120/240 V", "one figure")),
+    "thousands with a comma too few": (voc("1,00 V"), VOC, ("1,00 V", "comma")),
+    "two figures for one": (voc("120/240 V"), VOC, ("120/240 V", "one figure")),
     "a rise and its run": ({"roof": {"planes": [{"id": "P", "rise_in_12": "7/12"}]}}, "/roof/planes/0/rise_in_12",
                            ("7/12", "7 in 12 as 7")),
     "zero below the line": ({"site": {"elevation": "1/0 ft"}}, "/site/elevation", ("1/0 ft", "zero")),
     "an endless quantity": ({"site": {"elevation": "1" + "0" * 5000 + " ft"}}, "/site/elevation", ("characters",)),
+    # facts written as one text
+    "unclear conductor": ({"circuits": [{"id": "C", "conductor": "10 AWG coper THWN-2"}]}, "/circuits/0/conductor",
+                          ("size 10 AWG", '"coper THWN-2"', 'mean "copper"', "THHN")),
+    "conductor with the size of a drawing": ({"circuits": [{"id": "C", "conductor": "#10 copper"}]},
+                                             "/circuits/0/conductor", ('"#10 copper"', 'mean "10 AWG"')),
+    "conductor as an object": ({"circuits": [{"id": "C", "conductor": {"size": "10 AWG"}}]}, "/circuits/0/conductor",
+                               ("an object", "a text")),
+    "conductor without a word": ({"circuits": [{"id": "C", "conductor": ""}]}, "/circuits/0/conductor", ("AWG",)),
+    "no parallel sets": ({"circuits": [{"id": "C", "conductor": "0 x 10 AWG"}]},
+                         "/circuits/0/conductor/parallel_sets", ("0", "at least 1")),
+    # equipment
+    "a maker's figure at the part": ({"modules": [{"id": "M", "voc": 40}]}, "/modules/0/voc",
+                                     ("belongs to the model", '"equipment"', '"modules"')),
+    "a quantity at the model": ({"equipment": {"modules": {"LM": {"quantity": 3}}}}, "/equipment/modules/LM/quantity",
+                                ("not a field", "module model")),
+    "an unknown kind of equipment": ({"equipment": {"widgets": {}}}, "/equipment/widgets", ("not a field", "modules")),
+    # lists
+    "a list that says neither all nor only": ({"strings": {"each": {}}}, "/strings", ('"all"', '"only"')),
+    "a list that says both": ({"strings": {"all": [], "only": []}}, "/strings/only", ('beside "all"',)),
+    "an unknown word of a list": ({"strings": {"any": [], "all": []}}, "/strings/any", ("each", "all", "only")),
+    "a bad fact for each": ({"strings": {"each": {"units": -1}, "all": []}}, "/strings/each/units",
+                            ("-1", "at least")),
+    "a bad fact of one of all": ({"strings": {"all": [{"id": "S", "units": -1}]}}, "/strings/all/0/units", ("-1",)),
+    "a part without an id among all": ({"strings": {"each": {"units": 1}, "all": [{}]}}, "/strings/all/0",
+                                       ('no "id"', "string")),
     # impossible values
     "negative length": ({"circuits": [{"id": "C", "length": -1}]}, "/circuits/0/length", ("-1 ft", "at least 0")),
     "negative length as text": ({"circuits": [{"id": "C", "length": "-6 ft 7 in"}]}, "/circuits/0/length",
@@ -194,23 +228,23 @@ VALUES: dict[str, tuple[Any, str, tuple[str, ...]]] = {
     "absolute zero in degF": ({"site": {"design_low": "-459.67 degF"}}, "/site/design_low", ("more than -273.15",)),
     "colder than cold": ({"site": {"design_low": "-300 degC"}}, "/site/design_low", ("-300", "more than -273.15")),
     "hotter than any place": ({"site": {"design_high": "1000 degF"}}, "/site/design_high", ("at most 200",)),
-    "module of 0 V": ({"modules": [{**M, "voc": 0}]}, "/modules/0/voc", ("0 V", "more than 0")),
-    "module of 0 V as text": ({"modules": [{**M, "voc": "0 V"}]}, "/modules/0/voc", ("0", "more than 0")),
+    "module of 0 V": (voc(0), VOC, ("0 V", "more than 0")),
+    "module of 0 V as text": (voc("0 V"), VOC, ("0", "more than 0")),
     "no modules in series": ({"strings": [{"id": "S", "modules_in_series": 0}]}, "/strings/0/modules_in_series",
                              ("0", "at least 1")),
     "edition before the first": ({"codes": {"electrical_edition": 20}}, "/codes/electrical_edition",
                                  ("20", "at least 1897")),
-    "1e400 in a text": ({"modules": [{**M, "voc": "1e400 V"}]}, "/modules/0/voc", ("1e400 V", "too large")),
-    "1e30 V": ({"modules": [{**M, "voc": 1e30}]}, "/modules/0/voc", ("1e+30",)),
-    "not a number": ({"modules": [{**M, "voc": float("nan")}]}, "/modules/0/voc", ("nan",)),
-    "infinity": ({"modules": [{**M, "voc": float("inf")}]}, "/modules/0/voc", ("inf",)),
+    "1e400 in a text": (voc("1e400 V"), VOC, ("1e400 V", "too large")),
+    "1e30 V": (voc(1e30), VOC, ("1e+30",)),
+    "not a number": (voc(float("nan")), VOC, ("nan",)),
+    "infinity": (voc(float("inf")), VOC, ("inf",)),
     "minus infinity": ({"site": {"design_low": float("-inf")}}, "/site/design_low", ("-inf", "more than -273.15")),
     "infinitely many modules": ({"strings": [{"id": "S", "modules_in_series": float("inf")}]},
                                 "/strings/0/modules_in_series", ("inf", "whole number")),
-    "four hundred digits": ({"modules": [{**M, "voc": 10**400}]}, "/modules/0/voc", ("10000", "...")),
+    "four hundred digits": (voc(10**400), VOC, ("10000", "...")),
     "four hundred digits of temperature": ({"site": {"design_low": -(10**400)}}, "/site/design_low",
                                            ("-1000", "...", "more than -273.15")),
-    "six thousand digits": ({"modules": [{**M, "voc": 10**6000}]}, "/modules/0/voc", ()),
+    "six thousand digits": (voc(10**6000), VOC, ()),
     "six thousand digits of modules": ({"strings": [{"id": "S", "modules_in_series": 10**6000}]},
                                        "/strings/0/modules_in_series", ("at most 1000000",)),
     "a text too long": ({"project": {"name": "x" * 2001}}, "/project/name", ("2001 characters", "2000")),
@@ -247,7 +281,7 @@ def test_a_value_that_cannot_be_as_text(case: str) -> None:
 
 
 def test_a_number_beyond_floats_in_a_file() -> None:
-    has(complaints(b'{"modules": [{"id": "M1", "voc": 1e999}]}'), "/modules/0/voc", "inf")
+    has(complaints(b'{"equipment": {"modules": {"LM": {"voc": 1e999}}}}'), "/equipment/modules/LM/voc", "inf")
     has(complaints(b'{"site": {"design_low": -1e999}}'), "/site/design_low", "more than -273.15")
     has(complaints(b'{"strings": [{"id": "S", "units": 1e999}]}'), "/strings/0/units", "whole number")
     has(complaints(b'{"site": {"design_low": ' + b"9" * 400 + b"}}"), "/site/design_low", "at most 200")
@@ -261,9 +295,9 @@ def test_the_place_is_a_json_pointer() -> None:
 
 SEVERAL: dict[str, tuple[Any, dict[str, str]]] = {
     "of the shape": (
-        {"site": {"design_low": True, "design_lo": 1}, "modules": [{"voc": 0}, {"id": 1}], "x": 1},
+        {"site": {"design_low": True, "design_lo": 1}, "modules": [{"quantity": -1}, {"id": 1}], "x": 1},
         {"/site/design_low": "true", "/site/design_lo": "design_low", "/modules/0": "id",
-         "/modules/0/voc": "more than 0", "/modules/1/id": "a text", "/x": "not a field"},
+         "/modules/0/quantity": "at least 0", "/modules/1/id": "a text", "/x": "not a field"},
     ),
     "of quantities and references": (
         {"site": {"design_low": "-300 degC", "elevation": "3 V"}, "modules": [{"id": "A"}, {"id": "A"}],
@@ -288,7 +322,7 @@ def test_every_fault_is_reported_at_once(case: str) -> None:
 
 
 def test_nothing_is_dropped_of_very_many_faults() -> None:
-    found = complaints({"modules": [{"id": f"M{i}", "voc": -1} for i in range(500)]})
+    found = complaints({"modules": [{"id": f"M{i}", "quantity": -1} for i in range(500)]})
     if len(found) < 500:
         assert re.search(r"\d+ more", found[-1][1]), f"{len(found)} of 500 faults are told, the rest not mentioned"
 
@@ -303,7 +337,7 @@ HEAVY: dict[str, Callable[[], bytes]] = {
     "a key of ten megabytes": lambda: b'{"' + b"x" * 10_000_000 + b'": 1}',
     "a hundred thousand unknown keys": lambda: json.dumps({f"k{i}": 1 for i in range(100_000)}).encode(),
     "a number of a million digits": lambda: b'{"site": {"design_low": ' + b"1" * 1_000_000 + b"}}",
-    "a fraction of a million digits": lambda: b'{"modules": [{"id": "M", "voc": 0.' + b"0" * 1_000_000 + b"}]}",
+    "a fraction of a million digits": lambda: b'{"equipment": {"modules": {"L": {"voc": 0.%s}}}}' % (b"0" * 1_000_000),
 }
 
 
@@ -480,11 +514,15 @@ passes = "{each} is {length} long; {longest_run} is allowed."
 fails = "{each} is {length} long."
 remedy = "Shorten {each}."
 cite = [{ work = "own", clause = { 2020 = "1.1" }, read = { 2020 = "made" } }]
-examples = [{ set = { "communications/0/length" = 100 }, verdict = "pass", source = "own invention" }]
+""",
+    "rules.examples.toml": """
+[[run-too-long.example]]
+set = { "communications/0/length" = 100 }
+verdict = "pass"
 """,
     "spacing.csv": "up_to,dry,wet\n10,1,2\n50,2,3\n",
 }
-R, CSV, HEAD = "rules.toml", "spacing.csv", "pack.toml"
+R, CSV, HEAD, TESTS = "rules.toml", "spacing.csv", "pack.toml", "rules.examples.toml"
 HOLDS = 'holds = "length <= longest_run"'
 VALUE = "value = \"spacing(length, 'dry')\""
 CITE = 'cite = [{ work = "own", clause = { 2020 = "1.1" }, read = { 2020 = "made" } }]'
@@ -756,7 +794,8 @@ PACKS: dict[str, tuple[list[Change], str, tuple[str, ...]]] = {
     "head in another file": ([(R, "", "[pack]\nname = 'x'\n")], R, ("pack.toml",)),
     "no head": ([(HEAD, BASE[HEAD], "")], HEAD, ("lacks the table [pack]",)),
     "a name that is none": ([(R, 'name = "longest_wait"', 'name = "longest wait"')], "parameter", ('"longest wait"',)),
-    "example without a verdict": ([(R, ', verdict = "pass"', "")], RULE, ("example", "verdict", "limit")),
+    "example without a verdict": ([(TESTS, 'verdict = "pass"\n', "")], 'examples "run-too-long" / example / 1',
+                                  ("verdict", "limit")),
 }  # fmt: skip
 
 
@@ -788,7 +827,8 @@ def test_packs_that_do_not_go_together(tmp_path: Path) -> None:
     names(refusal(one, edition=2017), "", "2017", "2020", "2023")
     other = changed(tmp_path / "other", (HEAD, '"base"', '"other"'))
     names(refusal(one, other), "run-too-long", "two packs")
-    mine = [(HEAD, '"base"', '"mine"'), (R, 'id = "run-too-long"', 'id = "mine"')]
+    mine = [(HEAD, '"base"', '"mine"'), (R, 'id = "run-too-long"', 'id = "mine"'),
+            (TESTS, "run-too-long", "mine")]  # fmt: skip
     figures = changed(tmp_path / "figures", *mine, (R, '2020 = "30"', '2020 = "20"'))
     names(refusal(one, figures), WAIT, "another figure")
     reckoned = changed(tmp_path / "reckoned", *mine, (R, "'dry'", "'wet'"))
@@ -798,7 +838,7 @@ def test_packs_that_do_not_go_together(tmp_path: Path) -> None:
 def test_two_packs_with_different_tables_of_one_name(tmp_path: Path) -> None:
     """A table that another pack also brings, with other cells, must not replace it silently."""
     other = changed(tmp_path / "other", (HEAD, '"base"', '"other"'), (R, 'id = "run-too-long"', 'id = "other"'),
-                    (CSV, "50,2,3", "50,9,9"))  # fmt: skip
+                    (TESTS, "run-too-long", "other"), (CSV, "50,2,3", "50,9,9"))  # fmt: skip
     names(refusal(write(tmp_path / "one", BASE), other), TABLE, "another pack")
 
 

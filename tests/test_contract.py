@@ -104,9 +104,29 @@ def test_a_report_of_nothing_decided_is_no_pass(rulebook: ampcite.Rulebook, repo
     nothing = ampcite.check(rulebook, ampcite.read({}))
     assert not nothing.checked and nothing.verdict is ampcite.Verdict.WARN
     assert nothing.undecided == nothing.counts["warn"] == len(nothing.findings)
-    empty = attrs.evolve(report, findings=())
+    empty = attrs.evolve(report, not_passed=(), passes=(), passed={})
     assert not empty.checked and empty.verdict is ampcite.Verdict.WARN
     assert batch.outcome(nothing) == batch.outcome(empty) == "nothing checked"
+
+
+@pytest.mark.parametrize("change", [{}, {"statements": None, "alarms": None}, {"statements": []}, {"readings": None}])
+@pytest.mark.parametrize("rules", [None, ["string voltage", "busbar-overloaded-by-sources"]])
+def test_what_is_counted_is_what_is_there(rulebook: ampcite.Rulebook, change: dict[str, Any],
+                                          rules: list[str] | None) -> None:  # fmt: skip
+    """Passes and what does not apply are counted, and named by rule and part, before anybody makes them."""
+    house = {**json.loads(HOUSE.read_text("utf-8")), **change}
+    house = {key: value for key, value in house.items() if value is not None}
+    report = ampcite.check(rulebook, ampcite.read(house), rules=rules)
+    assert len(report.not_applicable) == len(list(report.not_applicable)) == len(tuple(report.not_applicable)[:])
+    found = list(report.findings)
+    assert len(report.findings) == len(found) and sorted(found, key=lambda f: -f.verdict.severity) == found
+    passed = [(rule, part) for rule, parts in report.passed.items() for part in parts]
+    assert (
+        passed == [(f.rule, f.part) for f in found if f.verdict == "pass"] == [(f.rule, f.part) for f in report.passes]
+    )
+    assert report.counts == {v: sum(f.verdict == v for f in found) for v in ("pass", "warn", "fail")}
+    assert report.verdict is max(f.verdict for f in found) and report.checked is any(f.decided for f in found)
+    assert report.undecided == sum(not f.decided for f in found)
 
 
 # --- results can't be changed, but copied and sent ---------------------------------------------------------------

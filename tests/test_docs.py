@@ -12,8 +12,8 @@ import pytest
 
 from ampcite.base.resources import shipped
 from ampcite.reference.pages import all_pages
+from shared import ROOT
 
-ROOT = Path(__file__).parent.parent
 DOCS = ROOT / "docs"
 
 

@@ -62,9 +62,11 @@ def test_flags_texts_and_mappings_of_other_types() -> None:
 
 
 def test_the_report_is_that_of_the_same_house_in_plain_json() -> None:
-    plain = {"modules": [{"id": "M", "voc": 49.5, "voc_coefficient": -0.27}], "site": {"design_low": -10},
+    plain = {"modules": [{"id": "M", "model": "LM"}],
+             "equipment": {"modules": {"LM": {"voc": 49.5, "voc_coefficient": -0.27}}}, "site": {"design_low": -10},
              "strings": [{"id": "S", "module": "M", "modules_in_series": 12}]}  # fmt: skip
-    other = {"modules": [{"id": "M", "voc": Decimal("49.5"), "voc_coefficient": Fraction(-27, 100)}],
+    other = {"modules": [{"id": "M", "model": "LM"}],
+             "equipment": {"modules": {"LM": {"voc": Decimal("49.5"), "voc_coefficient": Fraction(-27, 100)}}},
              "site": {"design_low": numpy.int32(-10)},
              "strings": [{"id": "S", "module": "M", "modules_in_series": numpy.int64(12)}]}  # fmt: skip
     rulebook = ampcite.load(2020)

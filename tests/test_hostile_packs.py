@@ -13,8 +13,9 @@ import pytest
 import ampcite
 from ampcite.authoring import scaffold
 from ampcite.law.adoption import Law
+from shared import TESTS
 
-CORPUS = Path(__file__).parent / "hostile"
+CORPUS = TESTS / "hostile"
 TEXTS = sorted(CORPUS.glob("*.toml"))
 ZIPS = sorted(CORPUS.glob("*.zip"))
 EDITIONS = {"electrical": 2020, "building": 2021}

@@ -59,9 +59,8 @@ def test_imports_inside_functions_are_seen(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("library", "only"),
-    [("pint", "language/units"), ("pluggy", "law/registry"), ("jsonschema", "base/resources"),
-     ("shapely", "house/geometry")],
-)  # fmt: skip
+    [("pint", "language/units"), ("pluggy", "law/registry"), ("jsonschema", "base/resources")],
+)
 def test_a_library_stays_in_its_room(library: str, only: str | None) -> None:
     using = [p for p in FILES if re.search(rf"^\s*(import|from) {library}\b", p.read_text("utf-8"), re.M)]
     rooms = {p.relative_to(SRC).as_posix().removesuffix(".py") for p in using}
@@ -169,6 +168,25 @@ def test_every_field_names_its_unit_and_meaning() -> None:
             assert field.title and field.description.endswith(".")
             if field.kind == "number":
                 assert field.unit in known_units()
+
+
+def test_rule_files_can_be_read() -> None:
+    """One subject a file, and lines that fit a screen."""
+    most = {".examples.toml": 400, ".toml": 300}
+    too_long, too_wide = [], []
+    for path in sorted(file for folder in FOLDERS.values() for file in folder.glob("*.toml")):
+        lines = path.read_text("utf-8").splitlines()
+        limit = next(limit for end, limit in most.items() if path.name.endswith(end))
+        too_long += [f"{path.parent.name}/{path.name}: {len(lines)} lines"] if len(lines) > limit else []
+        too_wide += [f"{path.parent.name}/{path.name}:{i}" for i, line in enumerate(lines, 1) if len(line) > 120]
+    assert too_long == [] and too_wide == []
+
+
+def test_every_reading_of_a_pack_is_used() -> None:
+    for folder in FOLDERS.values():
+        whole = "\n".join(p.read_text("utf-8") for p in folder.glob("*.toml"))
+        for name in tomllib.loads((folder / "pack.toml").read_text("utf-8"))["pack"].get("readings", ()):
+            assert f'read = "{name}"' in whole, name
 
 
 def test_every_source_of_a_pack_is_used() -> None:

@@ -60,6 +60,7 @@ from pvlib.singlediode import bishop88_v_from_i
 
 import ampcite
 import shared
+from ampcite.house.write import written
 
 STANDARD = 25.0
 TEMPERATURES = (-40.0, -10.0, 10.0, 25.0)
@@ -99,13 +100,13 @@ def findings(temperature: float, spelling: str) -> tuple[ampcite.Finding, ...]:
     """What the rule says of one string of each module of the sample, in the order of the sample."""
     modules = sample()
     numbered = list(enumerate(zip(modules["V_oc_ref"].tolist(), spelled(modules, spelling), strict=True)))
-    report = ampcite.check(rulebook(), ampcite.read({
+    report = ampcite.check(rulebook(), ampcite.read(written({
         "site": {"design_low": temperature},
         "modules": [{"id": f"M{i}", "voc": voc, "voc_coefficient": beta} for i, (voc, beta) in numbered],
         "inverters": [{"id": "INV", "max_dc_voltage": LIMIT, "inputs": [{"id": "IN"}]}],
         "strings": [{"id": f"S{i}", "module": f"M{i}", "input": "IN", "electronics": None,
                      "modules_in_series": SERIES} for i, _ in numbered],
-    }))  # fmt: skip
+    })))  # fmt: skip
     by_string = {finding.about: finding for finding in report.of("string-voltage-over-inverter-limit")}
     assert len(by_string) == len(report.of("string-voltage-over-inverter-limit")) == len(modules)
     return tuple(by_string[f"/strings/{i}"] for i, _ in numbered)
@@ -147,7 +148,7 @@ def curvature(temperature: float) -> np.ndarray:
 def implausible(coefficients: pd.Series) -> np.ndarray:
     """For each coefficient, in percent a degree, whether the rule warns of it."""
     modules = [{"id": f"M{i}", "voc_coefficient": value} for i, value in enumerate(coefficients.tolist())]
-    found = ampcite.check(rulebook(), ampcite.read({"modules": modules})).of("coefficient-implausible")
+    found = ampcite.check(rulebook(), ampcite.read(written({"modules": modules}))).of("coefficient-implausible")
     verdicts = {finding.about: finding.verdict.value for finding in found}
     assert len(found) == len(verdicts) == len(modules)
     assert set(verdicts.values()) <= {"pass", "warn"}

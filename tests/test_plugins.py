@@ -39,7 +39,11 @@ passes = "The project is called {name}."
 fails = "The project has no name."
 remedy = "Give it one."
 cite = [{ work = "town", clause = { 2020 = "1" }, read = { 2020 = "own" } }]
-examples = [{ set = { "project/name" = "x" }, verdict = "pass", source = "own invention" }]
+"""
+EXAMPLES = """
+[[no-name.example]]
+set = { "project/name" = "x" }
+verdict = "pass"
 """
 MODULE = """
 from pathlib import Path
@@ -58,6 +62,7 @@ def site(folder: Path, body: str) -> Path:
     (folder / "town_rules" / "__init__.py").write_text(MODULE.format(body=body), "utf-8")
     (folder / "town_rules" / "town" / "pack.toml").write_text(PACK, "utf-8")
     (folder / "town_rules" / "town" / "rules.toml").write_text(RULE, "utf-8")
+    (folder / "town_rules" / "town" / "rules.examples.toml").write_text(EXAMPLES, "utf-8")
     info = folder / "town_rules-1.dist-info"
     info.mkdir()
     (info / "METADATA").write_text("Metadata-Version: 2.1\nName: town-rules\nVersion: 1\n", "utf-8")

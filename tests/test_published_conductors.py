@@ -16,13 +16,15 @@ from typing import Any
 import pytest
 
 import ampcite
+from ampcite.house.write import written
 from shared import EDITIONS, rulebook
 
 Wires = list[tuple[int, str, str]]
 
 
 def the_finding(edition: int, document: dict[str, Any], rule: str) -> ampcite.Finding:
-    (finding,) = ampcite.check(rulebook(edition, ("electrical",), "electrical"), ampcite.read(document)).of(rule)
+    book = rulebook(edition, ("electrical",), "electrical")
+    (finding,) = ampcite.check(book, ampcite.read(written(document))).of(rule)
     assert not finding.missing and finding.decided
     return finding
 

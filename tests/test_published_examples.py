@@ -18,18 +18,18 @@ from __future__ import annotations
 import copy
 import json
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 import ampcite
+from ampcite.house.write import written
 from shared import EDITIONS as EVERY
-from shared import rulebook
+from shared import TESTS, rulebook
 
 Figure = tuple[float | str, str]
 
-DATA = json.loads((Path(__file__).parent / "published" / "examples.json").read_text("utf-8"))
+DATA = json.loads((TESTS / "published" / "examples.json").read_text("utf-8"))
 ENTRIES: dict[str, dict[str, Any]] = {entry["id"]: entry for entry in DATA["examples"]}
 
 NO_CONDUIT = "conduit fill: reproduced in test_published_conductors.py"
@@ -122,7 +122,8 @@ def reproduces(ident: str, *editions: int) -> Callable[[Way], Way]:
 
 def findings(edition: int, document: dict[str, Any], rule: str) -> tuple[ampcite.Finding, ...]:
     """The findings of one rule, each decided."""
-    found = ampcite.check(rulebook(edition, None, "electrical"), ampcite.read(with_the_usual(document))).of(rule)
+    description = ampcite.read(written(with_the_usual(document)))
+    found = ampcite.check(rulebook(edition, None, "electrical"), description).of(rule)
     assert not [f.missing for f in found if f.missing]
     return found
 
@@ -888,7 +889,7 @@ def stored(edition: int, rule: str, verdict: str, *units: dict[str, Any]) -> amp
     """The first finding of a rule about storage units without a marking for residences."""
     usual = {"residential_marking": "not marked for residences", "energy": 10, "place": "attached garage"}
     house = {"storage": [{"id": f"u{n}", **usual, **unit} for n, unit in enumerate(units)]}
-    found = ampcite.check(rulebook(edition, ("storage",), "building"), ampcite.read(house)).of(rule)
+    found = ampcite.check(rulebook(edition, ("storage",), "building"), ampcite.read(written(house))).of(rule)
     assert found and {f.verdict.value for f in found} == {verdict}
     assert not [f.missing for f in found if f.missing]
     return found[0]

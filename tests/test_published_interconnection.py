@@ -8,17 +8,17 @@ reason for what is left out.
 from __future__ import annotations
 
 import json
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 import ampcite
-from shared import rulebook
+from ampcite.house.write import written
+from shared import TESTS, rulebook
 from test_published_examples import DATA as SURVEY
 from test_published_examples import Figure, Printed, Way, device
 
-DATA = json.loads((Path(__file__).parent / "published" / "interconnection.json").read_text("utf-8"))
+DATA = json.loads((TESTS / "published" / "interconnection.json").read_text("utf-8"))
 ENTRIES: dict[str, dict[str, Any]] = {entry["id"]: entry for entry in DATA["examples"]}
 REPRODUCED: dict[str, tuple[Way, tuple[int, ...]]] = {}
 BUSBAR = "busbar-overloaded-by-sources"
@@ -54,7 +54,7 @@ def panel(bus: float, main: float, current: float, loads: float = 1000, **said: 
 
 def finding(edition: int, document: dict[str, Any], rule: str, verdict: str) -> ampcite.Finding:
     """The finding of a rule about the first part it speaks of, decided, with this verdict."""
-    found = ampcite.check(rulebook(edition, None, "electrical"), ampcite.read(document)).of(rule)[0]
+    found = ampcite.check(rulebook(edition, None, "electrical"), ampcite.read(written(document))).of(rule)[0]
     assert not found.missing
     assert found.verdict.value == verdict, found.note
     return found

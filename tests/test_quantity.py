@@ -17,11 +17,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import ampcite
+from ampcite.house.write import written
 from ampcite.language import units
 from ampcite.language.formula import Type
 from ampcite.language.quantities import read_quantity
 from ampcite.language.units import known_units, same_dimension
-from ampcite.language.wording import coarse, fine, said
+from ampcite.language.wording import coarse, fine, format_value
 from shared import TIMES, pint_units
 
 # Every unit of the package, in pint's words.
@@ -291,7 +292,7 @@ def test_two_figures_are_never_one(whole: int, other: int, unit: str, between: s
 def test_what_is_printed_can_be_read_back(value: float, unit: str) -> None:
     kind = Type("number", units.Unit(unit, (), Fraction(1)))
     for write, figures in ((coarse, 5), (fine, 12)):
-        printed = said(value, kind, write)
+        printed = format_value(value, kind, write)
         for text in (printed, printed.replace("-", "−")):
             assert read_quantity(text, unit) == pytest.approx(value, rel=0.6 * 10.0 ** (1 - figures), abs=0.0)
 
@@ -338,12 +339,12 @@ def test_feet_inches_and_sixteenths_add_up(feet: int, inches: int, top: int, min
 
 
 def test_a_description_reads_text_as_the_number_it_stands_for() -> None:
-    description = ampcite.read({
+    description = ampcite.read(written({
         "site": {"design_low": "-40 degF", "elevation": "1000 m"},
         "modules": [{"id": "M1", "voc": "0.0495 kV", "voc_coefficient": "-0.27 %/K"},
                     {"id": "M2", "voc": "49500 mV", "voc_coefficient": "-133.65 mV/°C"}],
         "working_spaces": [{"id": "W", "depth": "3 ft", "width": "2 ft 6 in", "height": "6 1/2 ft"}],
-    })  # fmt: skip
+    }))  # fmt: skip
     whole, parts = description.whole.facts, description.parts
     assert whole["site/design_low"] == -40.0
     assert whole["site/elevation"] == float(Fraction(1000) / Fraction("0.3048"))

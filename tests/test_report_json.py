@@ -17,6 +17,7 @@ import ampcite
 from ampcite.base.resources import houses, load_schema
 from ampcite.engine.findings import Clause, Finding
 from ampcite.report import as_json
+from shared import ROOT
 
 HOUSES = {path.stem: path for path in houses()}
 EDITIONS = {"electrical": 2020, "building": 2021}
@@ -121,6 +122,17 @@ def test_each_form_gives_what_it_says(name: str) -> None:
         ampcite.to_json(report, passes=True, failures_only=True)
 
 
+def plain(value: Any) -> bool:
+    if type(value) is dict:
+        return all(type(key) is str and plain(item) for key, item in value.items())
+    return all(map(plain, value)) if type(value) is list else value is None or type(value) in (str, int, float, bool)
+
+
+@pytest.mark.parametrize("name", HOUSES)
+def test_a_dict_holds_plain_values(name: str) -> None:
+    assert plain(ampcite.to_dict(report_of(name, broken=True), passes=True, not_applicable=True))
+
+
 def test_a_dict_is_fresh_for_each_call() -> None:
     report = report_of("plain-strings", broken=True)
     before = ampcite.to_json(report)
@@ -181,8 +193,8 @@ def test_lines_share_one_head() -> None:
 
 def test_rules_of_one_name_from_two_laws_are_told_apart() -> None:
     report = report_of("plain-strings", broken=True)
-    first, *others = report.findings
-    other = attrs.evolve(report, findings=(first._replace(title="Another county's"), *others))
+    first, *others = report.not_passed
+    other = attrs.evolve(report, not_passed=(first.__replace__(title="Another county's"), *others))
     head, one, two = map(json.loads, ampcite.to_jsonl([report, other]).splitlines())
     assert "rules" not in one and head["rules"][first.rule]["title"] == first.title
     assert two["rules"] == {first.rule: {**head["rules"][first.rule], "title": "Another county's"}}
@@ -214,8 +226,9 @@ def odd(report: ampcite.Report) -> ampcite.Report:
     figures = {"tiny": (1.1e-13, "A"), "small": (0.00001, "V"), "at the edge": (0.0001, ""), "large": (1e15, ""),
                "larger": (1.5e22, ""), "below": (999999999999999.9, ""), "nothing": (0.0, ""), "less": (-0.0, ""),
                "minus": (-2.5e-7, "V"), "whole": (3, ""), "text": ("é\u2028\x7f\x00\"\\/\U0001f600", "")}  # fmt: skip
-    one: Finding = report.findings[0]._replace(figures=figures, margin=(-1.1e-13, "A"))
-    return attrs.evolve(report, findings=(one, *report.findings[1:]))
+    first, *others = report.not_passed or report.passes
+    one: Finding = first.__replace__(figures=figures, margin=(-1.1e-13, "A"))
+    return attrs.evolve(report, not_passed=(one, *others))
 
 
 def test_both_encoders_write_the_same_bytes(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -248,7 +261,7 @@ def test_what_is_written_names_the_schema_it_keeps_to() -> None:
     assert json.loads(ampcite.to_jsonl([]))["schema"] == SCHEMAS["report-lines"]["$id"]
 
 
-@pytest.mark.parametrize("path", sorted(Path(__file__).parent.parent.glob("schemas/*.json")), ids=lambda p: p.name)
+@pytest.mark.parametrize("path", sorted(ROOT.glob("schemas/*.json")), ids=lambda p: p.name)
 def test_a_schema_carries_its_version(path: Path) -> None:
     import re
 

@@ -12,7 +12,9 @@ from pathlib import Path
 
 import pytest
 
-SAMPLE = Path(__file__).parent / "sample_distribution"
+from shared import SHIPPED, TESTS
+
+SAMPLE = TESTS / "sample_distribution"
 
 
 @pytest.fixture(scope="module")
@@ -44,7 +46,7 @@ def test_it_is_found_checked_and_tried_by_its_name(site: Path) -> None:
 
 
 def test_it_is_a_layer_and_so_not_used_until_somebody_names_it(site: Path) -> None:
-    house = str(Path(__file__).parent.parent / "src" / "ampcite" / "houses" / "converter-strings.json")
+    house = str(SHIPPED["converter-strings"])
     assert "quarry-town" not in run(site, "check", house).stdout
     out = run(site, "check", house, "--pack", "quarry-town", "--edition", "2023").stdout
     assert "Quarry Town (invented)" in out and "quarry-town 0.1.0" in out

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 import ampcite
+from ampcite.house.change import change
 from shared import SHIPPED, rulebook, shipped_house, years
 
 TRIED = years("from 2020")
@@ -99,13 +100,8 @@ def with_mistakes(house: str, mistakes: list[Mistake]) -> dict[str, Any]:
     document = copy.deepcopy(HOUSES[house])
     for _, changes, _ in mistakes:
         for pointer, value in changes.items():
-            here: Any = document
-            *steps, last = pointer.split("/")[1:]
-            for step in steps:
-                here = here[int(step) if isinstance(here, list) else step]
-            key: Any = int(last) if isinstance(here, list) else last
-            assert here[key] != value
-            here[key] = value
+            before, document = document, change(document, pointer, value)
+            assert before != document
     return document
 
 

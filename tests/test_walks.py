@@ -17,7 +17,9 @@ from pathlib import Path
 
 import pytest
 
-DOCS = Path(__file__).parent.parent / "docs"
+from shared import ROOT
+
+DOCS = ROOT / "docs"
 FENCE = re.compile(r"^```([a-z-]*)(?: ([^\n]*))?\n(.*?)^```$", re.M | re.S)
 WALKS = [page for page in sorted(DOCS.glob("*.md")) if "```console" in page.read_text("utf-8")]
 

@@ -24,7 +24,7 @@ def answers(house: Path, edition: int) -> dict[tuple[str, str], list[str]]:
     out: dict[tuple[str, str], list[str]] = {}
     for finding in report.findings:
         verdict = str(finding.verdict) if finding.decided else "undecided"
-        out.setdefault((finding.rule, verdict), []).append(report.part_ids[finding.about] or "the system")
+        out.setdefault((finding.rule, verdict), []).append(finding.part or "the system")
     return out
 
 

@@ -19,14 +19,15 @@ if TYPE_CHECKING:
     from ampcite.engine.check import check
     from ampcite.engine.findings import Finding, Report
     from ampcite.engine.rulebook import Rulebook
-    from ampcite.house.read import Description, read
+    from ampcite.house.parts import Description
+    from ampcite.house.read import read
     from ampcite.language.logic import Verdict
     from ampcite.reviewing.comments import Comment, Review, review
 
 _HOME = {
     "law_for": "api", "load": "api", "to_dict": "api", "to_json": "api",
     "to_jsonl": "api", "to_text": "api", "check": "engine.check",
-    "Description": "house.read", "read": "house.read", "AmpciteError": "base.errors", "ArgumentError": "base.errors",
+    "Description": "house.parts", "read": "house.read", "AmpciteError": "base.errors", "ArgumentError": "base.errors",
     "InputError": "base.errors", "PackError": "base.errors", "Finding": "engine.findings", "Report": "engine.findings",
     "Rulebook": "engine.rulebook", "Verdict": "language.logic", "Comment": "reviewing.comments",
     "Review": "reviewing.comments", "review": "reviewing.comments",

@@ -15,7 +15,7 @@ from ampcite.engine.rulebook import load as _load
 from ampcite.report import as_json
 
 if TYPE_CHECKING:
-    from ampcite.house.read import Description
+    from ampcite.house.parts import Description
     from ampcite.law.adoption import Law
     from ampcite.reviewing.comments import Review
 
@@ -107,7 +107,7 @@ def law_for(description: Description) -> Law | None:
             edition stated may not be chosen.
         PackError: when a layer that the jurisdiction has in force is not installed or can't be used.
     """
-    from ampcite.house.read import Description
+    from ampcite.house.parts import Description
     from ampcite.law.adoption import applicable_law
 
     if not isinstance(description, Description):

@@ -31,9 +31,10 @@ from ampcite.base.resources import houses
 from ampcite.engine import evaluate as interpret
 from ampcite.engine import explain as careful
 from ampcite.engine.plan import BoundRule
-from ampcite.house.read import Description
+from ampcite.house.parts import Description
 from ampcite.language.formula import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node
 from ampcite.language.logic import ABSENT, Unknown
+from shared import plain
 
 sys.path.insert(0, str(Path(__file__).parent))
 import yardstick
@@ -76,7 +77,7 @@ def plain_functions(rulebook: ampcite.Rulebook) -> dict[str, Callable[..., Any]]
         "at_largest": lambda v, t: interpret.at(v, t, True), "percent": lambda v: v * 100,
         "at_least": lambda v, t: interpret.at(v, t, False),
         "absent": lambda v: v is ABSENT or v is None or (isinstance(v, tuple) and ABSENT in v),
-        **{name: table.quick() for name, table in rulebook.bound.tables.items()},
+        **{name: table.compiled_lookup() for name, table in rulebook.bound.tables.items()},
     }  # fmt: skip
 
 
@@ -247,11 +248,11 @@ def main() -> None:
         return ampcite.check(rulebook, description)
 
     for path in houses():
-        one, by_hand = ampcite.read(path), yardstick.House(json.loads(path.read_bytes()))
+        one, by_hand = ampcite.read(path), yardstick.House(plain(json.loads(path.read_bytes())))
         ratio = paired(lambda d=one: ampcite.check(rulebook, d), lambda h=by_hand: yardstick.judge(h), rounds, repeat)
         say(f"rules of {path.stem}, all words, over hand-written", ratio, "at most 1.5")
     ratio = paired(lambda: ampcite.check(rulebook, ampcite.read(text)),
-                   lambda: yardstick.check(json.loads(text)), rounds, repeat)  # fmt: skip
+                   lambda: yardstick.check(plain(json.loads(text))), rounds, repeat)  # fmt: skip
     say("bytes to report, schema included, over json.loads and hand-written", ratio, "(shown)")
     todo = jobs(rulebook, description)
     for name, run in (

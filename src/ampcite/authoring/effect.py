@@ -9,7 +9,7 @@ import attrs
 from ampcite.engine.check import check
 from ampcite.engine.findings import Finding, Report
 from ampcite.engine.rulebook import Rulebook
-from ampcite.house.read import Description
+from ampcite.house.parts import Description
 from ampcite.language.logic import worst
 from ampcite.language.units import unit_words
 from ampcite.language.wording import fine

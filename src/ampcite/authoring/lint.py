@@ -197,19 +197,29 @@ def _line(text: str, place: str) -> int:
     lines = text.splitlines()
     if not named:
         key = place.split(" / ")[-1] if place else ""
-        return (
-            next((i for i, line in enumerate(lines, 1) if re.match(rf"\[*\s*{re.escape(key)}\b", line)), 0)
-            if key
-            else 0
-        )
-    at = next((i for i, line in enumerate(lines, 1)
-               if re.match(rf'\s*(?:id|name)\s*=\s*"{re.escape(named.group(1))}"', line)), 0)  # fmt: skip
-    for key in reversed(place[named.end() :].split(" / ")):
-        word = re.escape(key.split(' "')[0].strip())
-        if at and word:
-            for i, line in enumerate(lines[at:], at + 1):
-                if line.startswith("[["):
-                    break
-                if re.match(rf"\s*{word}\s*=", line):
-                    return i
+        return _first(lines, 0, rf"\[*\s*{re.escape(key)}\b") if key else 0
+    name, steps = re.escape(named.group(1)), [step for step in place[named.end() :].split(" / ") if step]
+    if place.startswith("examples "):
+        number = int(steps[1]) if steps[:1] == ["example"] and len(steps) > 1 else 0
+        at = 0 if number else _first(lines, 0, rf"\[+{name}[.\]]")
+        for _ in range(number):
+            at = _first(lines, at, rf"\[\[{name}\.example\]\]")
+    else:
+        at = _first(lines, 0, rf'\s*(?:id|name)\s*=\s*"{name}"')
+    for step in reversed(steps if at else []):
+        word, _, part = step.partition(' "')
+        key = rf'name\s*=\s*"{re.escape(part[:-1])}"' if part else rf"(?:[\w-]+\.)*{re.escape(word)}(?:\.[^=]*)?\s*="
+        found = _first(lines, at, rf"\s*{key}", until=r"\[\[[^.]*\]\]|\[\[.*\.example\]\]")
+        if found:
+            return found
     return at
+
+
+def _first(lines: Sequence[str], after: int, pattern: str, until: str = "(?!)") -> int:
+    """The number of the first line after another that begins so; 0 where there is none, or none before an end."""
+    for i, line in enumerate(lines[after:], after + 1):
+        if re.match(pattern, line):
+            return i
+        if re.match(until, line):
+            return 0
+    return 0

@@ -7,7 +7,8 @@ from ampcite.base.editions import CODES, Editions
 
 def rules(name: str, edition: int) -> dict[str, str]:
     """A pack with one rule, to be rewritten."""
-    return {"pack.toml": _RULES_HEAD.format(name=name, edition=edition), "rules.toml": _RULES.format(edition=edition)}
+    return {"pack.toml": _RULES_HEAD.format(name=name, edition=edition), "rules.toml": _RULES.format(edition=edition),
+            "rules.examples.toml": _EXAMPLES}  # fmt: skip
 
 
 def layer(name: str, authority: str, level: str, editions: Editions) -> dict[str, str]:
@@ -19,7 +20,7 @@ def layer(name: str, authority: str, level: str, editions: Editions) -> dict[str
         adopts="\n".join(f"{code} = {year}" for code, year in editions.items()),
         codes=" and ".join(f"{editions[c]} {words}" for c, words in CODES.items() if c in editions),
     )  # fmt: skip
-    return {"pack.toml": head, "changes.toml": _CHANGES}
+    return {"pack.toml": head, "changes.toml": _CHANGES, "changes.examples.toml": _CHANGE_EXAMPLES}
 
 
 def distribution(name: str, version: str, title: str, files: dict[str, str]) -> dict[str, str]:
@@ -80,12 +81,16 @@ name = "{name}"
 title = "What the pack is about"
 version = "0.1.0"
 editions = [{edition}]
+work = "own"
 
 [pack.works]
 own = "Name of the local rules,"
 
 [pack.sources]
 paper = {{ title = "The paper the figures were read in", body = "Who published it", year = "{edition}" }}
+
+[pack.readings]
+paper = {{ {edition} = "paper" }}
 """
 
 _RULES = """\
@@ -95,9 +100,8 @@ meaning = "least height of the letters of a label"
 unit = "in"
 stricter = "higher"
 value = {{ {edition} = "0.25" }}
-work = "own"
 clause = {{ {edition} = "section 1" }}
-read = {{ {edition} = "paper" }}
+read = "paper"
 
 [[rule]]
 id = "label-letters-too-low"
@@ -110,10 +114,13 @@ holds = "letter_height >= least_letter_height"
 passes = "The letters of {{each}} are {{letter_height}} high."
 fails = "The letters of {{each}} are {{letter_height}} high; {{least_letter_height}} is the least."
 remedy = "Replace {{each}} by a label with letters of {{least_letter_height}} or more."
-cite = [{{ work = "own", clause = {{ {edition} = "section 1" }}, read = {{ {edition} = "paper" }} }}]
-examples = [
-  {{ vary = "labels/0/letter_height", at = 0.25, step = 0.01, passes = "at or above", source = "own invention" }},
-]
+cite = [{{ clause = {{ {edition} = "section 1" }}, read = "paper" }}]
+"""
+
+_EXAMPLES = """\
+# The examples of rules.toml. This one is three tests: at the limit, and a step to either side.
+[[label-letters-too-low.example]]
+limit = { of = "labels/0/letter_height", at = 0.25, step = 0.01, passes = "at or above" }
 """
 
 _LAYER_HEAD = """\
@@ -124,6 +131,7 @@ title = "What {authority} changes in the {codes}"
 version = "0.1.0"
 editions = [{edition}]
 {building}amends = ["electrical"]
+work = "local"
 
 [pack.works]
 local = "{authority} Code,"
@@ -153,20 +161,8 @@ parameter = "handle_height_limit"
 expects = "79"
 to = "72"
 why = "The fire department asks for handles that are reached in full gear."
-work = "local"
 clause = "section 1"
 read = "ordinance"
-[amend.given]
-"disconnects/0/kind" = "unfused switch"
-"disconnects/0/role" = "pv system disconnect"
-"disconnects/0/handle_height" = 72
-[[amend.examples]]
-rule = "handle-too-high"
-vary = "disconnects/0/handle_height"
-at = 72
-step = 1
-passes = "at or below"
-source = "own invention"
 
 # A label with exact words.
 [[amend]]
@@ -174,15 +170,25 @@ id = "local-placard"
 do = "label"
 words = "SOLAR ELECTRIC SYSTEM ON THIS ROOF"
 why = "The fire department asks for it."
-work = "local"
 clause = "section 2"
 read = "ordinance"
-[[amend.examples]]
+"""
+
+_CHANGE_EXAMPLES = """\
+# The examples of changes.toml. The first is three tests: at the limit, and a step to either side.
+[handle-height.set]
+"disconnects/0/kind" = "unfused switch"
+"disconnects/0/role" = "pv system disconnect"
+
+[[handle-height.example]]
+rule = "handle-too-high"
+limit = { of = "disconnects/0/handle_height", at = 72, step = 1, passes = "at or below" }
+
+[[local-placard.example]]
 set = { "labels/0/text" = "SOLAR ELECTRIC SYSTEM ON THIS ROOF" }
 verdict = "pass"
-source = "own invention"
-[[amend.examples]]
+
+[[local-placard.example]]
 set = { "labels/0/text" = "SOLAR" }
 verdict = "fail"
-source = "own invention"
 """

@@ -16,9 +16,10 @@ import attrs
 from ampcite.base.editions import Editions
 from ampcite.engine.check import check
 from ampcite.engine.findings import Finding
-from ampcite.engine.rulebook import Rulebook, only
+from ampcite.engine.rulebook import Rulebook
 from ampcite.house.part_types import Group, part_types, place_field
 from ampcite.house.read import read
+from ampcite.house.write import written
 from ampcite.language.logic import close, worst
 from ampcite.language.quantities import read_quantity
 from ampcite.law.changes import Amendment
@@ -130,7 +131,7 @@ def _latest(pack: Pack) -> dict[str, int]:
 
 def answer(rulebook: Rulebook, trial: Trial) -> tuple[str, tuple[Finding, ...]]:
     """What the rule answers to a trial: its worst verdict, "" where it does not apply, and its findings."""
-    found = check(only(rulebook, trial.rule), read(trial.document)).of(trial.rule)
+    found = check(rulebook, read(trial.document), rules=[trial.rule]).of(trial.rule)
     return (worst(f.verdict for f in found).value if found else ""), found
 
 
@@ -168,7 +169,7 @@ def document(given: Mapping[str, object]) -> dict[str, Any]:
             here = _step(here, step, [] if isinstance(after, int) else {})
         _put(here, steps[-1], None if value == "none" else value)
     _name(out, part_types()[""].body, "")
-    return out
+    return written(out)
 
 
 def _step(here: Any, step: str | int, empty: Any) -> Any:

@@ -15,7 +15,7 @@ from ampcite.command.packs import CAUTION, FAILS, NOTHING, UNDECIDED, UNUSABLE
 
 if TYPE_CHECKING:
     from ampcite.engine.rulebook import Rulebook
-    from ampcite.house.read import Description
+    from ampcite.house.parts import Description
 
 
 def _version(ctx: click.Context, _: click.Parameter, value: bool) -> None:
@@ -239,7 +239,7 @@ def sections(section: str | None, edition: int | None) -> None:
 
 
 @main.command()
-@click.argument("name", type=click.Choice(["description", "pack", "report", "report-lines"]))
+@click.argument("name", type=click.Choice(["description", "pack", "examples", "report", "report-lines"]))
 def schema(name: str) -> None:
     """Print a JSON Schema, for editors that complete and check files by it."""
     from ampcite.base.resources import shipped

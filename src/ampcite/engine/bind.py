@@ -13,7 +13,7 @@ from ampcite.base.editions import CODES, Editions
 from ampcite.base.errors import Complaint, PackError, nearest, short
 from ampcite.engine.findings import Clause
 from ampcite.engine.paths import route
-from ampcite.engine.plan import Bound, BoundCase, BoundDerived, BoundRule, BoundWay, Local, Path
+from ampcite.engine.plan import Bound, BoundAlternative, BoundCase, BoundDerived, BoundRule, LocalEffect, Path
 from ampcite.house.part_types import PartType, part_types
 from ampcite.house.roof import QUANTITIES
 from ampcite.language.formula import (
@@ -124,7 +124,7 @@ class _Binder:
             return f"is not in the {edition} edition; it begins with the {rule.begins} edition"
         return f"is not in the {edition} edition; it ended with the {rule.withdrawn} edition"
 
-    def local(self, rule: Rule) -> Local | None:
+    def local(self, rule: Rule) -> LocalEffect | None:
         """What layers of local law did to a rule, and to the figures, tables and quantities it rests on."""
         changed, quantities = self.changed, self.reckoned
         if not changed and not rule.changes:
@@ -139,7 +139,7 @@ class _Binder:
                 said = [f"{c.when} {c.value} {' '.join(c.let.values())}" for c in d.cases]
                 names |= set(_WORD.findall(" ".join([*said, *d.inputs.values()])))
         changes = [*rule.changes, *(c for name in sorted(names & changed.keys()) for c in changed[name])]
-        return Local(tuple(changes), rule.waived, rule.referred) if changes else None
+        return LocalEffect(tuple(changes), rule.waived, rule.referred) if changes else None
 
     def unit_type(self, pack: Pack, place: str, name: str | None) -> Type:
         if name is None:
@@ -341,21 +341,22 @@ class _Binder:
         applies = self.statement(pack, f"{place} / applies", rule.applies, names) if rule.applies else None
         let = self.lets(pack, place, rule.let, names)
         holds = self.statement(pack, f"{place} / holds", rule.holds, names) if rule.holds else None
-        ways: list[BoundWay] = []
+        alternatives: list[BoundAlternative] = []
         for way in rule.ways:
             if not (way.begins or 0) <= edition < (way.withdrawn or 9999):
                 continue
             at = f'{place} / way "{way.name}"'
             node = self.statement(pack, at, way.holds, names)
             if node is not None:
-                ways.append(BoundWay(way.name, node, self.template(pack, at, way.says, names, low=True)))
-        if rule.ways and not ways:
+                says = self.template(pack, at, way.says, names, low=True)
+                alternatives.append(BoundAlternative(way.name, node, says))
+        if rule.ways and not alternatives:
             self.complain(pack, place, f"has no way that the {edition} edition knows; give the rule `begins`")
-        for one in (holds, *(w.holds for w in ways)):
+        for one in (holds, *(w.holds for w in alternatives)):
             if one is not None and not names_in(one) - set(self.constants):
                 self.complain(pack, place, "holds or fails whatever the description says")
         passes, fails, remedy = (
-            self.template(pack, f"{place} / {what}", by_edition.at(edition) or "", names, bool(ways))
+            self.template(pack, f"{place} / {what}", by_edition.at(edition) or "", names, bool(alternatives))
             for what, by_edition in (("passes", rule.passes), ("fails", rule.fails), ("remedy", rule.remedy))
         )
         if rule.applies and not rule.scope:
@@ -367,9 +368,9 @@ class _Binder:
             self.complain(pack, place, f"cites nothing at edition {edition}")
         return BoundRule(
             rule.id, rule.title, rule.family, rule.force, pack.name, kind.name, rule.scope, inputs, let, applies,
-            holds, tuple(ways), passes, fails, remedy, rule.asks, clauses,
-            _measured(ways[0].holds if len(ways) == 1 else holds),
-            _compared([t for t in (holds, *(w.holds for w in ways)) if t is not None]),
+            holds, tuple(alternatives), passes, fails, remedy, rule.asks, clauses,
+            _measured(alternatives[0].holds if len(alternatives) == 1 else holds),
+            _compared([t for t in (holds, *(w.holds for w in alternatives)) if t is not None]),
         )  # fmt: skip
 
     def statement(self, pack: Pack, place: str, text: str, names: Mapping[str, Type]) -> Node | None:

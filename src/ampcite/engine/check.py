@@ -2,31 +2,38 @@
 
 from __future__ import annotations
 
-from ampcite.base.errors import wrong_argument
+from collections.abc import Iterable
+from typing import Any
+
+import attrs
+
+from ampcite.base.errors import ArgumentError, nearest, wrong_argument
 from ampcite.base.frozen import FrozenDict
-from ampcite.engine.evaluate import begin
-from ampcite.engine.explain import derive, judge, unlisted
-from ampcite.engine.findings import Aside, Finding, Project, Report, ordered
-from ampcite.engine.plan import BoundRule, Local
+from ampcite.base.lazy import LazyMapping, LazySequence
+from ampcite.engine.codegen import PART_BITS
+from ampcite.engine.findings import Finding, NotApplicable, Project, Report
+from ampcite.engine.machine import Machine
 from ampcite.engine.rulebook import Rulebook
-from ampcite.house.naming import part_ids
+from ampcite.engine.state import EvaluationState
 from ampcite.house.part_types import part_types
-from ampcite.house.read import Description, Part, with_codes
-from ampcite.language.logic import Verdict
+from ampcite.house.parts import Description, Part
+from ampcite.house.read import with_codes
+from ampcite.language.logic import Unknown, Verdict
 
 
-def check(rulebook: Rulebook, description: Description) -> Report:
-    """Every rule of the rulebook asked of every part of the description it speaks of.
+def check(rulebook: Rulebook, description: Description, *, rules: Iterable[str] | None = None) -> Report:
+    """The rules of the rulebook asked of every part of the description they speak of.
 
     Args:
         rulebook: from :func:`ampcite.load`.
         description: from :func:`ampcite.read`.
+        rules: ids of rules, or names of families, where not all are asked.
 
     Returns:
-        The report. The same two arguments always give the same report.
+        The report. The same arguments always give the same report.
 
     Raises:
-        ArgumentError: when an argument is something else.
+        ArgumentError: when an argument is something else, or names a rule that the rulebook does not have.
     """
     if not isinstance(rulebook, Rulebook):
         raise wrong_argument("check takes a rulebook from load", rulebook)
@@ -34,45 +41,174 @@ def check(rulebook: Rulebook, description: Description) -> Report:
         raise wrong_argument("check takes a description from read", description)
     if rulebook.codes:
         description = with_codes(description, rulebook.codes)
-    bound, world = rulebook.bound, begin(rulebook.bound, description)
-    careful: list[Part] = []
-    hand_over = careful.append
-    for derived, run in zip(bound.derived, rulebook.derive, strict=True):
-        run(world, None, None, hand_over)
-        if careful:
-            for part in careful:
-                derive(world, bound, derived, part)
-            careful.clear()
-    found: list[Finding] = []
-    aside: list[tuple[int, Part]] = []
-    keep, put_aside = found.append, aside.append
-    for number, (rule, run) in enumerate(zip(bound.rules, rulebook.judge, strict=True)):
-        run(world, keep, put_aside, hand_over)
-        if careful:
-            for part in careful:
-                finding = judge(world, bound, rule, part)
-                if finding is None:
-                    put_aside((number, part))
-                else:
-                    keep(finding)
-            careful.clear()
-        for holder, pointer in description.unlisted[rule.kind]:
-            keep(unlisted(rule, holder, pointer))
-    if bound.local:
-        found = [_here(f, bound.local[f.rule]) if f.rule in bound.local else f for f in found]
-    out = [*_set_aside(bound.rules, aside), *_nothing_to_ask(bound.rules, description)]
-    out += [Aside(rule, "", "", reason) for rule, reason in bound.not_in_force]
+    machine = rulebook.machine
+    asked = None if rules is None else _chosen(machine, rules)
+    verdicts = judge(EvaluationState(machine, description), asked)
     return Report(
         source=description.source,
         project=_project(description),
         editions=FrozenDict(rulebook.editions),
         law=rulebook.law,
-        findings=ordered(found),
-        not_applicable=tuple(out),
+        not_passed=verdicts.not_passed(),
+        passed=LazyMapping(verdicts.passed),
+        passes=LazySequence(verdicts.passes, len(verdicts.kept)),
+        not_applicable=LazySequence(verdicts.not_applicable, verdicts.not_applicable_count()),
         packs=rulebook.packs,
-        unread=_unread(bound.reads, description),
-        part_ids=FrozenDict(part_ids(description)),
+        unread=_unread(rulebook.bound.reads, description),
+        part_ids=LazyMapping(verdicts.state.ids),
     )
+
+
+@attrs.frozen(eq=False)
+class Verdicts:
+    """What was found, without words: keys of rules and parts, kept, broken or open.
+
+    Attributes:
+        state: the description, with what was reckoned of it.
+        asked: the numbers of the rules that were asked; None where all were.
+    """
+
+    state: EvaluationState
+    asked: frozenset[int] | None
+    kept: list[int]
+    broken: list[int]
+    open: list[int]
+
+    def keys_kept(self) -> list[tuple[str, str]]:
+        """The id of the rule and the pointer of the part of everything that passes."""
+        rules, parts = self.state.machine.bound.rules, _by_number(self.state.description)
+        return [(rules[key >> PART_BITS].id, parts[key & _PLACE].pointer) for key in self.kept]
+
+    def not_passed(self) -> tuple[Finding, ...]:
+        """What fails, then what warns; within a verdict in the order of rules and parts."""
+        fails = self.state.machine.fails
+        found = [(key, Verdict.FAIL if fails[key >> PART_BITS] else Verdict.WARN, True) for key in self.broken]
+        found += [(key, Verdict.WARN, False) for key in self.open]
+        found.sort(key=lambda one: (-one[1].severity, one[0]))
+        return self._made(found) if found else ()
+
+    def passes(self) -> tuple[Finding, ...]:
+        """What passes, in the order of rules and parts."""
+        return self._made([(key, Verdict.PASS, True) for key in sorted(self.kept)])
+
+    def passed(self) -> dict[str, tuple[str, ...]]:
+        """The ids of the parts that pass, by rule."""
+        rules, ids = self.state.machine.bound.rules, self.state.ids()
+        names = [ids[part.pointer] for part in _by_number(self.state.description)]
+        out: dict[int, list[str]] = {}
+        for key in sorted(self.kept):
+            out.setdefault(key >> PART_BITS, []).append(names[key & _PLACE])
+        return {rules[number].id: tuple(parts) for number, parts in out.items()}
+
+    def _made(self, found: list[tuple[int, Verdict, bool]]) -> tuple[Finding, ...]:
+        state, parts = self.state, _by_number(self.state.description)
+        out = []
+        for key, verdict, decided in found:
+            number, place = key >> PART_BITS, key & _PLACE
+            if place < _UNLISTED:
+                out.append(Finding(state, number, parts[place], verdict, decided))
+            else:
+                kind = state.machine.bound.rules[number].kind
+                part, pointer = state.description.unlisted[kind][place - _UNLISTED]
+                out.append(Finding(state, number, part, verdict, False, pointer))
+        return tuple(out)
+
+    def not_applicable_count(self) -> int:
+        """How many :meth:`not_applicable` gives."""
+        bound, parts = self.state.machine.bound, self.state.description.parts
+        unlisted = self.state.description.unlisted
+        rules = bound.rules if self.asked is None else [bound.rules[i] for i in self.asked]
+        pairs = sum(len(parts[rule.kind] or ()) or not unlisted[rule.kind] for rule in rules)
+        found = sum(key & _PLACE < _UNLISTED for keys in (self.kept, self.broken, self.open) for key in keys)
+        return pairs - found + (len(bound.not_in_force) if self.asked is None else 0)
+
+    def not_applicable(self) -> tuple[NotApplicable, ...]:
+        """The rules that do not apply to a part, have none to apply to, or are not in force."""
+        bound, description = self.state.machine.bound, self.state.description
+        found = {*self.kept, *self.broken, *self.open}
+        asked = [(i, r) for i, r in enumerate(bound.rules) if self.asked is None or i in self.asked]
+        out = [NotApplicable(rule.id, part.pointer, part.label, rule.scope, rule.clauses)
+               for i, rule in asked for part in description.parts[rule.kind] or ()
+               if (i << PART_BITS) + part.number not in found]  # fmt: skip
+        empty = {kind.name: kind.title for kind in part_types().values()
+                 if not description.parts[kind.name] and not description.unlisted[kind.name]}  # fmt: skip
+        out += [NotApplicable(rule.id, "/" + rule.kind.replace("/", "/*/"), "",
+                              f"there is no {empty[rule.kind]} to ask it of", rule.clauses)
+                for _, rule in asked if rule.kind in empty]  # fmt: skip
+        if self.asked is None:
+            out += [NotApplicable(rule, "", "", reason) for rule, reason in bound.not_in_force]
+        return tuple(out)
+
+
+_UNLISTED = 1 << (PART_BITS - 1)
+"""From this number on, the place of a key is that of a list that is not given."""
+_PLACE = (1 << PART_BITS) - 1
+
+
+def judge(state: EvaluationState, asked: frozenset[int] | None = None) -> Verdicts:
+    """Asks rules, all or those of some numbers, of every part they speak of."""
+    machine, description = state.machine, state.description
+    out = Verdicts(state, asked, [], [], [])
+    later: list[int] = []
+    single: list[int] = []
+    for number, group in enumerate(machine.groups):
+        if state.generated and (asked is None or asked.issuperset(group.rules)):
+            parts = description.parts[group.kind]
+            if parts:
+                machine.run(number)(state, parts, out.kept.append, out.broken.append, later.append)
+        else:
+            single += group.rules if asked is None else asked.intersection(group.rules)
+    if later:
+        by_number = _by_number(description)
+        for key in later:
+            _with_care(out, key >> PART_BITS, by_number[key & _PLACE])
+    for number in single:
+        for part in description.parts[machine.bound.rules[number].kind] or ():
+            _with_care(out, number, part)
+    lacking = {kind: len(lists) for kind, lists in description.unlisted.items() if lists}
+    if lacking:
+        for group in machine.groups:
+            for i in range(lacking.get(group.kind, 0)):
+                out.open.extend((number << PART_BITS) + _UNLISTED + i for number in group.rules
+                                if asked is None or number in asked)  # fmt: skip
+    return out
+
+
+def _with_care(out: Verdicts, number: int, part: Part) -> None:
+    holds = out.state.machine.rule(number).judge(out.state, part)
+    if holds is None:
+        return
+    found = out.kept if holds is True else out.open if isinstance(holds, Unknown) else out.broken
+    found.append((number << PART_BITS) + part.number)
+
+
+def _by_number(description: Description) -> list[Part]:
+    out: list[Any] = [None] * description.size
+    for parts in description.parts.values():
+        for part in parts or ():
+            out[part.number] = part
+    return out
+
+
+def _chosen(machine: Machine, rules: Iterable[str]) -> frozenset[int]:
+    """The numbers of rules named by id or family."""
+    if isinstance(rules, str | bytes) or not isinstance(rules, Iterable):
+        raise wrong_argument("rules are given as a list of ids or families", rules)
+    families: dict[str, list[int]] = {}
+    for group in machine.groups:
+        families.setdefault(group.family, []).extend(group.rules)
+    out: set[int] = set()
+    for name in rules:
+        if not isinstance(name, str):
+            raise wrong_argument("a rule is named by a text", name)
+        if name in machine.by_id:
+            out.add(machine.by_id[name])
+        elif name in families:
+            out.update(families[name])
+        else:
+            known = [*machine.by_id, *families]
+            raise ArgumentError(f'no rule and no family is called "{name}"; {nearest(name, known)}')
+    return frozenset(out)
 
 
 def _project(description: Description) -> Project:
@@ -96,36 +232,4 @@ def _unread(reads: frozenset[str], description: Description) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*groups, *lists]))
 
 
-def _here(f: Finding, local: Local) -> Finding:
-    """A finding with what local law changed in it; what is waived or decided by others does not fail."""
-    if f.verdict is not Verdict.PASS and f.decided and local.waived:
-        note = f"{local.waived[:1].upper()}{local.waived[1:]}. As it stands: {f.note}"
-        return f._replace(local=local.changes, waived=local.waived, verdict=Verdict.WARN, note=note)
-    if f.verdict is Verdict.FAIL and local.referred:
-        note = f"{local.referred[:1].upper()}{local.referred[1:]}. By the model code: {f.note}"
-        return f._replace(local=local.changes, verdict=Verdict.WARN, note=note)
-    return f._replace(local=local.changes, waived=local.waived)
-
-
 _ABOUT_THE_PAPER = ("project", "codes")
-
-
-def _set_aside(rules: tuple[BoundRule, ...], aside: list[tuple[int, Part]]) -> list[Aside]:
-    return [Aside(rules[n].id, part.pointer, part.label, rules[n].scope, rules[n].clauses) for n, part in aside]
-
-
-def _nothing_to_ask(rules: tuple[BoundRule, ...], description: Description) -> list[Aside]:
-    """The rules whose parts this house is said not to have."""
-    empty = {kind.name: kind for kind in part_types().values()
-             if not description.parts[kind.name] and not description.unlisted[kind.name]}  # fmt: skip
-    return [
-        Aside(
-            rule.id,
-            "/" + rule.kind.replace("/", "/*/"),
-            "",
-            f"there is no {empty[rule.kind].title} to ask it of",
-            rule.clauses,
-        )
-        for rule in rules
-        if rule.kind in empty
-    ]

@@ -1,18 +1,23 @@
-"""The fast way to run bound rules: one generated Python function a rule, built from the checked tree only.
+"""The fast way to judge: Python functions generated from checked trees, for what is fully known.
+
+A *group* of rules, those of one family about one kind of part, becomes one function that goes through the parts of that
+kind, loads what several of its rules read once, asks what several of them ask once, and notes for each rule and part
+whether it is kept or broken, by its key. A derived quantity becomes a function for one part, called when its value is
+first asked for. What a function can't say, since something is not known or is no plain value, it hands to the closures
+of ``evaluate``. No function makes words.
 
 Every text that reaches the compiler is written here from nodes that the white list has passed: names match
-``[a-z][a-z0-9_]*`` and are prefixed, texts are quoted by ``repr``. A function handles the parts of which everything
-it needs is known and hands every other to the careful path.
+``[a-z][a-z0-9_]*`` and are prefixed, texts are quoted by ``repr``.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from typing import Any
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 
 from ampcite.base.errors import Complaint, PackError
-from ampcite.engine.explain import MOST_LINES_OF, figure_names, line_inputs, mentioned, slots, used_names
 from ampcite.engine.plan import Bound, BoundDerived, BoundRule, Path
 from ampcite.language.formula import (
     Arith,
@@ -24,99 +29,128 @@ from ampcite.language.formula import (
     Lookup,
     Name,
     Node,
-    Type,
-    absent_names,
     conjuncts,
     names_in,
     walk,
 )
-from ampcite.language.units import unit_words
-from ampcite.language.wording import Constant, Either, Piece, Slot, coarse, fine, line_of, said, show, words
 
 _IDENTIFIER = re.compile(r"[a-z][a-z0-9_]*")
+PART_BITS = 20
+"""A key is the number of a rule, shifted by so many bits, and the number of a part."""
 
 
-def emit(bound: Bound) -> str:
-    """The source of a module with a function ``d_NAME`` for every derived quantity and ``r_N`` for every rule."""
-    writers: list[_Derived | _Rule] = [_Derived(bound, d) for d in bound.derived]
-    writers += [_Rule(bound, r, i) for i, r in enumerate(bound.rules)]
-    functions = [line for writer in writers for line in writer.lines()]
-    kinds = {name: kind for writer in writers for name, kind in writer.kinds.items()}
-    head = [f"{name} = Type({k.kind!r}, {f'Unit({k.unit.name!r}, (), 1)' if k.unit else None}, None, {k.many})"
-            for name, k in sorted(kinds.items())]  # fmt: skip
-    return "\n".join([*head, *functions]) + "\n"
+def group_source(bound: Bound, numbers: Mapping[str, int], rules: Sequence[int]) -> str:
+    """The source of ``run(S, parts, passed, broken, later)`` for rules of one kind of part, by their numbers."""
+    return _Group(bound, numbers, [(i, bound.rules[i]) for i in rules]).source()
+
+
+def quantity_source(bound: Bound, numbers: Mapping[str, int], derived: BoundDerived) -> str:
+    """The source of ``run(S, p)``, which gives the value of a quantity for a part, or None where it has none."""
+    return _Quantity(bound, numbers, derived).source()
 
 
 class _Writer:
     """Lines of one function, with what has been loaded so far."""
 
-    def __init__(self, bound: Bound, inputs: Mapping[str, Path]) -> None:
+    def __init__(self, bound: Bound, numbers: Mapping[str, int]) -> None:
         self.bound = bound
-        self.inputs = inputs
-        self.types: dict[str, Type] = {n: p.type for n, p in inputs.items()}
+        self.numbers = numbers
         self.head: list[str] = []
         self.body: list[str] = []
+        self.depth = 1
         self.loaded: set[str] = set()
-        self.absent_ok: frozenset[str] = frozenset()
-        self.printed: dict[str, str] = {}
-        self.kinds: dict[str, Type] = {}
-        self.stores: set[str] = set()
-        self.count = 0
-        self.in_statement = False
+        self.sure: set[str] = set()
+        self.variables: dict[Path | tuple[tuple[str, str], ...], str] = {}
+        self.names: dict[str, str] = {}
+        self.paths: dict[str, Path] = {}
+        self.checked_products = False
+        self.temporaries = 0
 
-    def put(self, depth: int, *lines: str) -> None:
-        self.body += ["    " * depth + line for line in lines]
+    def put(self, *lines: str) -> None:
+        self.body += [" " * self.depth + line for line in lines]
 
-    def may_be_none(self, trees: list[Node]) -> frozenset[str]:
-        """The inputs of which the description may say that there is none."""
-        asked = {name for tree in trees for name in absent_names(tree)}
-        asked -= set(self.bound.constants)
-        return frozenset(asked | {name for name, path in self.inputs.items() if path.nullable})
+    @contextmanager
+    def deeper(self) -> Iterator[None]:
+        """A block that is not always run: what it loads, and what is sure in it, is not so after it."""
+        self.depth += 1
+        loaded, sure = set(self.loaded), set(self.sure)
+        yield
+        self.loaded, self.sure = loaded, sure
+        self.depth -= 1
 
-    # --- values ---------------------------------------------------------------------------------------------
+    # --- what comes in ---------------------------------------------------------------------------------------
 
-    def need(self, names: frozenset[str] | set[str], depth: int) -> None:
-        """Loads inputs and hands the part over where one is not known."""
-        checks = []
-        for name, path in self.inputs.items():
-            if name in names and name not in self.loaded:
-                self.loaded.add(name)
-                checks += self.load(name, path, depth)
-        if checks:
-            self.put(depth, f"if {' or '.join(checks)}:", "    slow(p)", "    continue")
+    def scope(self, inputs: Mapping[str, Path]) -> None:
+        """Lets names stand for what paths lead to."""
+        self.paths = dict(inputs)
+        self.names = {name: self.variable(path) for name, path in inputs.items()}
 
-    def load(self, name: str, path: Path, depth: int) -> list[str]:
-        v = f"v_{_identifier(name)}"
-        start, steps = "p", list(path.steps)
-        if steps and steps[0][0] == "whole":
-            start = "house"
-            steps.pop(0)
-        at = next((i for i, (how, _) in enumerate(steps) if how == "many"), None)
-        if at is None:
-            for _, key in steps:
-                start += f".links[{key!r}]"
-            value = self.leaf(path, start)
-            if start == "house" and not path.derived:
-                self.head.append(f"    {v} = {value}")
-            else:
-                self.put(depth, f"{v} = {value}")
-            return [f"{v} is None"]
-        for _, key in steps[:at]:
-            start += f".links[{key!r}]"
-        parts = f"l_{name}"
-        self.put(depth, f"{parts} = {start}.links.get({steps[at][1]!r})")
-        if path.leaf is None:
-            self.put(depth, f"{v} = {parts}")
-            return [f"{v} is None"]
-        each = "q" + "".join(f".links[{key!r}]" for _, key in steps[at + 1 :])
-        self.put(depth, f"{v} = None if {parts} is None else [{self.leaf(path, each)} for q in {parts}]")
-        return [f"{v} is None or None in {v}"]
+    def variable(self, key: Path | tuple[tuple[str, str], ...]) -> str:
+        return self.variables.setdefault(key, f"v{len(self.variables)}")
 
-    def leaf(self, path: Path, part: str) -> str:
+    def need(self, names: Iterable[str]) -> list[str]:
+        """Loads what names stand for; gives the conditions under which one of them is not known.
+
+        What follows must only be run where none of them is so.
+        """
+        wanted = set(names)
+        out = []
+        for name, path in self.paths.items():
+            v = self.variable(path)
+            if name in wanted and v not in self.sure:
+                self.load(path)
+                self.sure.add(v)
+                out.append(f"{v} is None or None in {v}" if path.many and path.leaf is not None else f"{v} is None")
+        return out
+
+    def load(self, path: Path) -> None:
+        v = self.variable(path)
+        if v not in self.loaded:
+            self.loaded.add(v)
+            self.several(v, path) if path.many else self.single(v, path)
+
+    def single(self, v: str, path: Path) -> None:
+        if path.steps == (("whole", ""),) and not path.derived:
+            if f"    {v} = h({path.leaf!r})" not in self.head:
+                self.head.append(f"    {v} = h({path.leaf!r})")
+            return
+        part = self.part(path.steps)
         if path.derived:
-            self.stores.add(f"V_{path.leaf}")
-            return f"V_{_identifier(str(path.leaf))}[{part}.number]"
-        return f"{part}.facts.get({path.leaf!r})"
+            number = self.numbers[str(path.leaf)]
+            place = "n" if part == "p" else f"{part}.number"
+            self.put(f"{v} = V[{number}][{place}]", f"if {v} is TODO: {v} = D[{number}](S, {part})")
+        else:
+            self.put(f"{v} = f({path.leaf!r})" if part == "p" else f"{v} = {part}.facts.get({path.leaf!r})")
+
+    def part(self, steps: tuple[tuple[str, str], ...]) -> str:
+        """The variable of the part that single steps lead to."""
+        if not steps:
+            return "p"
+        if steps == (("whole", ""),):
+            return "house"
+        v = self.variable(steps)
+        if v not in self.loaded:
+            self.loaded.add(v)
+            before = self.part(steps[:-1])
+            self.put(f"{v} = {'L' if before == 'p' else before + '.links'}[{steps[-1][1]!r}]")
+        return v
+
+    def several(self, v: str, path: Path) -> None:
+        at = next(i for i, (how, _) in enumerate(path.steps) if how == "many")
+        before, key, after = self.part(path.steps[:at]), path.steps[at][1], path.steps[at + 1 :]
+        found = f"{'L' if before == 'p' else before + '.links'}.get({key!r})"
+        if path.leaf is None:
+            self.put(f"{v} = {found}")
+            return
+        each = "q" + "".join(f".links[{k!r}]" for _, k in after)
+        if path.derived:
+            parts = f"[{each} for q in {v}]" if after else v
+            values = f"values_of(S, {self.numbers[path.leaf]}, {parts})"
+        else:
+            values = f"[{each}.facts.get({path.leaf!r}) for q in {v}]"
+        self.put(f"{v} = {found}", f"if {v} is not None: {v} = {values}")
+
+    # --- formulas --------------------------------------------------------------------------------------------
 
     def code(self, node: Node) -> str:
         match node:
@@ -125,45 +159,48 @@ class _Writer:
             case Name(name=name, type=kind):
                 if name in self.bound.constants:
                     return repr(self.bound.constants[name].value)
-                if kind.kind == "flag" and not kind.many and name in self.inputs:
-                    return f"(v_{_identifier(name)} is True)"
-                return f"v_{_identifier(name)}"
-            case Arith(op=op, left=left, right=right, k=k):
+                v = self.names[name]
+                return f"({v} is True)" if kind.kind == "flag" and not kind.many and name in self.paths else v
+            case Arith(op=op, left=left, right=right, factor=factor):
                 a, b = self.code(left), self.code(right)
                 if op in "+-":
-                    return f"({a} {op} {_times(b, k)})"
+                    return f"({a} {op} {_times(b, factor)})"
                 if op == "/":
-                    return _times(f"over({a}, {b})", k)
-                return _times(f"({a} * {b})" if not self.in_statement else f"times({a}, {b})", k)
-            case Compare(op=op, left=left, right=right, k=k):
-                return self.compare(op, left, right, k)
+                    return _times(f"divide({a}, {b})", factor)
+                return _times(f"multiply({a}, {b})" if self.checked_products else f"({a} * {b})", factor)
+            case Compare():
+                return self.comparison(node)
             case Logic(op="not", parts=(part,)):
                 return f"(not {self.code(part)})"
             case Logic(op=op, parts=parts):
                 return "(" + f" {op} ".join(self.code(p) for p in parts) + ")"
-            case Choose(condition=condition, yes=yes, no=no, k=k):
-                return f"({self.code(yes)} if {self.code(condition)} else {_times(self.code(no), k)})"
-            case Lookup(table=table, args=args, ks=ks):
-                keys = ", ".join(_times(self.code(a), k) for a, k in zip(args, ks, strict=True))
-                return f"T_{_identifier(table)}({keys})"
-            case Call(name=name, args=args, ks=ks):
-                return self.call(name, [_times(self.code(a), k) for a, k in zip(args, ks, strict=True)], args)
+            case Choose(condition=condition, yes=yes, no=no, factor=factor):
+                return f"({self.code(yes)} if {self.code(condition)} else {_times(self.code(no), factor)})"
+            case Lookup(table=table, args=args, factors=factors):
+                return f"T_{_identifier(table)}({', '.join(self.arguments(args, factors))})"
+            case Call(name=name, args=args, factors=factors):
+                return self.call(name, self.arguments(args, factors), args)
 
-    def finite(self, name: str, node: Node) -> list[str]:
-        """Stops where a product left the range of floats."""
-        product = any(isinstance(n, Arith) and n.op == "*" for n in walk(node))
-        return [f"if v_{name} - v_{name}:", "    raise OverflowError"] if product else []
+    def arguments(self, args: Sequence[Node], factors: Sequence[float]) -> list[str]:
+        return [_times(self.code(a), k) for a, k in zip(args, factors, strict=True)]
 
-    def compare(self, op: str, left: Node, right: Node, k: float) -> str:
-        a, b = self.code(left), _times(self.code(right), k)
-        if left.type.kind != "number":
+    def comparison(self, node: Compare) -> str:
+        op, a, b = node.op, self.code(node.left), _times(self.code(node.right), node.factor)
+        if node.left.type.kind != "number":
             return f"({a} {op} {b})"
         if op in ("==", "!="):
             return f"({'not ' if op == '!=' else ''}close({a}, {b}))"
-        if isinstance(left, Name) and isinstance(right, Name | Const) and k == 1.0:
-            join = f"{a} {op} {b} or close({a}, {b})" if "=" in op else f"{a} {op} {b} and not close({a}, {b})"
-            return f"({join})"
-        return f"{_FUNCTION[op]}({a}, {b})"
+        first, a = self.once(a, node.left)
+        second, b = self.once(b, node.right)
+        join = "or" if "=" in op else "and not"
+        return f"({first} {op} {second} {join} close({a}, {b}))"
+
+    def once(self, code: str, node: Node) -> tuple[str, str]:
+        """A value where it is first written, and what stands for it after that."""
+        if isinstance(node, Name | Const) and "*" not in code:
+            return code, code
+        self.temporaries += 1
+        return f"(x{self.temporaries} := {code})", f"x{self.temporaries}"
 
     def call(self, name: str, args: list[str], nodes: tuple[Node, ...]) -> str:
         first = args[0]
@@ -172,7 +209,7 @@ class _Writer:
                 assert isinstance(nodes[0], Name)
                 if nodes[0].name in self.bound.constants:
                     return "False"
-                v = f"v_{_identifier(nodes[0].name)}"
+                v = self.names[nodes[0].name]
                 return f"(ABSENT in {v})" if nodes[0].type.many else f"({v} is ABSENT)"
             case "count":
                 return f"len({first})"
@@ -180,299 +217,200 @@ class _Writer:
                 return f"({args[1]} in {first})"
             case "how_many":
                 return f"{first}.count({args[1]})"
-            case "all_are" if len(args) == 2:
-                return f"({first}.count({args[1]}) == len({first}))"
             case "all_are":
-                return f"({first}.count(True) == len({first}))"
+                return f"({first}.count({args[1] if len(args) == 2 else 'True'}) == len({first}))"
             case "any_is":
                 return f"(True in {first})"
             case "at_largest" | "at_least":
-                return f"at({first}, {args[1]}, {name == 'at_largest'})"
+                return f"text_at({first}, {args[1]}, {name == 'at_largest'})"
             case "percent":
                 return first
-            case "largest":
-                return f"max({first})"
-            case "least":
-                return f"min({first})"
-        return f"{name}({', '.join(args)})"
+        return f"{_CALLED.get(name, name)}({', '.join(args)})"
 
-    # --- words ----------------------------------------------------------------------------------------------
+    def name(self, name: str, node: Node, factor: float = 1.0) -> None:
+        """Puts down the value of a name that is reckoned on the way; stops where it left the range of floats."""
+        self.names[name] = t = f"t_{_identifier(name)}"
+        self.put(f"{t} = {_times(self.code(node), factor)}")
+        if any(isinstance(n, Arith) and n.op == "*" for n in walk(node)):
+            self.put(f"if {t} - {t}: raise OverflowError")
 
-    def text(self, name: str, depth: int, write: str) -> str:
-        """The variable that holds a value in words; written once, where it is first needed."""
-        key = f"{name}/{write}"
-        if key in self.printed:
-            return self.printed[key]
-        if name == "each":
-            return "p.label"
-        if name == "way":
-            return "way"
-        if name in self.bound.constants:
-            constant = self.bound.constants[name]
-            short, long = (repr(said(constant.value, constant.type, how)) for how in (coarse, fine))
-            if short == long or write == "coarse":
-                short_name = self.printed[key] = f"k_{_identifier(name)}"
-                self.put(depth, f"{short_name} = {short}")
-                return short_name
-            both = self.printed[key] = f"b_{_identifier(name)}"
-            self.put(depth, f"{both} = {short} if {write} is coarse else {long}")
-            return both
-        kind = self.types[name]
-        v = f"v_{_identifier(name)}"
-        self.printed[key] = out = f"s_{name}" if write != "coarse" else f"c_{name}"
-        if kind.many or kind.kind == "items":
-            value = f"said({v}, {self.kind_constant(kind)}, {write})"
-        elif kind.kind == "flag":
-            value = f'("yes" if {v} is True else "none" if {v} is ABSENT else "no")'
-        elif name in self.absent_ok:
-            known = v if kind.kind == "text" else f"{write}({v}) + {unit_words(kind.unit.name)!r}" if kind.unit else v
-            value = f'("none" if {v} is ABSENT else {known})'
-        else:
-            value = v if kind.kind == "text" else f"{write}({v})"
-        self.put(depth, f"{out} = {value}")
-        return out
-
-    def kind_constant(self, kind: Type) -> str:
-        unit_name = kind.unit.name if kind.unit else ""
-        name = f"K_{kind.kind}_{int(kind.many)}_" + "".join(c if c.isalnum() else f"_{ord(c)}_" for c in unit_name)
-        self.kinds[name] = kind
-        return name
-
-    def suffix(self, name: str) -> str:
-        kind = self.types.get(name)
-        if kind is None or kind.kind != "number" or kind.many or name in self.absent_ok or kind.unit is None:
-            return ""
-        return unit_words(kind.unit.name)
-
-    def fstring(self, pieces: tuple[Piece, ...], depth: int, write: str) -> str:
+    def lets(self, let: Sequence[tuple[str, Node]], trees: Iterable[Node]) -> list[tuple[str, Node]]:
+        """Those names reckoned on the way that some trees need."""
+        wanted = {name for tree in trees for name in names_in(tree)}
         out = []
-        for piece in pieces:
-            match piece:
-                case str():
-                    out.append(_literal(piece))
-                case Slot(name=name, absent=absent) if absent:
-                    self.count += 1
-                    var, shown = f"e_{self.count}", self.text(name, depth, write)
-                    self.put(depth, f"{var} = {absent!r} if v_{_identifier(name)} is ABSENT else {shown}")
-                    out.append("{" + var + "}" + _literal(self.suffix(name)))
-                case Slot(name=name):
-                    out.append("{" + self.text(name, depth, write) + "}" + _literal(self.suffix(name)))
-                case Either(condition=condition, yes=yes, no=no):
-                    self.count += 1
-                    var = f"e_{self.count}"
-                    a, b = self.fstring(yes, depth, write), self.fstring(no, depth, write)
-                    self.put(depth, f"{var} = {a} if {self.code(condition)} else {b}")
-                    out.append("{" + var + "}")
-        return 'f"' + "".join(out) + '"'
-
-    def input_lines(self, used: frozenset[str], depth: int, told: bool) -> bool:
-        """Adds the worked lines of the derived quantities that come in; gives whether a line may be there twice.
-
-        ``told`` is whether they are added as the part of a rule tells them, or each with the part it is about.
-        """
-        before, after = ("told(p, ", ")") if told else ("", "")
-        shown = line_inputs(self.bound, self.inputs, used & self.loaded)
-        for name, path in shown.items():
-            steps = list(path.steps)
-            at = next((i for i, (how, _) in enumerate(steps) if how == "many"), None)
-            store = f"L_{_identifier(str(path.leaf))}"
-            self.stores.add(store)
-            if at is None:
-                target = "p"
-                for how, key in steps:
-                    target = "house" if how == "whole" else f"{target}.links[{key!r}]"
-                self.put(depth, f"lines += {before}{store}[{target}.number]{after}")
-            else:
-                each = "q" + "".join(f".links[{key!r}]" for _, key in steps[at + 1 :])
-                self.put(depth, f"if len(l_{name}) <= {MOST_LINES_OF}:", f"    for q in l_{name}:",
-                         f"        lines += {before}{store}[{each}.number]{after}")  # fmt: skip
-        return len(shown) > 1 or any(path.many for path in shown.values())
-
-    def function(self, name: str, kind: str, extra: list[str]) -> list[str]:
-        binds = [f"    {n} = world.{'values' if n[0] == 'V' else 'lines'}[{n[2:]!r}]" for n in sorted(self.stores)]
-        return [
-            f"def {name}(world, out, aside, slow):",
-            "    house = world.description.whole",
-            *binds, *extra, *self.head,
-            f"    for p in world.description.parts[{kind!r}] or ():",
-            "        try:",
-            *self.body,
-            "        except NOT_PLAIN:",
-            "            slow(p)",
-        ]  # fmt: skip
+        for name, node in reversed(let):
+            if name in wanted:
+                out.append((name, node))
+                wanted |= names_in(node)
+        return out[::-1]
 
 
-class _Derived(_Writer):
-    def __init__(self, bound: Bound, derived: BoundDerived) -> None:
-        super().__init__(bound, derived.inputs)
+class _Quantity(_Writer):
+    def __init__(self, bound: Bound, numbers: Mapping[str, int], derived: BoundDerived) -> None:
+        super().__init__(bound, numbers)
         self.derived = derived
-        trees = [n for c in derived.cases for n in (c.when, c.value, *(x for _, x in c.let)) if n is not None]
-        self.absent_ok = self.may_be_none(trees)
+        self.number = numbers[derived.name]
+        self.scope(derived.inputs)
+        self.depth = 2
 
-    def lines(self) -> list[str]:
-        name = _identifier(self.derived.name)
-        depth = 3
+    def source(self) -> str:
         for case in self.derived.cases:
-            seen = used_names(case.when, case.value, *(n for _, n in case.let)) | slots(case.says)
             if case.when is None:
-                self.case(case, name, depth, seen)
+                self.case(case.let, case.value, case.factor)
                 break
-            deeper = depth
-            for statement in conjuncts(case.when):
-                self.need(used_names(statement), deeper)
-                if deeper == depth:
-                    loaded, printed = set(self.loaded), dict(self.printed)
-                self.put(deeper, f"if {self.code(statement)}:")
-                deeper += 1
-            self.case(case, name, deeper, seen)
-            self.loaded, self.printed = loaded, printed
+            statements = conjuncts(case.when)
+            self.known(names_in(statements[0]))
+            self.put(f"if {self.code(statements[0])}:")
+            with self.deeper():
+                self.when(statements[1:], case.let, case.value, case.factor)
         else:
-            self.put(depth, f"world.reasons[{name!r}, p.number] = ABSENT")
-        return self.function(f"d_{name}", self.derived.kind, [f"    V_{name} = world.values[{name!r}]",
-                                                             f"    L_{name} = world.lines[{name!r}]"])  # fmt: skip
+            self.put(f"V[{self.number}][n] = ABSENT", "return ABSENT")
+        lines = ["def run(S, p):", " V = S.values; D = S.derive; n = p.number; f = p.facts.get; L = p.links",
+                 " house = S.house; h = house.facts.get", " try:", *(f"  {line.strip()}" for line in self.head),
+                 *self.body, " except NOT_PLAIN:", f"  return S.careful({self.number}, p)"]  # fmt: skip
+        return "\n".join(lines) + "\n"
 
-    def case(self, case: Any, name: str, depth: int, seen: frozenset[str]) -> None:
-        self.need(seen, depth)
-        rendered = []
-        for let_name, node in case.let:
-            self.types[let_name] = node.type
-            self.put(depth, f"v_{_identifier(let_name)} = {self.code(node)}", *self.finite(let_name, node))
-            rendered.append(self.fstring(line_of(let_name, node, self.bound.constants), depth, "coarse"))
-        self.put(depth, f"v_{name} = {_times(self.code(case.value), case.k)}", *self.finite(name, case.value))
-        if names_in(case.value) & self.absent_ok:
-            self.put(depth, f"if v_{name} is ABSENT:", "    slow(p)", "    continue")
-        self.types[name] = self.derived.type
-        if case.says:
-            rendered.append(self.fstring(case.says, depth, "coarse"))
-        rendered.append(self.fstring(line_of(name, case.value, self.bound.constants), depth, "coarse"))
-        self.put(depth, "lines = []")
-        again = self.input_lines(seen, depth, told=False)
-        self.put(depth, *(f"lines.append((p, {one}))" for one in rendered))
-        kept = "tuple(dict.fromkeys(lines))" if again else "lines"
-        self.put(depth, f"V_{name}[p.number] = v_{name}", f"L_{name}[p.number] = {kept}", "continue")
+    def known(self, names: Iterable[str]) -> None:
+        checks = self.need(names)
+        if checks:
+            self.put(f"if {' or '.join(checks)}: return S.careful({self.number}, p)")
 
+    def when(self, statements: Sequence[Node], let: Sequence[tuple[str, Node]], value: Node, factor: float) -> None:
+        if not statements:
+            return self.case(let, value, factor)
+        self.known(names_in(statements[0]))
+        self.put(f"if {self.code(statements[0])}:")
+        with self.deeper():
+            self.when(statements[1:], let, value, factor)
 
-class _Rule(_Writer):
-    def __init__(self, bound: Bound, rule: BoundRule, number: int) -> None:
-        super().__init__(bound, rule.inputs)
-        self.rule = rule
-        self.number = number
-        trees = (rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
-        self.absent_ok = self.may_be_none([t for t in trees if t is not None])
-        self.used = used_names(*trees)
-
-    def lines(self) -> list[str]:
-        rule, depth = self.rule, 3
-        for statement in conjuncts(rule.applies) if rule.applies is not None else ():
-            self.need(used_names(statement), depth)
-            self.put(depth, f"if not {self.code(statement)}:", f"    aside(({self.number}, p))", "    continue")
-        self.need(mentioned(rule), depth)
-        for name, node in rule.let:
-            self.types[name] = node.type
-            self.put(depth, f"v_{_identifier(name)} = {self.code(node)}", *self.finite(name, node))
-        self.outcome(depth)
-        return self.function(f"r_{self.number}", rule.kind, [])
-
-    def outcome(self, depth: int) -> None:
-        rule = self.rule
-        self.in_statement = True
-        outcomes: list[tuple[str, tuple[Piece, ...]]] = []
-        c: Mapping[str, Constant] = self.bound.constants
-        if rule.holds is not None:
-            parts = tuple(dict.fromkeys(conjuncts(rule.holds)))
-            for i, statement in enumerate(parts):
-                self.put(depth, f"o_{i} = {self.code(statement)}")
-                outcomes.append((f"o_{i}", show(statement, c)))
-            self.put(depth, f"good = {' and '.join(f'o_{i}' for i in range(len(parts)))}")
-        else:
-            for i, way in enumerate(rule.ways):
-                before = f"not {' and not '.join(f'o_{j}' for j in range(i))} and " if i else ""
-                self.put(depth, f"o_{i} = {before}{self.code(way.holds)}")
-                outcomes.append((f"o_{i}", (f"{way.name}: ", *show(way.holds, c))))
-            self.put(depth, f"good = {' or '.join(f'o_{i}' for i in range(len(rule.ways)))}")
-        margin, write = self.margin(depth)
-        self.put(depth, "lines = []")
-        again = self.input_lines(self.used, depth, told=True)
-        for name, node in rule.let:
-            one = self.fstring(line_of(name, node, c), depth, write)
-            self.put(depth, f"lines.append({one})")
-        if rule.ways:
-            self.way_lines(depth, outcomes, write)
-        for var, pieces in outcomes if not rule.ways else ():
-            one = self.fstring(pieces, depth, write)
-            self.put(depth, f"lines.append({one} + (': yes' if {var} else ': no'))")
-        names = figure_names(self.bound, rule)
-        sure = (f"{words(n)!r}: {self.pair(n, k)}" for n, k in names if n not in self.absent_ok)
-        self.put(depth, f"figures = {{{', '.join(sure)}}}")
-        for name, kind in names:
-            if name in self.absent_ok:
-                self.put(depth, f"if v_{name} is not ABSENT:",
-                         f"    figures[{words(name)!r}] = {self.pair(name, kind)}")  # fmt: skip
-        self.put(depth, "lines = tuple(dict.fromkeys(lines))" if again else "lines = tuple(lines)")
-        printed = dict(self.printed)
-        self.put(depth, "if good:")
-        if rule.ways:
-            for i, way in enumerate(rule.ways):
-                self.put(depth + 1, f"{'if' if i == 0 else 'elif'} o_{i}:")
-                text = self.fstring(way.says, depth + 2, write)
-                self.put(depth + 2, f"way = {text}")
-                self.printed = dict(printed)
-        note = self.fstring(rule.passes, depth + 1, write)
-        self.finding(depth + 1, "PASS", note, margin, '""')
-        self.put(depth + 1, "continue")
-        self.printed = printed
-        if rule.ways:
-            self.put(depth, 'way = ""')
-        note, remedy = self.fstring(rule.fails, depth, write), self.fstring(rule.remedy, depth, write)
-        self.finding(depth, "FAIL" if rule.force == "requirement" else "WARN", note, margin, remedy)
-
-    def way_lines(self, depth: int, outcomes: list[tuple[str, tuple[Piece, ...]]], write: str) -> None:
-        """The line of the way that is taken, or of all ways where none is."""
-        printed = dict(self.printed)
-        for i, (var, pieces) in enumerate(outcomes):
-            self.put(depth, f"{'if' if i == 0 else 'elif'} {var}:")
-            self.put(depth + 1, f"lines.append({self.fstring(pieces, depth + 1, write)} + ': yes')")
-            self.printed = dict(printed)
-        self.put(depth, "else:")
-        for _, pieces in outcomes:
-            self.put(depth + 1, f"lines.append({self.fstring(pieces, depth + 1, write)} + ': no')")
-        self.printed = printed
-
-    def pair(self, name: str, kind: Type) -> str:
-        value = repr(self.bound.constants[name].value) if name in self.bound.constants else f"v_{_identifier(name)}"
-        return f"({value}, {kind.unit.name if kind.unit else ''!r})"
-
-    def margin(self, depth: int) -> tuple[str, str]:
-        measured, compared = self.rule.measured, self.rule.compared
-        if not compared:
-            return "None", "coarse"
-        pairs = [(self.code(one.left), _times(self.code(one.right), one.k)) for one in compared]
-        asked = " or ".join(f"near({left}, {right})" for left, right in pairs)
-        self.put(depth, f"w = fine if {asked} else coarse")
-        if not measured:
-            return "None", "w"
-        margins = [f"{right} - {left}" if one.op in ("<=", "<") else f"{left} - {right}"
-                   for one, (left, right) in zip(measured, pairs, strict=True)]  # fmt: skip
-        least = f"min({', '.join(margins)})" if len(margins) > 1 else margins[0]
-        self.put(depth, f"m = {least}")
-        assert measured[0].left.type.unit
-        return f"(m, {measured[0].left.type.unit.name!r})", "w"
-
-    def finding(self, depth: int, verdict: str, note: str, margin: str, remedy: str) -> None:
-        r = self.rule
-        if note.startswith('f"{p.label}'):
-            note = note.replace("{p.label}", "{p.heading}", 1)
-        elif note.startswith('f"{'):
-            note = f"sentence({note})"
-        self.put(depth, f"out(Finding({r.id!r}, {r.title!r}, {r.family!r}, {r.force!r}, {verdict}, p.pointer, p.label, "
-                        f"{note}, C[{self.number}], figures, lines, {margin}, {remedy}, ()))")  # fmt: skip
+    def case(self, let: Sequence[tuple[str, Node]], value: Node, factor: float) -> None:
+        let = self.lets(let, [value])
+        self.known({n for tree in (value, *(x for _, x in let)) for n in names_in(tree)})
+        for name, node in let:
+            self.name(name, node)
+        self.name(self.derived.name, value, factor)
+        out = self.names.pop(self.derived.name)
+        self.put(f"V[{self.number}][n] = {out}", f"return {out}")
 
 
-_FUNCTION = {"<=": "at_most", ">=": "not_below", "<": "below", ">": "above"}
+_Item = tuple[int, BoundRule, tuple[Node, ...]]
+"""A rule by its number, and what has still to be asked before it is known to apply."""
 
 
-def _times(code: str, k: float) -> str:
-    return code if k == 1.0 else f"({code} * {k!r})"
+class _Group(_Writer):
+    def __init__(self, bound: Bound, numbers: Mapping[str, int], rules: Sequence[tuple[int, BoundRule]]) -> None:
+        super().__init__(bound, numbers)
+        self.rules = rules
+
+    def source(self) -> str:
+        self.depth = 2
+        for path, times in Counter(p for _, r in self.rules for p in self.asked(r)).items():
+            if times > 1 and not path.steps and not path.derived:
+                self.load(path)
+        items = [(i, r, tuple(dict.fromkeys(conjuncts(r.applies))) if r.applies is not None else ())
+                 for i, r in self.rules]  # fmt: skip
+        self.block(items)
+        lines = ["def run(S, parts, passed, broken, later):", " V = S.values; D = S.derive; house = S.house",
+                 " h = house.facts.get", *(f" {line.strip()}" for line in self.head), " for p in parts:",
+                 "  n = p.number; f = p.facts.get; L = p.links", *self.body]  # fmt: skip
+        return "\n".join(lines) + "\n"
+
+    def asked(self, rule: BoundRule) -> set[Path]:
+        """What a rule reads, but for what it only puts into words."""
+        holds = self.holds(rule)
+        trees = [*holds, *(n for _, n in self.lets(rule.let, holds)), *([rule.applies] if rule.applies else [])]
+        used = {name for tree in trees for name in names_in(tree)}
+        return {path for name, path in rule.inputs.items() if name in used}
+
+    def holds(self, rule: BoundRule) -> list[Node]:
+        return [rule.holds] if rule.holds is not None else [one.holds for one in rule.alternatives]
+
+    def block(self, items: Sequence[_Item]) -> None:
+        """Asks of several rules what more than one of them asks first, once."""
+        same: dict[tuple[str, int], list[_Item]] = {}
+        for item in items:
+            _, rule, statements = item
+            self.scope(rule.inputs)
+            shared = bool(statements) and _safe(statements[0])
+            key = (self.code(statements[0]) if shared else "", -1 if shared else item[0])
+            same.setdefault(key, []).append(item)
+        for key, some in same.items():
+            if len(some) == 1:
+                self.rule(some[0])
+                continue
+            _, rule, statements = some[0]
+            self.scope(rule.inputs)
+            with self.asking([number for number, _, _ in some], names_in(statements[0]), key[0]):
+                self.block([(i, r, left[1:]) for i, r, left in some])
+
+    @contextmanager
+    def asking(self, numbers: Sequence[int], names: Iterable[str], condition: str) -> Iterator[None]:
+        """A block in which names are known and a condition holds; where one is not known, rules are handed on."""
+        sure = set(self.sure)
+        checks = self.need(names)
+        if checks:
+            handed = f"later({numbers[0] << PART_BITS} + n)" if len(numbers) == 1 else \
+                f"later_all({tuple(i << PART_BITS for i in numbers)}, n, later)"  # fmt: skip
+            self.put(f"if {' or '.join(checks)}: {handed}")
+        self.put(f"{'elif' if checks else 'if'} {condition}:")
+        with self.deeper():
+            yield
+        self.sure = sure
+
+    def rule(self, item: _Item) -> None:
+        number, rule, statements = item
+        self.scope(rule.inputs)
+        self.put("try:")
+        with self.deeper():
+            self.applying(number, rule, statements)
+        self.put(f"except NOT_PLAIN: later({number << PART_BITS} + n)")
+
+    def applying(self, number: int, rule: BoundRule, statements: Sequence[Node]) -> None:
+        if not statements:
+            return self.outcome(number, rule)
+        names = names_in(statements[0])
+        sure = self.sure | {self.names[n] for n in names if n in self.names}
+        at = 1
+        while at < len(statements) and all(n in self.bound.constants or self.names[n] in sure
+                                           for n in names_in(statements[at])):  # fmt: skip
+            at += 1
+        with self.asking([number], names, " and ".join(self.code(s) for s in statements[:at])):
+            self.applying(number, rule, statements[at:])
+
+    def outcome(self, number: int, rule: BoundRule) -> None:
+        holds = self.holds(rule)
+        let = self.lets(rule.let, holds)
+        with self.asking([number], {n for tree in (*holds, *(x for _, x in let)) for n in names_in(tree)}, "True"):
+            for name, node in let:
+                self.name(name, node)
+            self.checked_products = True
+            good = " or ".join(self.code(one) for one in holds)
+            self.checked_products = False
+            key = number << PART_BITS
+            self.put(f"if {good}: passed({key} + n)", f"else: broken({key} + n)")
+
+
+def _safe(node: Node) -> bool:
+    """Whether a statement, of which everything is known, can be asked without anything going wrong."""
+    match node:
+        case Const():
+            return True
+        case Name(type=kind):
+            return not kind.many
+        case Compare(left=left, right=right):
+            return left.type.kind != "number" and _safe(left) and _safe(right)
+        case Logic(parts=parts):
+            return all(map(_safe, parts))
+        case Call(name="absent", args=(Name(type=kind),)):
+            return not kind.many
+    return False
+
+
+_CALLED = {"alike": "all_equal", "bears": "contains_phrases"}
+
+
+def _times(code: str, factor: float) -> str:
+    return code if factor == 1.0 else f"({code} * {factor!r})"
 
 
 def _identifier(name: str) -> str:
@@ -480,8 +418,3 @@ def _identifier(name: str) -> str:
     if not _IDENTIFIER.fullmatch(name):
         raise PackError([Complaint("", name[:60], "is no name that can be reckoned with")])
     return name
-
-
-def _literal(text: str) -> str:
-    out = text.replace("\\", "\\\\").replace('"', '\\"').replace("{", "{{").replace("}", "}}")
-    return "".join(c if c.isprintable() else f"\\U{ord(c):08x}" for c in out)

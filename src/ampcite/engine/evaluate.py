@@ -1,181 +1,296 @@
-"""The careful way to run a formula: three-valued, for parts of which something is not known.
+"""Formulas run with care: three-valued, for parts of which something is not known, and for whoever wants words.
 
-The fast way is compiled (``emit``) and hands every part with an unknown to this one. A test holds the two to the
-same answers where everything is known.
+A tree of the formula language becomes one Python closure over :class:`Inputs`. What is known of every part is judged by
+generated code instead (``codegen``), which hands on whatever it can't say; a test holds the two to the same answers.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from datetime import date
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import attrs
 
-from ampcite.engine.plan import Bound, Path
-from ampcite.house.read import ABSENT_PART, UNKNOWN_PART, Description, Part
-from ampcite.house.roof import reckon
+from ampcite.engine.plan import Bound, BoundDerived, BoundRule, Path
+from ampcite.engine.state import TODO, EvaluationState
+from ampcite.house.parts import Part
+from ampcite.language import functions
 from ampcite.language.formula import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, Type
 from ampcite.language.logic import ABSENT, Barred, Unknown, both, close, denied, either
 from ampcite.language.tables import Table
-from ampcite.language.wording import Either, Piece, Slot, said, words
+from ampcite.language.wording import Constant, words
+
+Getter = Callable[["Inputs"], Any]
 
 
-@attrs.frozen
-class Env:
-    """What the names of a formula stand for, and where that was said."""
+class Inputs(dict[str, Any]):
+    """What the names of a formula stand for at one part, each followed or reckoned when it is first asked for."""
 
-    values: dict[str, Any]
-    where: Mapping[str, str]
-    tables: Mapping[str, Table]
+    __slots__ = ("getters", "part", "paths", "state")
 
+    def __init__(self, state: EvaluationState, part: Part, paths: Mapping[str, Path],
+                 getters: Mapping[str, Getter]) -> None:  # fmt: skip
+        self.state, self.part, self.paths, self.getters = state, part, paths, getters
 
-def evaluate(node: Node, env: Env) -> Any:
-    """The value of a formula; Unknown or Barred where it has none."""
-    match node:
-        case Const(value=value):
-            return value
-        case Name(name=name, type=Type(kind="flag", many=False)):
-            return _flag(env.values[name])
-        case Name(name=name):
-            return env.values[name]
-        case Arith(op=op, left=left, right=right, k=k):
-            a, b = _given(left, env), _given(right, env)
-            bad = _not_numbers(a, b)
-            return bad if bad is not None else _reckon(op, a, b, k)
-        case Compare(op=op, left=left, right=right, k=k):
-            return _compare(op, left, right, k, env)
-        case Logic(op="and", parts=parts):
-            return both([evaluate(p, env) for p in parts])
-        case Logic(op="or", parts=parts):
-            return either([evaluate(p, env) for p in parts])
-        case Logic(parts=(part,)):
-            return denied(evaluate(part, env))
-        case Choose(condition=condition, yes=yes, no=no, k=k):
-            chosen = evaluate(condition, env)
-            if isinstance(chosen, Unknown | Barred):
-                return chosen
-            if chosen:
-                return evaluate(yes, env)
-            value = evaluate(no, env)
-            return value * k if k != 1.0 and isinstance(value, int | float) else value
-        case Lookup(table=table, args=args, ks=ks):
-            keys = [_given(a, env) for a in args]
-            bad = _not_numbers(*keys)
-            if bad is not None:
-                return bad
-            return env.tables[table].find(*(v * k if k != 1.0 else v for v, k in zip(keys, ks, strict=True)))
-        case Call():
-            return _call(node, env)
-    raise AssertionError(node)
+    def __missing__(self, name: str) -> Any:
+        value = self[name] = self.getters[name](self)
+        return value
+
+    def where(self, name: str) -> str:
+        """The pointer of where a fact that comes in is or should be; "" for what is reckoned."""
+        path = self.paths.get(name)
+        return self.state.follow(path, self.part)[1] if path is not None else ""
 
 
-def _given(node: Node, env: Env) -> Any:
-    """A value that is needed; that there is none counts as not knowing one."""
-    value = evaluate(node, env)
-    if value is ABSENT:
-        where = env.where.get(node.name, "") if isinstance(node, Name) else ""
-        return Unknown(frozenset({where} if where else ()), "it is said that there is none")
-    return value
+Formula = Callable[[Inputs], Any]
 
 
-def _not_numbers(*values: Any) -> Any:
+def getter(path: Path, numbers: Mapping[str, int]) -> Getter:
+    """How the value of a path is found from a part."""
+    steps, leaf = path.steps, path.leaf
+    if path.many or leaf is None:
+
+        def several(inputs: Inputs) -> Any:
+            found = inputs.state.follow(path, inputs.part)[0]
+            if isinstance(found, tuple):
+                for value in found:
+                    if isinstance(value, Barred):
+                        return value
+            return found
+
+        return several
+
+    if not steps and path.derived:
+        number = numbers[leaf]
+
+        def own_quantity(inputs: Inputs) -> Any:
+            value = inputs.state.values[number][inputs.part.number]
+            return value if value is not None and value is not TODO else inputs.state.value(number, inputs.part)
+
+        return own_quantity
+
+    if not steps:
+
+        def own_fact(inputs: Inputs) -> Any:
+            value = inputs.part.facts.get(leaf)
+            return value if value is not None else Unknown(frozenset({inputs.part.where(leaf)}))
+
+        return own_fact
+
+    if steps == (("whole", ""),) and not path.derived:
+
+        def fact_of_the_whole(inputs: Inputs) -> Any:
+            value = inputs.state.house.facts.get(leaf)
+            return value if value is not None else Unknown(frozenset({f"/{leaf}"}))
+
+        return fact_of_the_whole
+
+    return lambda inputs: inputs.state.follow(path, inputs.part)[0]
+
+
+def first_missing(*values: Any) -> Any:
+    """What stands in for a result where an operand has no value: a Barred, else all Unknowns together; else None."""
+    unknown = None
     for value in values:
         if isinstance(value, Barred):
             return value
-    unknown = None
-    for value in values:
         if isinstance(value, Unknown):
             unknown = value if unknown is None else unknown | value
     return unknown
 
 
-def _reckon(op: str, a: float, b: float, k: float) -> Any:
-    try:
-        match op:
-            case "+":
-                out = a + (b * k if k != 1.0 else b)
-            case "-":
-                out = a - (b * k if k != 1.0 else b)
-            case "*":
-                out = a * b
-                out = out * k if k != 1.0 else out
-            case _:
-                out = a / b
-                out = out * k if k != 1.0 else out
-    except (ZeroDivisionError, OverflowError):
-        return Unknown(why="the figures given lead to a division by zero")
-    return out if math.isfinite(out) else Unknown(why="the figures given lead to no finite number")
+_NONE_SAID = "it is said that there is none"
+_ZERO = "the figures given lead to a division by zero"
+_ENDLESS = "the figures given lead to no finite number"
 
 
-def _compare(op: str, left: Node, right: Node, k: float, env: Env) -> Any:
-    a, b = evaluate(left, env), evaluate(right, env)
-    bad = _not_numbers(a, b)
-    if bad is not None:
-        return bad
-    if left.type.kind != "number":
-        return (a == b) == (op == "==")
-    if op in ("==", "!=") and (a is ABSENT or b is ABSENT):
-        return (a is b) == (op == "==")
-    a, b = _given(left, env), _given(right, env)
-    bad = _not_numbers(a, b)
-    if bad is not None:
-        return bad
-    b = b * k if k != 1.0 else b
-    match op:
-        case "<=":
-            return a <= b or close(a, b)
-        case ">=":
-            return a >= b or close(a, b)
-        case "<":
-            return a < b and not close(a, b)
-        case ">":
-            return a > b and not close(a, b)
-        case "==":
-            return close(a, b)
-        case _:
-            return not close(a, b)
+class Compiler:
+    """Makes closures of the trees of one rule or quantity."""
+
+    def __init__(self, bound: Bound) -> None:
+        self.constants = bound.constants
+        self.tables: Mapping[str, Table] = bound.tables
+
+    def formula(self, node: Node) -> Formula:
+        """The value of a formula; Unknown or Barred where it has none."""
+        match node:
+            case Const(value=value):
+                return lambda inputs: value
+            case Name(name=name) if name in self.constants:
+                constant = self.constants[name].value
+                return lambda inputs: constant
+            case Name(name=name, type=Type(kind="flag", many=False)):
+                return lambda inputs: False if (value := inputs[name]) is ABSENT else value
+            case Name(name=name):
+                return lambda inputs: inputs[name]
+            case Arith():
+                return self.arithmetic(node)
+            case Compare():
+                return self.comparison(node)
+            case Logic(op="not", parts=(part,)):
+                inner = self.formula(part)
+                return lambda inputs: denied(inner(inputs))
+            case Logic(op=op, parts=parts):
+                return self.several(op, tuple(self.formula(p) for p in parts))
+            case Choose():
+                return self.choice(node)
+            case Lookup():
+                return self.lookup(node)
+            case Call():
+                return self.call(node)
+
+    def given(self, node: Node) -> Formula:
+        """A value that is needed; that there is none counts as not knowing one."""
+        inner = self.formula(node)
+        if not isinstance(node, Name | Choose) or (isinstance(node, Name) and node.name in self.constants):
+            return inner
+        name = node.name if isinstance(node, Name) else ""
+
+        def needed(inputs: Inputs) -> Any:
+            value = inner(inputs)
+            if value is ABSENT:
+                where = inputs.where(name)
+                return Unknown(frozenset({where} if where else ()), _NONE_SAID)
+            return value
+
+        return needed
+
+    def arithmetic(self, node: Arith) -> Formula:
+        left, right, factor = self.given(node.left), self.given(node.right), node.factor
+        step = _STEPS[node.op, factor != 1.0]
+
+        def reckoned(inputs: Inputs) -> Any:
+            a, b = left(inputs), right(inputs)
+            try:
+                out = step(a, b, factor)
+            except TypeError:
+                return first_missing(a, b)
+            except (ZeroDivisionError, OverflowError):
+                return Unknown(why=_ZERO)
+            return out if math.isfinite(out) else Unknown(why=_ENDLESS)
+
+        return reckoned
+
+    def comparison(self, node: Compare) -> Formula:
+        left, right, op, factor = self.formula(node.left), self.formula(node.right), node.op, node.factor
+        if node.left.type.kind != "number":
+            equal = op == "=="
+
+            def same(inputs: Inputs) -> Any:
+                a, b = left(inputs), right(inputs)
+                missing = first_missing(a, b)
+                return missing if missing is not None else (a == b) == equal
+
+            return same
+        given_left, given_right, holds = self.given(node.left), self.given(node.right), _ORDERS[op]
+
+        def compared(inputs: Inputs) -> Any:
+            a, b = left(inputs), right(inputs)
+            try:
+                return holds(a, b * factor if factor != 1.0 else b)
+            except TypeError:
+                missing = first_missing(a, b)
+            if missing is None and op in ("==", "!="):
+                return (a is b) == (op == "==")
+            return missing if missing is not None else first_missing(given_left(inputs), given_right(inputs))
+
+        return compared
+
+    def several(self, op: str, parts: tuple[Formula, ...]) -> Formula:
+        stop, join = (False, both) if op == "and" else (True, either)
+
+        def joined(inputs: Inputs) -> Any:
+            missing = []
+            for part in parts:
+                value = part(inputs)
+                if value is stop:
+                    return stop
+                if value is not True and value is not False:
+                    missing.append(value)
+            return join(missing) if missing else not stop
+
+        return joined
+
+    def choice(self, node: Choose) -> Formula:
+        condition, yes, no, factor = (self.formula(node.condition), self.formula(node.yes), self.formula(node.no),
+                                      node.factor)  # fmt: skip
+
+        def chosen(inputs: Inputs) -> Any:
+            which = condition(inputs)
+            if which is True:
+                return yes(inputs)
+            if which is not False:
+                return which
+            value = no(inputs)
+            return value * factor if factor != 1.0 and isinstance(value, int | float) else value
+
+        return chosen
+
+    def lookup(self, node: Lookup) -> Formula:
+        keys, find = tuple(self.given(a) for a in node.args), self.tables[node.table].find
+        factors = node.factors
+
+        def found(inputs: Inputs) -> Any:
+            values = [key(inputs) for key in keys]
+            missing = first_missing(*values)
+            if missing is not None:
+                return missing
+            return find(*(v * k if k != 1.0 else v for v, k in zip(values, factors, strict=True)))
+
+        return found
+
+    def call(self, node: Call) -> Formula:
+        name, args = node.name, node.args
+        if name == "absent":
+            assert isinstance(args[0], Name)
+            return self.absent(args[0])
+        if name in _OF_VALUES:
+            return self.of_values(node, tuple(self.given(a) for a in args), _OF_VALUES[name])
+        first = self.formula(args[0])
+        second = self.formula(args[1]) if len(args) > 1 else None
+        listed = words(args[0].name) if isinstance(args[0], Name) else "values"
+        empty = f"there are no {listed} to take the {name} of"
+
+        def over_list(inputs: Inputs) -> Any:
+            items = first(inputs)
+            if isinstance(items, Unknown | Barred):
+                return items
+            return _over_list(name, () if items is ABSENT else items, second(inputs) if second else None,
+                              second is not None, empty)  # fmt: skip
+
+        return over_list
+
+    def absent(self, node: Name) -> Formula:
+        name = node.name
+        if name in self.constants:
+            return lambda inputs: False
+
+        def is_absent(inputs: Inputs) -> Any:
+            value = inputs[name]
+            if isinstance(value, tuple):
+                return either([v if isinstance(v, Unknown | Barred) else v is ABSENT for v in value])
+            return value if isinstance(value, Unknown | Barred) else value is ABSENT
+
+        return is_absent
+
+    def of_values(self, node: Call, args: tuple[Formula, ...], run: Callable[..., Any]) -> Formula:
+        factors = node.factors
+
+        def called(inputs: Inputs) -> Any:
+            values = [arg(inputs) for arg in args]
+            missing = first_missing(*values)
+            if missing is not None:
+                return missing
+            try:
+                return run(*(v * k if k != 1.0 else v for v, k in zip(values, factors, strict=True)))
+            except (ValueError, TypeError, OverflowError):
+                return Unknown(why=f"{values[0]} is no day of the calendar")
+
+        return called
 
 
-def _call(node: Call, env: Env) -> Any:
-    name, args = node.name, node.args
-    if name == "absent":
-        assert isinstance(args[0], Name)
-        value = env.values[args[0].name]
-        if isinstance(value, tuple):
-            return either([v if isinstance(v, Unknown | Barred) else v is ABSENT for v in value])
-        return value if isinstance(value, Unknown | Barred) else value is ABSENT
-    if name in ("min", "max", "abs", "whole", "percent"):
-        values = [_given(a, env) for a in args]
-        bad = _not_numbers(*values)
-        if bad is not None:
-            return bad
-        values = [v * k if k != 1.0 else v for v, k in zip(values, node.ks, strict=True)]
-        match name:
-            case "abs":
-                return abs(values[0])
-            case "whole":
-                return whole(values[0])
-            case "percent":
-                return values[0]
-            case _:
-                return min(values) if name == "min" else max(values)
-    if name == "bears":
-        texts = [_given(a, env) for a in args]
-        bad = _not_numbers(*texts)
-        return bad if bad is not None else bears(*texts)
-    if name == "day":
-        written = _given(args[0], env)
-        try:
-            return written if isinstance(written, Unknown | Barred) else day(written)
-        except (ValueError, TypeError, OverflowError):
-            return Unknown(why=f"{written} is no day of the calendar")
-    items = evaluate(args[0], env)
-    if isinstance(items, Unknown | Barred):
-        return items
-    items = () if items is ABSENT else items
-    word = evaluate(args[1], env) if len(args) > 1 else None
+def _over_list(name: str, items: Any, word: Any, worded: bool, empty: str) -> Any:
     match name:
         case "count":
             return len(items)
@@ -184,35 +299,27 @@ def _call(node: Call, env: Env) -> Any:
         case "any_is":
             return either([_flag(i) for i in items])
         case "all_are":
-            return both([_same(i, word) if len(args) > 1 else _flag(i) for i in items])
-    bad = _not_numbers(*items)
-    if bad is None and name == "how_many":
+            return both([_same(i, word) if worded else _flag(i) for i in items])
+    missing = first_missing(*items)
+    if missing is None and name == "how_many":
         return sum(1 for i in items if i == word)
-    if bad is None and name == "alike":
-        return alike(items)
-    bad = bad if bad is not None else _not_numbers(*(_listed(i) for i in items))
-    if bad is not None:
-        return bad
-    match name:
-        case "sum":
-            return sum(items)
+    if missing is None and name == "alike":
+        return functions.all_equal(items)
+    if missing is None:
+        missing = first_missing(*(Unknown(why=_NONE_SAID) if i is ABSENT else i for i in items))
+    if missing is not None:
+        return missing
+    if name == "sum":
+        return sum(items)
     if not items:
-        listed_ = words(args[0].name) if isinstance(args[0], Name) else "values"
-        return Unknown(why=f"there are no {listed_} to take the {name} of")
-    match name:
-        case "largest":
-            return max(items)
-        case "least":
-            return min(items)
+        return Unknown(why=empty)
+    if name in ("largest", "least"):
+        return max(items) if name == "largest" else min(items)
     if isinstance(word, Unknown | Barred):
         return word
     if not isinstance(word, tuple) or len(word) != len(items):
         return Unknown(why="two lists that belong together are not of one length")
-    return at(items, word, name == "at_largest")
-
-
-def _listed(value: Any) -> Any:
-    return Unknown(why="it is said that there is none") if value is ABSENT else value
+    return functions.text_at(items, word, name == "at_largest")
 
 
 def _flag(value: Any) -> Any:
@@ -220,190 +327,118 @@ def _flag(value: Any) -> Any:
 
 
 def _same(value: Any, word: Any) -> Any:
-    bad = _not_numbers(value, word)
-    return bad if bad is not None else value == word
+    missing = first_missing(value, word)
+    return missing if missing is not None else value == word
 
 
-def over(a: float, b: float) -> float:
-    """A quotient. Raises OverflowError where it is no finite number, ZeroDivisionError where there is none."""
-    out = a / b
-    if not math.isfinite(out):
-        raise OverflowError
-    return out
+_STEPS: Mapping[tuple[str, bool], Callable[[Any, Any, float], Any]] = {
+    ("+", False): lambda a, b, k: a + b, ("+", True): lambda a, b, k: a + b * k,
+    ("-", False): lambda a, b, k: a - b, ("-", True): lambda a, b, k: a - b * k,
+    ("*", False): lambda a, b, k: a * b, ("*", True): lambda a, b, k: a * b * k,
+    ("/", False): lambda a, b, k: a / b, ("/", True): lambda a, b, k: a / b * k,
+}  # fmt: skip
+_ORDERS: Mapping[str, Callable[[Any, Any], bool]] = {
+    "<=": lambda a, b: a <= b or close(a, b), ">=": lambda a, b: a >= b or close(a, b),
+    "<": lambda a, b: a < b and not close(a, b), ">": lambda a, b: a > b and not close(a, b),
+    "==": close, "!=": lambda a, b: not close(a, b),
+}  # fmt: skip
+_OF_VALUES: Mapping[str, Callable[..., Any]] = {
+    "min": min, "max": max, "abs": abs, "percent": lambda value: value, "whole": functions.whole,
+    "bears": functions.contains_phrases, "day": functions.day,
+}  # fmt: skip
 
 
-def times(a: float, b: float) -> float:
-    """A product. Raises OverflowError where it is no finite number."""
-    out = a * b
-    if not math.isfinite(out):
-        raise OverflowError
-    return out
-
-
-def bears(text: str, words: str) -> bool:
-    """Whether a text holds each of some words: phrases joined by `` + ``, capitals, stops and spaces aside."""
-    said = f" {_plain(text)} "
-    return all(f" {_plain(phrase)} " in said for phrase in words.split(" + "))
-
-
-def _plain(text: str) -> str:
-    return " ".join("".join(c if c.isalnum() else " " for c in text.casefold()).split())
-
-
-def whole(value: float) -> float:
-    """The whole part of a number, forgiving what comparisons forgive."""
-    nearest = round(value)
-    return float(nearest) if close(nearest, value) else float(math.floor(value))
-
-
-def day(written: Any) -> float:
-    """The number of the day of a date, the first of January of the year 1 being 1.
-
-    Raises ValueError, TypeError or OverflowError for a text that is no date written year-month-day.
-    """
-    return float(date(*map(int, written.split("-"))).toordinal())
-
-
-def alike(items: Any) -> bool:
-    """Whether all of a list are the same."""
-    first = items[0] if items else None
-    if isinstance(first, int | float):
-        return all(isinstance(i, int | float) and close(i, first) for i in items)
-    return all(i == first for i in items)
-
-
-def at(numbers: Any, texts: Any, largest: bool) -> Any:
-    """The text that belongs to the largest (or least) number; the first, where several are."""
-    if len(numbers) != len(texts) or not all(isinstance(n, int | float) for n in numbers):
-        raise TypeError
-    pick = max(numbers) if largest else min(numbers)
-    return texts[list(numbers).index(pick)]
-
-
-# --- paths ---------------------------------------------------------------------------------------------------
-
-
-Line = tuple[Part, str]
-"""A worked line and the part it is about."""
+# --- rules and quantities ------------------------------------------------------------------------------------
 
 
 @attrs.frozen
-class World:
-    """A description being checked.
+class RuleEvaluator:
+    """One rule as closures.
 
     Attributes:
-        values: name of a derived quantity to its value by part number, None where it has none; two more places at
-            the end stand for a part not known and a part that is not there.
-        reasons: (name, part number) to the Unknown, Barred or ABSENT that stands for a missing value.
-        lines: name to the worked lines by part number.
+        rule: the rule.
+        constants: the parameters it may use.
+        applies: whether it applies; None where it always does.
+        holds: the statement, or that of each alternative, in order.
+        getters: how each name that comes in or is reckoned on the way is found.
     """
 
-    description: Description
-    values: dict[str, list[Any]]
-    reasons: dict[tuple[str, int], Any]
-    lines: dict[str, list[Sequence[Line]]]
+    rule: BoundRule
+    constants: Mapping[str, Constant]
+    applies: Formula | None
+    holds: tuple[Formula, ...]
+    getters: Mapping[str, Getter]
 
-    def follow(self, path: Path, part: Part) -> tuple[Any, str]:
-        """The value a path leads to from a part, and the pointer of where it is or should be."""
-        here, place = part, part.pointer
-        parts: tuple[Part, ...] | None = None
-        for how, key in path.steps:
-            if how == "whole":
-                here, place = self.description.whole, ""
-            elif how == "many":
-                found = here.links.get(key)
-                if found is None:
-                    return self.unlisted(here, key), f"{here.pointer}/{key}"
-                parts, place = tuple(found), f"{here.pointer}/{key}"
-            elif parts is not None:
-                parts = tuple(self.one(p, key) for p in parts)
-            else:
-                place = f"{here.pointer}/{key}" if key != ".." else here.pointer
-                here = self.one(here, key)
-                if here is UNKNOWN_PART:
-                    return Unknown(frozenset({place})), place
-        if path.leaf is None:
-            return parts, place
-        if parts is None:
-            return self.leaf(path, here, place)
-        return tuple(self.leaf(path, p, p.pointer or place)[0] for p in parts), place
+    def inputs(self, state: EvaluationState, part: Part) -> Inputs:
+        return Inputs(state, part, self.rule.inputs, self.getters)
 
-    def one(self, part: Part, key: str) -> Part:
-        if part in (UNKNOWN_PART, ABSENT_PART):
-            return part
-        found: Part = part.links[key]
-        return found
+    def judge(self, state: EvaluationState, part: Part) -> Any:
+        """None where the rule does not apply; else whether it is kept: True, False, Barred or Unknown."""
+        inputs = self.inputs(state, part)
+        applies = True if self.applies is None else self.applies(inputs)
+        if applies is False:
+            return None
+        if applies is not True:
+            return applies if isinstance(applies, Unknown) else Unknown(why=applies.why)
+        return self.kept(inputs)
 
-    def leaf(self, path: Path, part: Part, place: str) -> tuple[Any, str]:
-        assert path.leaf is not None
-        if part is ABSENT_PART:
-            return ABSENT, place
-        if part is UNKNOWN_PART:
-            return Unknown(frozenset({place})), place
-        where = f"{part.pointer}/{path.leaf}"
-        if path.derived:
-            value = self.values[path.leaf][part.number]
-            if value is None:
-                value = self.reasons.get((path.leaf, part.number), Unknown())
-            return value, ""
-        value = part.facts.get(path.leaf)
-        return (Unknown(frozenset({where})) if value is None else value), where
-
-    def parts(self, path: Path, part: Part) -> tuple[Part, ...]:
-        """The parts whose leaf a path leads to."""
-        here: tuple[Part, ...] = (part,)
-        for how, key in path.steps:
-            if how == "whole":
-                here = (self.description.whole,)
-            elif how == "many":
-                here = tuple(here[0].links.get(key) or ())
-            else:
-                here = tuple(self.one(p, key) for p in here)
-        return here
-
-    def unlisted(self, part: Part, key: str) -> Unknown:
-        """Why the parts a list would lead to are not known."""
-        if "[" not in key:
-            return Unknown(frozenset({f"{part.pointer}/{key}"}))
-        name, _, field = key.rstrip("]").partition("[")
-        lists = {pointer for _, pointer in self.description.unlisted[name]}
-        return Unknown(frozenset(lists or {f"{p.pointer}/{field}" for p in self.description.parts[name] or ()
-                                           if field not in p.facts}))  # fmt: skip
+    def kept(self, inputs: Inputs) -> Any:
+        """Whether a rule that applies is kept: True, False, Barred or Unknown."""
+        if len(self.holds) == 1:
+            return self.holds[0](inputs)
+        missing = []
+        for one in self.holds:
+            value = one(inputs)
+            if value is True:
+                return True
+            missing.append(value)
+        return either(missing)
 
 
-def begin(bound: Bound, description: Description) -> World:
-    """The world of a check before any rule is asked, with what is reckoned from outlines in it."""
-    names, places = (*bound.reckoned, *(d.name for d in bound.derived)), description.size + 2
-    values: dict[str, list[Any]] = {name: [None] * places for name in names}
-    lines: dict[str, list[Sequence[Line]]] = {name: [()] * places for name in names}
-    reasons: dict[tuple[str, int], Any] = {}
-    for name, part, value, line in reckon(description, bound.reckoned):
-        if isinstance(value, Unknown):
-            reasons[name, part.number] = value
-            continue
-        values[name][part.number] = value
-        lines[name][part.number] = ((part, line),) if line else ()
-    return World(description, values, reasons, lines)
+def rule_evaluator(bound: Bound, rule: BoundRule, numbers: Mapping[str, int]) -> RuleEvaluator:
+    """The closures of a rule."""
+    compiler = Compiler(bound)
+    trees = (rule.holds,) if rule.holds is not None else tuple(one.holds for one in rule.alternatives)
+    getters = {name: getter(path, numbers) for name, path in rule.inputs.items()}
+    getters |= {name: compiler.formula(node) for name, node in rule.let}
+    applies = compiler.formula(rule.applies) if rule.applies is not None else None
+    return RuleEvaluator(rule, bound.constants, applies, tuple(map(compiler.formula, trees)), getters)
 
 
-def told(part: Part, lines: Sequence[Line]) -> list[str]:
-    """Worked lines as one part tells them: those about another part begin with its label."""
-    tail = f" of {part.label}"
-    return [line if about is part else f"{about.label.removesuffix(tail)}: {line}" for about, line in lines]
+@attrs.frozen
+class QuantityEvaluator:
+    """One derived quantity as closures: for each case whether it is the one, its names, value and factor."""
+
+    derived: BoundDerived
+    cases: tuple[tuple[Formula | None, Mapping[str, Getter], Formula, float], ...]
+
+    def value(self, state: EvaluationState, part: Part) -> Any:
+        """The value, ``ABSENT`` where no case is the one, or the Unknown or Barred that stands for it."""
+        return self.case(state, part)[0]
+
+    def case(self, state: EvaluationState, part: Part) -> tuple[Any, Inputs, int | None]:
+        """The value, what its names stand for, and the number of the case that gave it, if one did."""
+        for number, (when, getters, value, factor) in enumerate(self.cases):
+            inputs = Inputs(state, part, self.derived.inputs, getters)
+            chosen = True if when is None else when(inputs)
+            if chosen is False:
+                continue
+            if chosen is not True:
+                return chosen, inputs, None
+            out = value(inputs)
+            if factor != 1.0 and isinstance(out, int | float):
+                out = out * factor
+            return out, inputs, number
+        return ABSENT, Inputs(state, part, {}, {}), None
 
 
-def fill(pieces: tuple[Piece, ...], env: Env, types: Mapping[str, Type], write: Any) -> str:
-    """Pieces filled in with values."""
-    out = []
-    for piece in pieces:
-        match piece:
-            case str():
-                out.append(piece)
-            case Slot(name=name, absent=absent) if absent and env.values[name] is ABSENT:
-                out.append(absent)
-            case Slot(name=name):
-                out.append(said(env.values[name], types[name], write))
-            case Either(condition=condition, yes=yes, no=no):
-                chosen = evaluate(condition, env)
-                out.append(fill(yes if chosen is True else no, env, types, write))
-    return "".join(out)
+def quantity_evaluator(bound: Bound, derived: BoundDerived, numbers: Mapping[str, int]) -> QuantityEvaluator:
+    """The closures of a derived quantity."""
+    compiler = Compiler(bound)
+    shared = {name: getter(path, numbers) for name, path in derived.inputs.items()}
+    cases = []
+    for case in derived.cases:
+        getters = shared | {name: compiler.formula(node) for name, node in case.let}
+        when = compiler.formula(case.when) if case.when is not None else None
+        cases.append((when, getters, compiler.formula(case.value), case.factor))
+    return QuantityEvaluator(derived, tuple(cases))

@@ -1,23 +1,108 @@
-"""Derived quantities and rules run the careful way, for one part at a time, with words for what is missing."""
+"""The words of a finding, made when somebody reads them: its note, figures, worked lines, margin and remedy.
+
+Nothing else makes a sentence of a finding; everything here is filled in from the closures of ``evaluate``.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
-from ampcite.engine.evaluate import Env, Line, World, evaluate, fill, told
-from ampcite.engine.findings import Finding
+import attrs
+
+from ampcite.base.lazy import made_once
+from ampcite.engine.evaluate import Compiler, Formula, Inputs, QuantityEvaluator, RuleEvaluator
 from ampcite.engine.plan import Bound, BoundDerived, BoundRule, Path
+from ampcite.engine.state import EvaluationState, Line
 from ampcite.house.part_types import place_title
-from ampcite.house.read import Part
+from ampcite.house.parts import Part
 from ampcite.language.formula import Node, Type, conjuncts, names_in
-from ampcite.language.logic import ABSENT, Barred, Unknown, Verdict, either
-from ampcite.language.wording import Slot, Template, coarse, fine, line_of, said, sentence, show, words
-from ampcite.language.wording import close_call as near
+from ampcite.language.logic import ABSENT, Barred, Unknown
+from ampcite.language.units import unit_words
+from ampcite.language.wording import (
+    Constant,
+    Either,
+    Piece,
+    Slot,
+    Template,
+    close_call,
+    coarse,
+    fine,
+    format_value,
+    line_of,
+    sentence,
+    show,
+    words,
+)
 
 _BARRED_CURE = "Choose a combination that the table permits."
 MOST_LINES_OF = 4
 """The worked lines of a quantity taken over a list are shown for lists no longer than this."""
+
+Number = Callable[[float], str]
+Text = Callable[[Inputs, Number], str]
+Figures = dict[str, tuple[float | str, str]]
+
+
+# --- texts ---------------------------------------------------------------------------------------------------
+
+
+def text_of(pieces: Sequence[Piece], types: Mapping[str, Type], compiler: Compiler) -> Text:
+    """A function that fills pieces in with what the names of a formula stand for."""
+    parts: list[Text] = [_text(piece, types, compiler) for piece in pieces]
+    if len(parts) == 1:
+        return parts[0]
+    return lambda inputs, write: "".join([part(inputs, write) for part in parts])
+
+
+def _text(piece: Piece, types: Mapping[str, Type], compiler: Compiler) -> Text:
+    if isinstance(piece, str):
+        return lambda inputs, write: piece
+    if isinstance(piece, Either):
+        condition, yes, no = (compiler.formula(piece.condition), text_of(piece.yes, types, compiler),
+                              text_of(piece.no, types, compiler))  # fmt: skip
+        return lambda inputs, write: yes(inputs, write) if condition(inputs) is True else no(inputs, write)
+    name, absent = piece.name, piece.absent
+    if name in compiler.constants:
+        constant = compiler.constants[name]
+        short, long = (format_value(constant.value, constant.type, write) for write in (coarse, fine))
+        return lambda inputs, write: short if write is coarse else long
+    kind = types[name]
+    suffix = unit_words(kind.unit.name) if kind.unit else ""
+
+    def slot(inputs: Inputs, write: Number) -> str:
+        value = inputs[name]
+        if type(value) is float or type(value) is int:
+            return write(value) + suffix
+        if type(value) is str:
+            return value
+        if value is ABSENT and absent:
+            return absent
+        return format_value(value, kind, write)
+
+    return slot
+
+
+def _line(name: str, node: Node, types: Mapping[str, Type], compiler: Compiler) -> Text:
+    """The worked line of a named value."""
+    whole = text_of(line_of(name, node, compiler.constants), types, compiler)
+
+    def line(inputs: Inputs, write: Number) -> str:
+        value = inputs[name]
+        if isinstance(value, Unknown | Barred):
+            return f"{words(name)}: {format_value(value, node.type)}"
+        return whole(inputs, write)
+
+    return line
+
+
+def prefix_labels(part: Part, lines: Iterable[Line]) -> list[str]:
+    """Worked lines as one part tells them: those about another part begin with its label."""
+    tail = f" of {part.label}"
+    return [line if about is part else f"{about.label.removesuffix(tail)}: {line}" for about, line in lines]
+
+
+# --- what a rule uses ----------------------------------------------------------------------------------------
 
 
 def used_names(*trees: Node | None) -> frozenset[str]:
@@ -31,227 +116,290 @@ def slots(*templates: Template) -> frozenset[str]:
     return frozenset(found - {"each", "way"})
 
 
-def derive(world: World, bound: Bound, derived: BoundDerived, part: Part) -> None:
-    """Reckons one derived quantity for one part and stores it, its worked lines, or the reason there is none."""
-    env, types = _env(world, bound, derived.inputs, part)
-    used = frozenset[str]()
-    value: Any = ABSENT
-    lines: list[Line] = []
-    for case in derived.cases:
-        chosen = True if case.when is None else evaluate(case.when, env)
-        if chosen is False:
-            continue
-        if isinstance(chosen, Unknown | Barred):
-            value = chosen
-            break
-        for name, node in case.let:
-            env.values[name] = evaluate(node, env)
-            types[name] = node.type
-            lines.append((part, _line(name, node, env, types, bound)))
-        value = evaluate(case.value, env)
-        if case.k != 1.0 and isinstance(value, int | float):
-            value = value * case.k
-        env.values[derived.name], types[derived.name] = value, derived.type
-        if case.says:
-            lines.append((part, fill(case.says, env, types, coarse)))
-        lines.append((part, _line(derived.name, case.value, env, types, bound)))
-        used = used_names(case.when, case.value, *(n for _, n in case.let)) | slots(case.says)
-        break
-    if isinstance(value, Unknown | Barred) or value is ABSENT:
-        world.reasons[derived.name, part.number] = value
-        lines = []
-    else:
-        world.values[derived.name][part.number] = value
-    before = input_lines(world, line_inputs(bound, derived.inputs, used), part)
-    world.lines[derived.name][part.number] = tuple(dict.fromkeys((*before, *lines)))
+def _trees(rule: BoundRule) -> tuple[Node | None, ...]:
+    return rule.applies, rule.holds, *(n for _, n in rule.let), *(one.holds for one in rule.alternatives)
 
 
-def judge(world: World, bound: Bound, rule: BoundRule, part: Part) -> Finding | None:
-    """The finding of one rule about one part, or None where the rule does not apply."""
-    env, types = _env(world, bound, rule.inputs, part)
-    applies = True if rule.applies is None else evaluate(rule.applies, env)
-    if applies is False:
-        return None
-    if isinstance(applies, Unknown | Barred):
-        missing = applies if isinstance(applies, Unknown) else Unknown(why=applies.why)
-        return _undecided(rule, part, missing, "Whether this rule applies")
-    for name, node in rule.let:
-        env.values[name] = evaluate(node, env)
-        types[name] = node.type
-    env.values["each"], types["each"] = part.label, Type("text")
-    margin, write = _margin(rule, env)
-    way, taken = "", None
-    if rule.holds is not None:
-        holds = evaluate(rule.holds, env)
-    else:
-        results = [evaluate(w.holds, env) for w in rule.ways]
-        holds = either(results)
-        if holds is True:
-            taken = rule.ways[results.index(True)]
-            way = fill(taken.says, env, types, write)
-    if isinstance(holds, Unknown):
-        return _undecided(rule, part, holds, "This rule")
-    shown = used_names(rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
-    lines = told(part, input_lines(world, line_inputs(bound, rule.inputs, shown), part))
-    lines += [_line(name, node, env, types, bound, write) for name, node in rule.let
-              if not isinstance(env.values[name], Barred)]  # fmt: skip
-    for statement in conjuncts(rule.holds) if rule.holds is not None else ():
-        lines += _outcome("", statement, env, types, bound, write)
-    for one in rule.ways:
-        if holds is not True or one is taken:
-            lines += _outcome(f"{one.name}: ", one.holds, env, types, bound, write)
-    env.values["way"], types["way"] = way, Type("text")
-    good = holds is True
-    template = rule.passes if good else rule.fails
-    if isinstance(holds, Barred) and not _sayable(template, env):
-        note = sentence(f"{part.label}: {holds.why}.")
-    else:
-        note = sentence(fill(template, env, types, write))
-    cure = "" if good else fill(rule.remedy, env, types, write) if _sayable(rule.remedy, env) else _BARRED_CURE
-    return Finding(
-        rule.id, rule.title, rule.family, rule.force, verdict_of(rule, good), part.pointer, part.label, note,
-        rule.clauses, figures(bound, rule, env.values), tuple(dict.fromkeys(lines)), margin,
-        cure,
-    )  # fmt: skip
-
-
-def _sayable(template: Template, env: Env) -> bool:
-    """Whether a sentence puts in nothing that a table bars."""
-    return not any(isinstance(env.values[name], Barred) for name in slots(template))
-
-
-def unlisted(rule: BoundRule, holder: Part, pointer: str) -> Finding:
-    """The finding of a rule whose parts nobody has listed."""
-    return _undecided(rule, holder, Unknown(frozenset({pointer})), "This rule")
-
-
-def verdict_of(rule: BoundRule, good: bool) -> Verdict:
-    """The verdict of a decided rule: what is broken fails if it is a requirement, else warns."""
-    return Verdict.PASS if good else Verdict.FAIL if rule.force == "requirement" else Verdict.WARN
-
-
-def mentioned(rule: BoundRule) -> frozenset[str]:
-    """The names a rule reckons with or puts into its words."""
-    trees = (rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways))
-    return slots(rule.passes, rule.fails, rule.remedy, *(w.says for w in rule.ways)) | used_names(*trees)
-
-
-def figure_names(bound: Bound, rule: BoundRule) -> list[tuple[str, Type]]:
+def _figure_names(constants: Mapping[str, Constant], rule: BoundRule) -> list[tuple[str, Type]]:
     """The names a finding gives figures for: numbers that come in, parameters used, and everything reckoned."""
-    used = mentioned(rule)
+    texts = slots(rule.passes, rule.fails, rule.remedy, *(one.says for one in rule.alternatives))
+    used = texts | used_names(*_trees(rule))
     names = [(n, p.type) for n, p in rule.inputs.items()
              if n in used and p.type.kind == "number" and not p.type.many]  # fmt: skip
-    names += [(n, c.type) for n, c in bound.constants.items() if n in used]
+    names += [(n, c.type) for n, c in constants.items() if n in used]
     names += [(n, node.type) for n, node in rule.let if node.type.kind in ("number", "text") and not node.type.many]
     return names
 
 
-def figures(bound: Bound, rule: BoundRule, values: Mapping[str, Any]) -> dict[str, tuple[float | str, str]]:
-    """The figures of a finding: name to value and unit, of those that are known."""
-    out = {}
-    for name, kind in figure_names(bound, rule):
-        value = values[name]
-        if not isinstance(value, Unknown | Barred) and value is not ABSENT:
-            out[words(name)] = (value, kind.unit.name if kind.unit else "")
-    return out
+def _line_paths(derived: Mapping[str, BoundDerived], inputs: Mapping[str, Path],
+                used: Iterable[str]) -> tuple[Path, ...]:  # fmt: skip
+    """The quantities whose worked lines are shown: those used, but for what another one's lines hold anyway."""
+    shown = set(used)
+    paths = [path for name, path in inputs.items() if path.derived and name in shown]
+    own = [path for path in paths if not path.steps]
+    return tuple(path for path in paths
+                 if not any(path is not other and _holds_lines(derived, str(other.leaf), path.text)
+                            for other in own))  # fmt: skip
 
 
-def line_inputs(bound: Bound, inputs: Mapping[str, Path], used: Iterable[str]) -> dict[str, Path]:
-    """The derived inputs whose worked lines are shown: those used, but for what another one's lines hold anyway."""
-    by_name = {d.name: d for d in bound.derived}
-    derived = {name: path for name, path in inputs.items() if path.derived and name in set(used)}
-    own = [path for path in derived.values() if not path.steps]
-    return {
-        name: path
-        for name, path in derived.items()
-        if not any(path is not other and _holds_lines(by_name, str(other.leaf), path.text) for other in own)
-    }
-
-
-def _holds_lines(by_name: Mapping[str, BoundDerived], name: str, text: str) -> bool:
+def _holds_lines(quantities: Mapping[str, BoundDerived], name: str, text: str) -> bool:
     """Whether the lines of a derived quantity always hold those of what a path from the same part leads to."""
-    if name not in by_name:
+    if name not in quantities:
         return False
-    derived = by_name[name]
+    derived = quantities[name]
     always = frozenset.intersection(
         *(used_names(c.when, c.value, *(n for _, n in c.let)) | slots(c.says) for c in derived.cases)
     )
     paths = [path for n, path in derived.inputs.items() if n in always and path.derived]
-    return any(p.text == text or (not p.steps and _holds_lines(by_name, str(p.leaf), text)) for p in paths)
+    return any(p.text == text or (not p.steps and _holds_lines(quantities, str(p.leaf), text)) for p in paths)
 
 
-def input_lines(world: World, inputs: Mapping[str, Path], part: Part) -> list[Line]:
-    """The worked lines of the derived quantities that come in."""
+def _lines_of(state: EvaluationState, paths: Iterable[Path], part: Part) -> list[Line]:
+    """The worked lines of the quantities that come in."""
     out: list[Line] = []
-    for path in inputs.values():
-        if path.derived:
-            assert path.leaf is not None
-            here = world.parts(path, part)
-            for target in here if len(here) <= MOST_LINES_OF else ():
-                out += world.lines[path.leaf][target.number]
+    for path in paths:
+        targets = state.parts(path, part) if path.steps else (part,)
+        if len(targets) <= MOST_LINES_OF:
+            for target in targets:
+                if target.number >= 0:
+                    out += state.machine.lines(state, str(path.leaf), target)
     return out
 
 
-def _env(world: World, bound: Bound, inputs: Mapping[str, Path], part: Part) -> tuple[Env, dict[str, Type]]:
-    values: dict[str, Any] = {c.name: c.value for c in bound.constants.values()}
-    types: dict[str, Type] = {c.name: c.type for c in bound.constants.values()}
-    where = {}
-    for name, path in inputs.items():
-        values[name], where[name] = world.follow(path, part)
-        if isinstance(values[name], tuple) and any(isinstance(v, Barred) for v in values[name]):
-            values[name] = next(v for v in values[name] if isinstance(v, Barred))
-        types[name] = path.type
-    return Env(values, where, bound.tables), types
+# --- quantities ----------------------------------------------------------------------------------------------
 
 
-def _line(name: str, node: Node, env: Env, types: Mapping[str, Type], bound: Bound, write: Any = coarse) -> str:
-    value = env.values[name]
-    if isinstance(value, Unknown | Barred):
-        return f"{words(name)}: {said(value, node.type)}"
-    return fill(line_of(name, node, bound.constants), env, types, write)
+@attrs.frozen
+class QuantityWords:
+    """How the worked lines of a derived quantity are made: for each case its own, and those of what comes in."""
+
+    evaluator: QuantityEvaluator
+    cases: tuple[tuple[tuple[Text, ...], tuple[Path, ...]], ...]
+
+    def lines(self, state: EvaluationState, part: Part) -> tuple[Line, ...]:
+        """The lines of the quantity at one part; where it has no value, those of what it rests on."""
+        value, inputs, number = self.evaluator.case(state, part)
+        if number is None:
+            return ()
+        texts, paths = self.cases[number]
+        inputs[self.evaluator.derived.name], inputs["each"] = value, part.label
+        known = value is not ABSENT and not isinstance(value, Unknown | Barred)
+        own = [(part, text(inputs, coarse)) for text in texts] if known else []
+        return tuple(dict.fromkeys((*_lines_of(state, paths, part), *own)))
 
 
-def _outcome(before: str, statement: Node, env: Env, types: Mapping[str, Type], bound: Bound, write: Any) -> list[str]:
-    """The worked line of a statement; none where it could not be asked and did not have to be."""
-    outcome = evaluate(statement, env)
-    if isinstance(outcome, Unknown):
-        return []
-    if isinstance(outcome, Barred):
-        return [f"{before}{outcome.why}"]
-    asked = fill(show(statement, bound.constants), env, types, write)
-    return [f"{before}{asked}: {said(outcome, statement.type)}"]
+def quantity_words(bound: Bound, evaluator: QuantityEvaluator) -> QuantityWords:
+    """The words of a derived quantity."""
+    compiler, derived = Compiler(bound), evaluator.derived
+    quantities = {d.name: d for d in bound.derived}
+    cases = []
+    for case in derived.cases:
+        types = {name: path.type for name, path in derived.inputs.items()} | {"each": Type("text")}
+        texts = []
+        for name, node in case.let:
+            types[name] = node.type
+            texts.append(_line(name, node, types, compiler))
+        types[derived.name] = derived.type
+        if case.says:
+            texts.append(text_of(case.says, types, compiler))
+        texts.append(_line(derived.name, case.value, types, compiler))
+        used = used_names(case.when, case.value, *(n for _, n in case.let)) | slots(case.says)
+        cases.append((tuple(texts), _line_paths(quantities, derived.inputs, used)))
+    return QuantityWords(evaluator, tuple(cases))
 
 
-def _margin(rule: BoundRule, env: Env) -> tuple[tuple[float, str] | None, Any]:
-    margins, write, measured = [], coarse, rule.measured
-    for one in rule.compared:
-        left, right = evaluate(one.left, env), evaluate(one.right, env)
-        if not isinstance(left, int | float) or not isinstance(right, int | float):
-            continue
-        right = right * one.k if one.k != 1.0 else right
-        margins.append(right - left if one.op in ("<=", "<") else left - right)
-        if near(left, right):
-            write = fine
-    if not margins or not measured:
-        return None, write
-    assert measured[0].left.type.unit
-    return (min(margins), measured[0].left.type.unit.name), write
+# --- rules ---------------------------------------------------------------------------------------------------
 
 
-def _undecided(rule: BoundRule, part: Part, unknown: Unknown, what: str) -> Finding:
-    missing = tuple(sorted(unknown.missing))
-    names, asks = _phrases(missing), sentence(rule.asks.replace("{each}", part.label))
-    if asks:
-        note, remedy = asks, "Look, and state what was found."
-    elif missing:
-        why = f" ({unknown.why})" if unknown.why else ""
-        note = f"{what} can't be decided for {part.label}; not stated: {names}{why}."
-        remedy = f"State {names}."
-    else:
-        note = f"{what} can't be decided for {part.label}: {unknown.why or 'a figure is missing'}."
-        remedy = "Have a qualified person settle this by another method and state the result."
-    return Finding(rule.id, rule.title, rule.family, rule.force, Verdict.WARN, part.pointer, part.label, note,
-                   rule.clauses, {}, (), None, remedy, missing, False, asks)  # fmt: skip
+@attrs.frozen
+class RuleWords:
+    """How the words of a rule's findings are made.
+
+    Attributes:
+        evaluator: the rule as closures.
+        paths: the quantities whose worked lines are shown.
+        lets: the names reckoned on the way, each with its worked line.
+        statements: what is asked, each with the words before it and its own.
+        alternatives: what is said of each alternative that holds.
+        compared: pairs of numbers, and what turns the second into the unit of the first.
+        measured: the same of those that make the margin, and whether the second is the most there may be.
+        figures: name, words, unit, and the value of those that are constants.
+    """
+
+    evaluator: RuleEvaluator
+    paths: tuple[Path, ...]
+    lets: tuple[tuple[str, Text], ...]
+    statements: tuple[tuple[str, Formula, Text], ...]
+    alternatives: tuple[Text, ...]
+    compared: tuple[tuple[Formula, Formula, float], ...]
+    measured: tuple[tuple[Formula, Formula, float, bool], ...]
+    figures: tuple[tuple[str, str, str, float | None], ...]
+    passes: Text
+    fails: Text
+    remedy: Text
+
+
+class Answer:
+    """The words of one finding that could be decided, each made when it is read."""
+
+    missing: tuple[str, ...] = ()
+    asks = ""
+
+    def __init__(self, words: RuleWords, state: EvaluationState, part: Part, kept: bool) -> None:
+        self.words, self.rule, self.part = words, words.evaluator.rule, part
+        self.inputs = words.evaluator.inputs(state, part)
+        self.inputs["each"] = part.label
+        self.holds = True if kept else words.evaluator.kept(self.inputs)
+
+    @made_once
+    def write(self) -> Number:
+        """How numbers are written: with more digits where two that are compared would look the same."""
+        for left, right, factor in self.words.compared:
+            a, b = left(self.inputs), right(self.inputs)
+            if isinstance(b, int | float) and close_call(a, b * factor if factor != 1.0 else b):
+                return fine
+        return coarse
+
+    @made_once
+    def taken(self) -> int:
+        """The number of the first alternative that holds."""
+        return next(i for i, one in enumerate(self.words.evaluator.holds) if one(self.inputs) is True)
+
+    @property
+    def note(self) -> str:
+        good, inputs = self.holds is True, self.inputs
+        if isinstance(self.holds, Barred) and not self.sayable(self.rule.fails):
+            return sentence(f"{self.part.label}: {self.holds.why}.")
+        if self.rule.alternatives:
+            inputs["way"] = self.words.alternatives[self.taken](inputs, self.write) if good else ""
+        return sentence((self.words.passes if good else self.words.fails)(inputs, self.write))
+
+    @property
+    def remedy(self) -> str:
+        if self.holds is True:
+            return ""
+        return self.words.remedy(self.inputs, self.write) if self.sayable(self.rule.remedy) else _BARRED_CURE
+
+    def sayable(self, template: Template) -> bool:
+        """Whether a sentence puts in nothing that a table bars."""
+        constants = self.words.evaluator.constants
+        return not any(isinstance(self.inputs[name], Barred) for name in slots(template) if name not in constants)
+
+    @property
+    def worked(self) -> tuple[str, ...]:
+        inputs, write, words = self.inputs, self.write, self.words
+        lines = prefix_labels(self.part, _lines_of(inputs.state, words.paths, self.part))
+        lines += [line(inputs, write) for name, line in words.lets if not isinstance(inputs[name], Barred)]
+        statements = words.statements
+        if self.rule.alternatives and self.holds is True:
+            statements = (statements[self.taken],)
+        for before, statement, asked in statements:
+            outcome = statement(inputs)
+            if isinstance(outcome, Barred):
+                lines.append(f"{before}{outcome.why}")
+            elif not isinstance(outcome, Unknown):
+                lines.append(f"{before}{asked(inputs, write)}: {'yes' if outcome else 'no'}")
+        return tuple(dict.fromkeys(lines))
+
+    @property
+    def figures(self) -> Figures:
+        out: Figures = {}
+        for name, shown, unit, constant in self.words.figures:
+            value = self.inputs[name] if constant is None else constant
+            if not isinstance(value, Unknown | Barred) and value is not ABSENT:
+                out[shown] = (value, unit)
+        return out
+
+    @property
+    def margin(self) -> tuple[float, str] | None:
+        margins = []
+        for left, right, factor, at_most in self.words.measured:
+            a, b = left(self.inputs), right(self.inputs)
+            if isinstance(a, int | float) and isinstance(b, int | float):
+                b = b * factor if factor != 1.0 else b
+                margins.append(b - a if at_most else a - b)
+        if not margins:
+            return None
+        unit = self.rule.measured[0].left.type.unit
+        assert unit
+        return min(margins), unit.name
+
+
+def rule_words(bound: Bound, evaluator: RuleEvaluator) -> RuleWords:
+    """The words of a rule."""
+    compiler, rule, constants = Compiler(bound), evaluator.rule, bound.constants
+    types = {name: path.type for name, path in rule.inputs.items()}
+    lets = []
+    for name, node in rule.let:
+        types[name] = node.type
+        lets.append((name, _line(name, node, types, compiler)))
+    types["each"] = types["way"] = Type("text")
+    asked = [("", one) for one in (conjuncts(rule.holds) if rule.holds is not None else ())]
+    asked += [(f"{one.name}: ", one.holds) for one in rule.alternatives]
+    pairs = {c: (compiler.formula(c.left), compiler.formula(c.right), c.factor)
+             for c in (*rule.compared, *rule.measured)}  # fmt: skip
+    passes, fails, remedy, *alternatives = (
+        text_of(template, types, compiler)
+        for template in (rule.passes, rule.fails, rule.remedy, *(one.says for one in rule.alternatives))
+    )
+    return RuleWords(
+        evaluator,
+        _line_paths({d.name: d for d in bound.derived}, rule.inputs, used_names(*_trees(rule))),
+        tuple(lets),
+        tuple((before, compiler.formula(one), text_of(show(one, constants), types, compiler)) for before, one in asked),
+        tuple(alternatives),
+        tuple(pairs[c] for c in rule.compared),
+        tuple((*pairs[c], c.op in ("<=", "<")) for c in rule.measured),
+        tuple((n, words(n), kind.unit.name if kind.unit else "", constants[n].value if n in constants else None)
+              for n, kind in _figure_names(constants, rule)),
+        passes, fails, remedy,
+    )  # fmt: skip
+
+
+# --- what can't be decided -----------------------------------------------------------------------------------
+
+
+class OpenAnswer:
+    """The words of one finding that can't be decided."""
+
+    worked: tuple[str, ...] = ()
+    margin: tuple[float, str] | None = None
+
+    def __init__(self, rule: BoundRule, part: Part, unknown: Unknown, what: str) -> None:
+        self.part, self.unknown, self.what = part, unknown, what
+        self.missing = tuple(sorted(unknown.missing))
+        self.asks = sentence(rule.asks.replace("{each}", part.label))
+        self.figures: Figures = {}
+
+    @property
+    def note(self) -> str:
+        if self.asks:
+            return self.asks
+        before = f"{self.what} can't be decided for {self.part.label}"
+        if not self.missing:
+            return f"{before}: {self.unknown.why or 'a figure is missing'}."
+        why = f" ({self.unknown.why})" if self.unknown.why else ""
+        return f"{before}; not stated: {_phrases(self.missing)}{why}."
+
+    @property
+    def remedy(self) -> str:
+        if self.asks:
+            return "Look, and state what was found."
+        if self.missing:
+            return f"State {_phrases(self.missing)}."
+        return "Have a qualified person settle this by another method and state the result."
+
+
+def open_answer(evaluator: RuleEvaluator, state: EvaluationState, part: Part, unlisted: str) -> OpenAnswer:
+    """The words of a finding that can't be decided, of a part or of a list that nobody has given."""
+    if unlisted:
+        return OpenAnswer(evaluator.rule, part, Unknown(frozenset({unlisted})), "This rule")
+    inputs = evaluator.inputs(state, part)
+    applies: Any = True if evaluator.applies is None else evaluator.applies(inputs)
+    if applies is not True:
+        unknown = applies if isinstance(applies, Unknown) else Unknown(why=applies.why)
+        return OpenAnswer(evaluator.rule, part, unknown, "Whether this rule applies")
+    return OpenAnswer(evaluator.rule, part, evaluator.kept(inputs), "This rule")
 
 
 def _phrases(pointers: Iterable[str]) -> str:

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import NamedTuple
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple, NoReturn
 
 import attrs
 
 from ampcite.base.errors import nearest
 from ampcite.base.frozen import FrozenDict
-from ampcite.language.logic import Verdict, worst
+from ampcite.base.lazy import LazySequence, made_once
+from ampcite.language.logic import Verdict
+from ampcite.language.wording import sentence
 from ampcite.law.changes import Change
 from ampcite.law.records import PackUsed
+
+if TYPE_CHECKING:
+    from ampcite.engine.explain import Answer, OpenAnswer
+    from ampcite.engine.plan import BoundRule, LocalEffect
+    from ampcite.engine.state import EvaluationState
+    from ampcite.house.parts import Part
 
 CAUTIONS = (
     "Direct current from an array can kill and is present whenever there is light; work on it is for qualified "
@@ -44,10 +52,8 @@ class Clause:
         return f"{self.work} {self.clause.replace('; ', ' and ')}{doubt}"
 
 
-class Finding(NamedTuple):
-    """One answer of one rule about one part of the house.
-
-    A named tuple, since a check makes hundreds of these and a frozen class takes four times as long to make.
+class Finding:
+    """One answer of one rule about one part of the house. It can't be changed; its words are made when they are read.
 
     Attributes:
         rule: id of the rule.
@@ -55,6 +61,7 @@ class Finding(NamedTuple):
         family: the family of rules it belongs to.
         force: "requirement" or "recommendation".
         verdict: pass, warn or fail.
+        part: the id of the part, as :func:`ampcite.house.naming.part_ids` makes it; empty for the whole system.
         about: JSON Pointer of the part; empty for the whole system.
         label: what a person calls that part.
         note: the finding in plain words.
@@ -70,27 +77,154 @@ class Finding(NamedTuple):
         asks: what a person has to look at on site, where nobody has stated it yet.
     """
 
-    rule: str
-    title: str
-    family: str
-    force: str
     verdict: Verdict
-    about: str
-    label: str
-    note: str
-    citations: tuple[Clause, ...]
-    figures: Mapping[str, tuple[float | str, str]]
-    worked: tuple[str, ...]
-    margin: tuple[float, str] | None = None
-    remedy: str = ""
-    missing: tuple[str, ...] = ()
-    decided: bool = True
-    asks: str = ""
-    local: tuple[Change, ...] = ()
-    waived: str = ""
+    decided: bool
+    _state: EvaluationState
+    _number: int
+    _part: Part
+    _unlisted: str
+
+    def __init__(self, state: EvaluationState, number: int, part: Part, verdict: Verdict, decided: bool = True,
+                 unlisted: str = "") -> None:  # fmt: skip
+        own = self.__dict__
+        own["_state"], own["_number"], own["_part"] = state, number, part
+        own["verdict"], own["decided"], own["_unlisted"] = verdict, decided, unlisted
+
+    @made_once
+    def _rule(self) -> BoundRule:
+        return self._state.machine.bound.rules[self._number]
+
+    @made_once
+    def _answer(self) -> Answer | OpenAnswer:
+        return self._state.machine.answer(self._state, self._number, self._part, self.verdict, self.decided,
+                                          self._unlisted)  # fmt: skip
+
+    @made_once
+    def _effect(self) -> LocalEffect | None:
+        return self._state.machine.bound.local.get(self.rule)
+
+    @made_once
+    def rule(self) -> str:
+        return self._rule.id
+
+    @made_once
+    def title(self) -> str:
+        return self._rule.title
+
+    @made_once
+    def family(self) -> str:
+        return self._rule.family
+
+    @made_once
+    def force(self) -> str:
+        return self._rule.force
+
+    @made_once
+    def part(self) -> str:
+        return self._state.ids()[self._part.pointer]
+
+    @made_once
+    def about(self) -> str:
+        return self._part.pointer
+
+    @made_once
+    def label(self) -> str:
+        return self._part.label
+
+    @made_once
+    def citations(self) -> tuple[Clause, ...]:
+        return self._rule.clauses
+
+    @made_once
+    def note(self) -> str:
+        return apply_local_law(self._answer.note, self.verdict, self.decided, self._rule.force, self._effect)
+
+    @made_once
+    def figures(self) -> Mapping[str, tuple[float | str, str]]:
+        return FrozenDict(self._answer.figures)
+
+    @made_once
+    def worked(self) -> tuple[str, ...]:
+        return self._answer.worked
+
+    @made_once
+    def margin(self) -> tuple[float, str] | None:
+        return self._answer.margin
+
+    @made_once
+    def remedy(self) -> str:
+        return self._answer.remedy
+
+    @made_once
+    def missing(self) -> tuple[str, ...]:
+        return self._answer.missing
+
+    @made_once
+    def asks(self) -> str:
+        return self._answer.asks
+
+    @made_once
+    def local(self) -> tuple[Change, ...]:
+        return self._effect.changes if self._effect is not None else ()
+
+    @made_once
+    def waived(self) -> str:
+        return self._effect.waived if self._effect is not None else ""
+
+    def __setattr__(self, name: str, value: object) -> NoReturn:
+        raise AttributeError("a finding can't be changed")
+
+    def __delattr__(self, name: str) -> NoReturn:
+        raise AttributeError("a finding can't be changed")
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Finding):
+            return NotImplemented
+        return all(getattr(self, name) == getattr(other, name) for name in FINDING_FIELDS)
+
+    def __hash__(self) -> int:
+        return hash((self.rule, self.about, self.verdict))
+
+    def __repr__(self) -> str:
+        return f"<Finding {self.verdict} {self.rule} {self.part or 'the system'}>"
+
+    def __deepcopy__(self, _: Any) -> Finding:
+        return self
+
+    def __replace__(self, **changes: Any) -> Finding:
+        """A finding with some of what it says replaced, as ``copy.replace`` of Python 3.13 asks for."""
+        return _restored({name: getattr(self, name) for name in FINDING_FIELDS} | changes)
+
+    def __reduce__(self) -> tuple[Callable[[dict[str, Any]], Finding], tuple[dict[str, Any]]]:
+        return _restored, ({name: getattr(self, name) for name in FINDING_FIELDS},)
 
 
-class Aside(NamedTuple):
+FINDING_FIELDS = (
+    "rule", "title", "family", "force", "verdict", "part", "about", "label", "note", "citations", "figures", "worked",
+    "margin", "remedy", "missing", "decided", "asks", "local", "waived",
+)  # fmt: skip
+"""What a finding says, in its order."""
+
+
+def _restored(values: dict[str, Any]) -> Finding:
+    """A finding as it was sent, with all its words."""
+    finding = object.__new__(Finding)
+    finding.__dict__.update(values)
+    return finding
+
+
+def apply_local_law(note: str, verdict: Verdict, decided: bool, force: str, effect: LocalEffect | None) -> str:
+    """The note of a finding, led by what local law says where it is waived or left to others, and so does not fail."""
+    if effect is None or verdict is Verdict.PASS or not decided:
+        return note
+    if effect.waived:
+        return f"{sentence(effect.waived)}. As it stands: {note}"
+    if effect.referred and force == "requirement":
+        return f"{sentence(effect.referred)}. By the model code: {note}"
+    return note
+
+
+class NotApplicable(NamedTuple):
     """A rule that does not apply to a part, and why.
 
     Attributes:
@@ -139,7 +273,10 @@ class Report:
         project: which submission it is of.
         editions: the edition of each code that was applied.
         law: why that law applies, and which layers of local law: sentences; none where the caller chose.
-        findings: failures first, then warnings, then passes; within each in the order of rules and parts.
+        not_passed: the failures, then the warnings; within each in the order of rules and parts.
+        passed: the ids of the parts that pass, by rule.
+        passes: the passes, in the order of rules and parts.
+        findings: all of them: failures first, then warnings, then passes.
         not_applicable: rules that do not apply, with the reason.
         packs: the packs that took part.
         unread: what the description speaks of and no rule in use reads.
@@ -150,35 +287,44 @@ class Report:
     project: Project
     editions: Mapping[str, int]
     law: tuple[str, ...]
-    findings: tuple[Finding, ...]
-    not_applicable: tuple[Aside, ...]
+    not_passed: Sequence[Finding]
+    passed: Mapping[str, Sequence[str]]
+    passes: Sequence[Finding]
+    not_applicable: Sequence[NotApplicable]
     packs: tuple[PackUsed, ...]
     unread: tuple[str, ...] = ()
     part_ids: Mapping[str, str] = FrozenDict()
     cautions: tuple[str, ...] = CAUTIONS
+    findings: Sequence[Finding] = attrs.field(init=False, eq=False, repr=False)
+
+    @findings.default
+    def _findings(self) -> Sequence[Finding]:
+        return LazySequence(lambda: (*self.not_passed, *self.passes), len(self.not_passed) + len(self.passes))
 
     @property
     def verdict(self) -> Verdict:
         """The worst verdict of all findings; warn where nothing was checked, which is never a pass."""
-        return worst(f.verdict for f in self.findings) if self.findings else Verdict.WARN
+        if self.not_passed:
+            return self.not_passed[0].verdict
+        return Verdict.PASS if self.passes else Verdict.WARN
 
     @property
     def checked(self) -> bool:
         """Whether any rule was decided at all."""
-        return any(f.decided for f in self.findings)
+        return bool(self.passes) or any(f.decided for f in self.not_passed)
 
     @property
     def counts(self) -> dict[str, int]:
         """How many findings of each verdict, "pass", "warn" and "fail"; those not decided are among the warnings."""
         out = dict.fromkeys(map(str, Verdict), 0)
-        for finding in self.findings:
+        for finding in self.not_passed:
             out[finding.verdict] += 1
-        return out
+        return {**out, "pass": len(self.passes)}
 
     @property
     def undecided(self) -> int:
         """How many of the warnings are there because facts are missing or nobody has looked yet."""
-        return sum(not f.decided for f in self.findings)
+        return sum(not f.decided for f in self.not_passed)
 
     def of(self, rule: str) -> tuple[Finding, ...]:
         """The findings of one rule; none where it does not apply.
@@ -191,7 +337,3 @@ class Report:
             raise KeyError(f'no rule is called "{rule}"; {nearest(rule, sorted(known))}')
         return tuple(f for f in self.findings if f.rule == rule)
 
-
-def ordered(findings: list[Finding]) -> tuple[Finding, ...]:
-    """Findings with what must change first; the order within a verdict is kept."""
-    return tuple(sorted(findings, key=lambda f: -f.verdict.severity))

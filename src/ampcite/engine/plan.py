@@ -43,7 +43,7 @@ class BoundCase:
     when: Node | None
     let: tuple[tuple[str, Node], ...]
     value: Node
-    k: float
+    factor: float
     says: Template
 
 
@@ -58,7 +58,7 @@ class BoundDerived:
 
 
 @attrs.frozen
-class BoundWay:
+class BoundAlternative:
     name: str
     holds: Node
     says: Template
@@ -77,7 +77,7 @@ class BoundRule:
     let: tuple[tuple[str, Node], ...]
     applies: Node | None
     holds: Node | None
-    ways: tuple[BoundWay, ...]
+    alternatives: tuple[BoundAlternative, ...]
     passes: Template
     fails: Template
     remedy: Template
@@ -88,7 +88,7 @@ class BoundRule:
 
 
 @attrs.frozen
-class Local:
+class LocalEffect:
     """What layers of local law did to a rule: the changes it rests on, and whether it is waived or referred."""
 
     changes: tuple[Change, ...]
@@ -113,4 +113,4 @@ class Bound:
     rules: tuple[BoundRule, ...]
     not_in_force: tuple[tuple[str, str], ...]
     reads: frozenset[str]
-    local: Mapping[str, Local] = attrs.Factory(dict)
+    local: Mapping[str, LocalEffect] = attrs.Factory(dict)

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import marshal
 import pickle
 import re
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from types import CodeType
 from typing import Any
 
 import attrs
@@ -18,7 +16,7 @@ from ampcite.base.editions import CODES, Editions
 from ampcite.base.errors import Complaint, PackError
 from ampcite.base.resources import shipped
 from ampcite.engine.cache import read_cache, write_cache
-from ampcite.engine.findings import Finding
+from ampcite.engine.machine import Machine, compiled
 from ampcite.engine.plan import Bound
 from ampcite.law.files import content, digest
 from ampcite.law.load import load_pack
@@ -35,8 +33,8 @@ class Rulebook:
         codes: what that law says of the codes in force, for descriptions that leave it out.
         packs: the packs it was made of, with version and content digest.
         bound: the rules, their formulas checked and settled.
-        derive: the generated function of each derived quantity, in the order of ``bound.derived``.
-        judge: the generated function of each rule, in the order of ``bound.rules``.
+        code: what was generated from them.
+        machine: what runs them.
     """
 
     editions: Editions
@@ -44,26 +42,19 @@ class Rulebook:
     codes: Mapping[str, object]
     packs: tuple[PackUsed, ...]
     bound: Bound = attrs.field(repr=False)
-    derive: tuple[Callable[..., None], ...] = attrs.field(repr=False)
-    judge: tuple[Callable[..., None], ...] = attrs.field(repr=False)
+    code: tuple[bytes, ...] = attrs.field(repr=False)
+    machine: Machine = attrs.field(init=False, repr=False)
+
+    def __attrs_post_init__(self) -> None:
+        object.__setattr__(self, "machine", Machine(self.bound, self.code))
+
+    def __reduce__(self) -> tuple[type[Rulebook], tuple[Any, ...]]:
+        return Rulebook, (self.editions, self.law, self.codes, self.packs, self.bound, self.code)
 
 
-def only(rulebook: Rulebook, rule: str) -> Rulebook:
-    """The rulebook with one of its rules, which is what an example of that rule needs."""
-    found = [(one, run) for one, run in zip(rulebook.bound.rules, rulebook.judge, strict=True) if one.id == rule]
-    rules = tuple(one for one, _ in found)
-    return attrs.evolve(
-        rulebook, bound=attrs.evolve(rulebook.bound, rules=rules), judge=tuple(_first(run) for _, run in found)
-    )
-
-
-def _first(run: Callable[..., None]) -> Callable[..., None]:
-    """A rule's generated function, which names the rule by its number among all, for a rulebook where it is alone."""
-
-    def alone(world: Any, keep: Any, put_aside: Callable[[tuple[int, Any]], None], hand_over: Any) -> None:
-        run(world, keep, lambda pair: put_aside((0, pair[1])), hand_over)
-
-    return alone
+def rulebook_of(bound: Bound, packs: tuple[PackUsed, ...] = ()) -> Rulebook:
+    """A rulebook of rules that are already bound."""
+    return Rulebook(bound.editions, (), {}, packs, bound, compiled(bound))
 
 
 def load(
@@ -100,7 +91,7 @@ def load(
         kept = _build(editions, packs, lenders, date)
         write_cache(key, _packed(kept))
     names, bound, code = kept
-    return Rulebook(editions, law, codes or {}, names, bound, *functions(bound, code))
+    return Rulebook(editions, law, codes or {}, names, bound, code)
 
 
 def _span(files: Sequence[Mapping[str, bytes]], date: str) -> str:
@@ -111,12 +102,11 @@ def _span(files: Sequence[Mapping[str, bytes]], date: str) -> str:
     return repr((before, date if date.encode() in named else "")) if date else ""
 
 
-_Kept = tuple[tuple[PackUsed, ...], Bound, CodeType]
+_Kept = tuple[tuple[PackUsed, ...], Bound, tuple[bytes, ...]]
 
 
 def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path], date: str) -> _Kept:
     from ampcite.engine.bind import bind
-    from ampcite.engine.codegen import emit
 
     if not folders:
         raise PackError([Complaint("", "", "no pack is loaded")])
@@ -135,37 +125,7 @@ def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path],
     bound = bind([*packs, *lent], editions, frozenset(pack.name for pack in lent))
     used = sorted([*packs, *lent], key=lambda pack: (pack.order, pack.name))
     names = tuple(PackUsed(pack.name, pack.version, pack.digest) for pack in used)
-    return names, bound, compile(emit(bound), f"<rules {dict(editions)}>", "exec")
-
-
-_Functions = tuple[Callable[..., None], ...]
-
-
-def functions(bound: Bound, code: CodeType) -> tuple[_Functions, _Functions]:
-    """The functions that the code of bound rules defines: of derived quantities, and of rules."""
-    from ampcite.engine.evaluate import alike, at, bears, day, over, times, told, whole
-    from ampcite.language.formula import Type
-    from ampcite.language.logic import ABSENT, Verdict, close
-    from ampcite.language.tables import NoEntry
-    from ampcite.language.units import Unit
-    from ampcite.language.wording import close_call, coarse, fine, said, sentence
-
-    space: dict[str, Any] = {
-        "Finding": Finding, "PASS": Verdict.PASS, "WARN": Verdict.WARN, "FAIL": Verdict.FAIL, "ABSENT": ABSENT,
-        "C": tuple(rule.clauses for rule in bound.rules),
-        "coarse": coarse, "fine": fine, "said": said, "told": told, "sentence": sentence,
-        "near": close_call,
-        "close": close, "whole": whole, "alike": alike, "at": at, "bears": bears, "day": day, "over": over,
-        "times": times,
-        "Type": Type, "Unit": Unit,
-        "at_most": lambda a, b: a <= b or close(a, b), "not_below": lambda a, b: a >= b or close(a, b),
-        "below": lambda a, b: a < b and not close(a, b), "above": lambda a, b: a > b and not close(a, b),
-        "NOT_PLAIN": (NoEntry, LookupError, AttributeError, TypeError, ZeroDivisionError, OverflowError, ValueError),
-        **{f"T_{name}": table.quick() for name, table in bound.tables.items()},
-    }  # fmt: skip
-    exec(code, space)
-    return (tuple(space[f"d_{derived.name}"] for derived in bound.derived),
-            tuple(space[f"r_{number}"] for number in range(len(bound.rules))))  # fmt: skip
+    return names, bound, compiled(bound)
 
 
 # --- what is kept between runs -------------------------------------------------------------------------------
@@ -183,11 +143,10 @@ def _engine() -> str:
 def _unpacked(data: bytes) -> _Kept | None:
     try:
         names, bound, code = pickle.loads(data)
-        return names, bound, marshal.loads(code)
+        return names, bound, code
     except Exception:  # a damaged file can raise anything; it is then made anew
         return None
 
 
 def _packed(kept: _Kept) -> bytes:
-    names, bound, code = kept
-    return pickle.dumps((names, bound, marshal.dumps(code)), protocol=5)
+    return pickle.dumps(kept, protocol=5)

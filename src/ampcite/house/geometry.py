@@ -1,4 +1,4 @@
-"""Distances, areas and clear strips on the planes of a roof: the only room with shapely, loaded when first needed.
+"""Distances, areas and clear strips on the planes of a roof.
 
 Points are in feet, in the plane of the roof (true distances along the slope); every length that comes out is in
 inches and every area in square feet. Nothing here knows a code's figure: what is reckoned is how wide the widest
@@ -11,16 +11,13 @@ import math
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from itertools import pairwise
-from typing import Any
 
 import attrs
 
-Point = tuple[float, float]
-Outline = tuple[Point, ...]
+from ampcite.house import shapes
+from ampcite.house.shapes import NEAR, Outline, Point, across, dot
 
 INCHES = 12.0
-NEAR = 1e-7
-"""What two places on a roof may differ by, in feet, and still be one; far below what anyone can measure."""
 
 
 @attrs.frozen
@@ -57,46 +54,48 @@ class Strip:
 
 def refusals() -> tuple[type[Exception], ...]:
     """What is raised where points lie so that nothing can be reckoned from them."""
-    return (_shapely().errors.GEOSException, ArithmeticError, ValueError)
+    return (ArithmeticError, ValueError)
 
 
 def fault(outline: Outline) -> str:
     """What is wrong with an outline, or ""; it must be one area whose edges do not cross."""
-    return "" if _shape(outline).is_valid else "its outline crosses or touches itself"
+    return "" if shapes.simple(outline) else "its outline crosses or touches itself"
 
 
 def area(outlines: Iterable[Outline]) -> float:
     """The area of several outlines together, in square feet; what two of them share counts once."""
-    return float(_union(tuple(outlines)).area)
+    return shapes.area(tuple(outlines))
 
 
 def common(one: Outline, others: Iterable[Outline]) -> float:
     """The area that an outline has in common with others, in square feet."""
-    return float(_shape(one).intersection(_union(tuple(others))).area)
+    return shapes.common(one, tuple(others))
 
 
 def distance(line: Outline, outlines: Iterable[Outline]) -> float:
     """The shortest distance from a line or outline to the nearest of some outlines, in inches."""
-    return float(min(_shape(line).distance(_shape(other)) for other in outlines)) * INCHES
+    return shapes.nearest(line, outlines) * INCHES
 
 
 def outside(plane: Outline, outline: Outline) -> float:
     """How far an outline sticks out beyond a plane, in inches."""
-    inside = _shape(plane)
-    return float(max(_shapely().Point(corner).distance(inside) for corner in outline)) * INCHES
+    return max(0.0 if shapes.inside(p, plane) else _to_edge(p, plane) for p in outline) * INCHES
 
 
 def inset(plane: Outline, outline: Outline) -> float:
     """The shortest distance from an outline to the edges of its plane, in inches; 0 where it reaches beyond them."""
-    edge = _shape(plane).exterior
-    return float(edge.distance(_shape(outline))) * INCHES if _shape(plane).covers(_shape(outline)) else 0.0
+    return shapes.apart(plane, outline) * INCHES if shapes.inside(outline[0], plane) else 0.0
+
+
+def _to_edge(point: Point, outline: Outline) -> float:
+    return min(shapes.to_line(point, a, b) for a, b in shapes.edges(outline))
 
 
 def reach(plane: Plane, number: int) -> float:
     """How far a plane reaches from one of its edges, square to it, in inches."""
     (x, y), other = plane.edge(number)
-    across = _across(_along((x, y), other))
-    return max(abs(_dot((a - x, b - y), across)) for a, b in plane.outline) * INCHES
+    square = across(_along((x, y), other))
+    return max(abs(dot((a - x, b - y), square)) for a, b in plane.outline) * INCHES
 
 
 @lru_cache(maxsize=4096)
@@ -118,10 +117,10 @@ def strips(plane: Plane, blocks: tuple[Outline, ...], wires: tuple[Outline, ...]
         beside = plane.edges("hip")
         tops = beside or plane.edges("wall")
     ways = [_along(*edge) for edge in (beside or plane.edges("hip", "valley", "rake"))]
-    ways += [_across(_along(*edge)) for edge in bottom if not beside]
+    ways += [across(_along(*edge)) for edge in bottom if not beside]
     found = []
     for way in _different(ways):
-        touching = [_dot(edge[0], _across(way)) for edge in beside if _parallel(_along(*edge), way)]
+        touching = [dot(edge[0], across(way)) for edge in beside if _parallel(_along(*edge), way)]
         mine = tuple(s for s in _clear(plane, way, bottom, tops, blocks, wires)
                      if not beside or any(min(abs(s.start - t), abs(s.end - t)) < NEAR for t in touching))  # fmt: skip
         if mine:
@@ -139,7 +138,7 @@ def two_widths(found: Sequence[Sequence[Strip]]) -> tuple[float, float]:
 def below(plane: Plane, foot: Outline) -> Outline:
     """The part of the slope below a line, down past the eave."""
     down = _down(plane)
-    far = 2 * max(math.dist(a, b) for a in plane.outline for b in plane.outline)
+    far = _far(plane)
     (a, b), (c, d) = foot
     return ((a, b), (c, d), (c + far * down[0], d + far * down[1]), (a + far * down[0], b + far * down[1]))
 
@@ -147,110 +146,86 @@ def below(plane: Plane, foot: Outline) -> Outline:
 def strip_up_to(plane: Plane, foot: Outline, blocks: tuple[Outline, ...]) -> float:
     """The widest clear straight strip from the eave up to a line on the plane (the foot of a window), in inches."""
     down = _down(plane)
-    across = _across(down)
-    level = max(_dot(end, down) for end in foot)
-    far = 2 * max(math.dist(a, b) for a in plane.outline for b in plane.outline) + 1
-    middle = (down[0] * level + across[0] * _dot(foot[0], across), down[1] * level + across[1] * _dot(foot[0], across))
-    cut = (_move(middle, across, -far), _move(middle, across, far))
-    lower = _shape((*cut, _move(cut[1], down, far), _move(cut[0], down, far)))
-    start, end = sorted(_dot(point, across) for point in foot)
+    side = across(down)
+    level, far = max(dot(end, down) for end in foot), _far(plane)
+    middle = _at(down, dot(foot[0], side), level)
+    cut = (_move(middle, side, -far), _move(middle, side, far))
+    lower = (*cut, _move(cut[1], down, far), _move(cut[0], down, far))
+    start, end = sorted(dot(point, side) for point in foot)
     found = _clear(plane, (-down[0], -down[1]), plane.edges("eave"), (cut,), blocks, (), lower)
-    return max((s.width for s in found if _overlap(s, across, start, end)), default=0.0)
+    return max((s.width for s in found if _overlap(s, side, start, end)), default=0.0)
 
 
-def _overlap(strip: Strip, across: Point, start: float, end: float) -> bool:
-    sign = 1 if _dot(_across(strip.direction), across) > 0 else -1
+def _far(plane: Plane) -> float:
+    """Farther than any part of a plane is from any other."""
+    left, low, right, high = shapes.box(plane.outline)
+    return 2 * math.hypot(right - left, high - low) + 1
+
+
+def _overlap(strip: Strip, side: Point, start: float, end: float) -> bool:
+    sign = 1 if dot(across(strip.direction), side) > 0 else -1
     low, high = sorted((sign * strip.start, sign * strip.end))
     return low < end - NEAR and high > start + NEAR
 
 
 def _clear(plane: Plane, way: Point, bottom: Sequence[Outline], tops: Sequence[Outline], blocks: tuple[Outline, ...],
-           wires: tuple[Outline, ...], within: Any = None) -> tuple[Strip, ...]:  # fmt: skip
-    """The clear strips of one direction, widest first.
-
-    Across the direction, nothing changes between one corner of anything and the next; so one line between each two
-    of them says of the whole space between them whether it runs clear from bottom to top.
-    """
-    shapely = _shapely()
-    across = _across(way)
-    region = _shape(plane.outline) if within is None else _shape(plane.outline).intersection(within)
-    free = region.difference(_union(blocks))
-    obstacles = [_shape(wire).intersection(free) for wire in wires]
-    ends = [p for edge in (*bottom, *tops) for p in edge]
-    corners = [*ends, *_corners(free), *(p for wire in obstacles for p in _corners(wire))]
-    places = sorted({_dot(p, across) for p in corners})
-    places = [t for i, t in enumerate(places) if i == 0 or t - places[i - 1] > NEAR]
-    far = [_dot(p, way) for p in corners]
-    low, high = min(far) - 1, max(far) + 1
-    at_bottom, at_top = _lines(bottom), _lines(tops)
-    found: list[tuple[float, float]] = []
-    for start, end in pairwise(places):
-        middle = (start + end) / 2
-        line = shapely.LineString([_place(across, way, middle, low), _place(across, way, middle, high)])
-        if not any(_runs(part, at_bottom, at_top, obstacles) for part in _parts(line.intersection(free))):
-            continue
-        if found and found[-1][1] == start and not _wire_along(wires, across, start):
-            found[-1] = (found[-1][0], end)
-        else:
-            found.append((start, end))
-    out = [Strip((end - start) * INCHES, start, end, way) for start, end in found]
+           wires: tuple[Outline, ...], within: Outline | None = None) -> tuple[Strip, ...]:  # fmt: skip
+    """The clear strips of one direction, widest first: the columns in which a line runs clear from bottom to top."""
+    others = (plane.outline, *blocks, *([within] if within else []))
+    corners = [p for edge in (*bottom, *tops, *wires) for p in edge]
+    runs = [run for wire in wires for run in pairwise(wire)]
+    corners += [p for run in runs for other in others for p in shapes.crossings(run, other)]
+    found: list[tuple[float, float, float, float]] = []
+    for column in shapes.columns(way, [[plane.outline], blocks, [within] if within else []], corners):
+        t = column.middle
+        region, blocked, inner = column.spans
+        for low, high in shapes.left_free(shapes.both(region, inner, t) if within else region, blocked, t):
+            foot, head = low.at(t), high.at(t)
+            if head - foot <= NEAR or not _runs(_at(way, t, foot), _at(way, t, head), bottom, tops):
+                continue
+            if any(_crosses(run, way, t, foot, head) for run in runs):
+                continue
+            before = found[-1] if found else None
+            if before is not None and before[1] == column.start and not _run_along(runs, way, *before[1:], foot, head):
+                found[-1] = (before[0], column.end, foot, head)
+            else:
+                found.append((column.start, column.end, foot, head))
+            break
+    out = [Strip((end - start) * INCHES, start, end, way) for start, end, _, _ in found]
     return tuple(sorted(out, key=lambda strip: -strip.width))
 
 
-def _runs(part: Any, bottom: Any, top: Any, wires: Sequence[Any]) -> bool:
+def _runs(foot: Point, head: Point, bottom: Sequence[Outline], tops: Sequence[Outline]) -> bool:
     """Whether a clear line runs from the bottom to the top."""
-    ends = [_shapely().Point(part.coords[i]) for i in (0, -1)]
-    joins = any(a.distance(bottom) < NEAR and b.distance(top) < NEAR for a, b in (ends, ends[::-1]))
-    return joins and not any(part.intersects(wire) for wire in wires)
+    return any(all(min(shapes.to_line(p, *edge) for edge in edges) < NEAR for p, edges in ((a, bottom), (b, tops)))
+               for a, b in ((foot, head), (head, foot)))  # fmt: skip
 
 
-def _wire_along(wires: Sequence[Outline], across: Point, place: float) -> bool:
-    """Whether a stretch of a wire lies along the line at a place."""
-    return any(abs(_dot(a, across) - place) < NEAR and abs(_dot(b, across) - place) < NEAR
-               for wire in wires for a, b in pairwise(wire))  # fmt: skip
+def _crosses(run: Outline, way: Point, t: float, foot: float, head: float) -> bool:
+    """Whether a straight run of wire crosses a clear line."""
+    (u, s), (v, r) = ((dot(p, across(way)), dot(p, way)) for p in run)
+    if u == v or not min(u, v) <= t <= max(u, v):
+        return False
+    return foot - NEAR <= s + (r - s) * (t - u) / (v - u) <= head + NEAR
+
+
+def _run_along(runs: Iterable[Outline], way: Point, place: float, *reach: float) -> bool:
+    """Whether a straight run of wire lies along the line at a place, where the columns beside it are clear."""
+    for run in runs:
+        (u, s), (v, r) = ((dot(p, across(way)), dot(p, way)) for p in run)
+        if max(abs(u - place), abs(v - place)) < NEAR and min(s, r) <= max(reach) and max(s, r) >= min(reach):
+            return True
+    return False
 
 
 def _down(plane: Plane) -> Point:
     """The direction down the slope: square to the longest eave, away from the plane."""
     a, b = max(plane.edges("eave"), key=lambda edge: math.dist(*edge))
-    across = _across(_along(a, b))
-    inside = _shape(plane.outline).representative_point()
-    side = _dot((inside.x - a[0], inside.y - a[1]), across)
-    return (-across[0], -across[1]) if side > 0 else across
+    left = across(_along(a, b))
+    return (-left[0], -left[1]) if shapes.signed_area(plane.outline) > 0 else left
 
 
 # --- small steps ---------------------------------------------------------------------------------------------
-
-
-@lru_cache(maxsize=1)
-def _shapely() -> Any:
-    import shapely
-
-    return shapely
-
-
-@lru_cache(maxsize=4096)
-def _shape(outline: Outline) -> Any:
-    kind = _shapely().Polygon if len(outline) > 2 else _shapely().LineString
-    return kind(outline)
-
-
-@lru_cache(maxsize=4096)
-def _union(outlines: tuple[Outline, ...]) -> Any:
-    return _shapely().union_all([_shape(outline) for outline in outlines])
-
-
-def _lines(edges: Sequence[Outline]) -> Any:
-    return _shapely().MultiLineString([list(edge) for edge in edges])
-
-
-def _corners(shape: Any) -> list[Point]:
-    return [(float(x), float(y)) for x, y in _shapely().get_coordinates(shape)]
-
-
-def _parts(shape: Any) -> list[Any]:
-    parts = list(shape.geoms) if hasattr(shape, "geoms") else [shape]
-    return [part for part in parts if part.geom_type == "LineString" and part.length > NEAR]
 
 
 def _along(a: Point, b: Point) -> Point:
@@ -258,20 +233,13 @@ def _along(a: Point, b: Point) -> Point:
     return ((b[0] - a[0]) / length, (b[1] - a[1]) / length)
 
 
-def _across(way: Point) -> Point:
-    return (-way[1], way[0])
-
-
-def _dot(a: Point, b: Point) -> float:
-    return a[0] * b[0] + a[1] * b[1]
+def _at(way: Point, side: float, along: float) -> Point:
+    """The point at a place across and along a direction."""
+    return (way[0] * along - way[1] * side, way[1] * along + way[0] * side)
 
 
 def _move(point: Point, way: Point, by: float) -> Point:
     return (point[0] + way[0] * by, point[1] + way[1] * by)
-
-
-def _place(across: Point, way: Point, side: float, along: float) -> Point:
-    return (across[0] * side + way[0] * along, across[1] * side + way[1] * along)
 
 
 def _parallel(a: Point, b: Point) -> bool:

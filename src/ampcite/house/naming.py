@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ampcite.house.read import Description
+from ampcite.house.parts import Description
 
 
 def part_ids(description: Description) -> dict[str, str]:

@@ -1,8 +1,8 @@
-"""The shape of a description, read from the JSON Schema: which kinds of parts there are and what can be said of each.
+"""The shape of a description, read from the JSON Schema: which types of parts there are and what can be said of each.
 
-No class mirrors the schema. A *kind* is anything of which there can be several (``circuits``,
+No class mirrors the schema. A *part type* is anything of which there can be several (``circuits``,
 ``circuits/segments``) and the whole (``""``); what stands in single objects inside a part belongs to that part,
-under a path such as ``overcurrent/rating``.
+under a path such as ``overcurrent/rating``. The schema's own keywords are told in ``schemas/keywords.schema.json``.
 """
 
 from __future__ import annotations
@@ -13,7 +13,9 @@ from typing import Any
 
 import attrs
 
-from ampcite.base.resources import load_schema
+from ampcite.house.belonging import Condition, conditions
+from ampcite.house.phrase import Phrase, phrase
+from ampcite.house.schema import description_schema, forms, resolved
 
 
 @attrs.frozen
@@ -26,15 +28,17 @@ class Field:
         kind: "number", "text", "flag" or "outline" (the points of a line or area, each as two numbers).
         unit: of a number ("" for a plain one), or of the numbers of an outline.
         choices: of a text that is one of certain words.
-        nullable: whether ``null`` ("there is none") may be said.
+        nullable: whether it can be none: because ``null`` may be said, or because it can't belong to some parts.
+        null: whether ``null`` may be said.
         many: whether it is a list of such values.
         low, above, high: bounds of a number (at least, more than, at most).
-        refers: kinds whose parts this text names by their id.
+        refers: part types whose parts this text names by their id.
         changed_by: who can change it to cure a fault: "designer", "author" (of a sheet, a form or a label) or "crew";
             "" for what nobody here can change, such as the site, a maker's figure or a reading.
         whole: whether the leaf may only be a whole number or one of a few.
         other: the same thing said in a unit of another dimension, kept as a fact of its own; where one is said,
             the other is none.
+        home: "part", or "model" where it is a fact of the equipment model that the part names.
     """
 
     path: str
@@ -44,6 +48,7 @@ class Field:
     unit: str = ""
     choices: tuple[Any, ...] = ()
     nullable: bool = False
+    null: bool = False
     many: bool = False
     low: float | None = None
     above: float | None = None
@@ -52,11 +57,16 @@ class Field:
     changed_by: str = ""
     whole: bool = False
     other: Field | None = None
+    home: str = "part"
 
 
 @attrs.define
 class Group:
-    """The fields of one JSON object, by key; what each leads to."""
+    """The fields of one JSON object, by key; what each leads to.
+
+    Attributes:
+        phrase: how the object is written where it is one text, such as "10 AWG copper THWN-2".
+    """
 
     path: str
     title: str
@@ -66,116 +76,170 @@ class Group:
     fields: dict[str, Field] = attrs.Factory(dict)
     groups: dict[str, Group] = attrs.Factory(dict)
     lists: dict[str, PartType] = attrs.Factory(dict)
+    phrase: Phrase | None = None
 
 
 @attrs.define
 class PartType:
-    """A kind of part: its name, where it stands, and everything that can be said of one."""
+    """A type of part: its name, where its list stands, and everything that can be said of one.
+
+    Attributes:
+        name: such as ``circuits/segments``.
+        list_path: the path of its list inside the part above.
+        deciding: whether its list must say how far it goes (``all`` or ``only``).
+        body: the fields as they are nested.
+        fields, groups, children: of the body and the model, by path.
+        references: those of the fields that name other parts.
+        model: the fields of its equipment model, where parts of this type have one.
+        model_key: where these stand in the model of the part above; "" where the part names a model of its own.
+        conditions: where some of its fields can't belong.
+    """
 
     name: str
     title: str
     list_title: str
     parent: PartType | None
     list_path: str
+    deciding: bool = False
     body: Group = attrs.field(init=False)
     fields: dict[str, Field] = attrs.Factory(dict)
     groups: dict[str, Group] = attrs.Factory(dict)
     children: dict[str, PartType] = attrs.Factory(dict)
     references: dict[str, Field] = attrs.Factory(dict)
-
-
-@lru_cache(maxsize=1)
-def description_schema() -> dict[str, Any]:
-    """The JSON Schema of a description, as shipped."""
-    return load_schema("description.schema.json")
+    model: Group | None = None
+    model_key: str = ""
+    conditions: tuple[Condition, ...] = ()
 
 
 @lru_cache(maxsize=1)
 def part_types() -> Mapping[str, PartType]:
-    """Every kind of part, by name; ``""`` is the whole."""
+    """Every type of part, by name; ``""`` is the whole."""
     out: dict[str, PartType] = {}
-    _kind("", description_schema(), "the system", None, "", out)
+    _part_type(PartType("", "the system", "the system", None, ""), description_schema(), out)
     return out
 
 
-def _kind(name: str, schema: dict[str, Any], list_title: str, parent: PartType | None, list_path: str,
-          out: dict[str, PartType]) -> PartType:  # fmt: skip
-    kind = PartType(name, "the system" if not name else schema["title"], list_title, parent, list_path)
-    out[name] = kind
-    kind.body = _group("", schema, kind, out)
-    kind.references = {path: field for path, field in kind.fields.items() if field.refers}
-    return kind
+def models() -> dict[str, PartType]:
+    """The part types that have equipment models, by the name of their kind in ``equipment``."""
+    return {one.name.replace("/", "."): one for one in part_types().values()
+            if one.model is not None and not one.model_key}  # fmt: skip
 
 
-def _group(path: str, schema: dict[str, Any], kind: PartType, out: dict[str, PartType]) -> Group:
-    group = Group(path, schema["title"], schema["description"], "null" in _types(schema), kind)
-    for key, sub in schema["properties"].items():
+def _part_type(part_type: PartType, schema: dict[str, Any], out: dict[str, PartType]) -> PartType:
+    out[part_type.name] = part_type
+    part_type.body = _group("", schema, part_type, out)
+    if "model" in schema:
+        model = resolved(schema["model"])
+        part_type.model = _group("", model, part_type, out, "model")
+        part_type.model_key = schema["model"].get("key", "")
+        part_type.conditions = tuple(conditions(model, part_type.fields))
+    part_type.conditions += tuple(conditions(schema, part_type.fields))
+    for path in {path for condition in part_type.conditions for path in condition.fields}:
+        if part_type.fields[path].kind != "flag":
+            part_type.fields[path] = attrs.evolve(part_type.fields[path], nullable=True)
+    part_type.references = {path: field for path, field in part_type.fields.items() if field.refers}
+    return part_type
+
+
+def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str, PartType],
+           home: str = "part") -> Group:  # fmt: skip
+    group = Group(path, schema["title"], schema["description"], "null" in forms(schema), part_type)
+    shape = schema.get("written") or forms(schema)["object"]
+    if "written" in schema:
+        group.phrase = phrase(schema["written"])
+    for key, given in shape["properties"].items():
+        sub = resolved(given)
         below = f"{path}/{key}" if path else key
-        types = _types(sub)
-        if "object" in types:
-            group.groups[key] = kind.groups[below] = _group(below, sub, kind, out)
-        elif "array" in types and "object" in _types(sub["items"]):
-            name = f"{kind.name}/{below}" if kind.name else below
-            group.lists[key] = kind.children[below] = _kind(name, sub["items"], sub["title"], kind, below, out)
+        shapes = forms(sub)
+        rows = list_items(sub)
+        if below in part_type.children or (key == "equipment" and not part_type.name):
+            continue
+        if rows is not None:
+            name = f"{part_type.name}/{below}" if part_type.name else below
+            child = PartType(name, rows["title"], sub["title"], part_type, below, "array" not in shapes)
+            group.lists[key] = part_type.children[below] = _part_type(child, rows, out)
+        elif "object" in shapes or "written" in sub:
+            group.groups[key] = part_type.groups[below] = _group(below, sub, part_type, out, home)
         else:
-            field = group.fields[key] = kind.fields[below] = _field(below, sub)
+            field = group.fields[key] = part_type.fields[below] = _field(below, sub, shapes, home)
             if field.other is not None:
-                kind.fields[field.other.path] = field.other
+                part_type.fields[field.other.path] = field.other
     return group
 
 
-def _types(schema: dict[str, Any]) -> list[str]:
-    given = schema.get("type", [])
-    return [given] if isinstance(given, str) else given
+def list_items(schema: dict[str, Any]) -> dict[str, Any] | None:
+    """The schema of one part of a list of parts; None for what is no list of parts."""
+    shape = forms(schema).get("object")
+    if shape is None or "each" not in shape.get("properties", ()):
+        return None
+    return resolved(shape["properties"]["each"])
 
 
-def _field(path: str, schema: dict[str, Any]) -> Field:
-    many = "array" in _types(schema)
-    leaf = schema["items"] if many else schema
-    if "array" in _types(leaf):
+def _field(path: str, schema: dict[str, Any], shapes: Mapping[str, dict[str, Any]], home: str) -> Field:
+    many = "array" in shapes
+    leaves = forms(resolved(shapes["array"]["items"])) if many else shapes
+    changed_by = schema.get("changedBy", "")
+    if "array" in leaves:
+        number = forms(resolved(leaves["array"]["items"]))["number"]
         return Field(path, schema["title"], schema["description"], "outline", schema["unit"],
-                     nullable="null" in _types(schema), low=leaf["items"].get("minimum"),
-                     high=leaf["items"].get("maximum"), changed_by=schema.get("changedBy", ""))  # fmt: skip
-    types = _types(leaf)
-    words = tuple(v for v in leaf.get("enum", ()) if v is not None)
-    numeric = "number" in types or "integer" in types or (words and not isinstance(words[0], str))
+                     nullable="null" in shapes, null="null" in shapes, low=number.get("minimum"),
+                     high=number.get("maximum"), changed_by=changed_by, home=home)  # fmt: skip
+    words = tuple(v for v in leaves.get("enum", {}).get("enum", ()) if v is not None)
+    number = leaves.get("number") or leaves.get("integer") or {}
+    numeric = number or (words and not isinstance(words[0], str))
     other = None
     if "orIn" in schema:
         other = Field(schema["orIn"]["fact"], schema["title"], schema["description"], "number",
-                      schema["orIn"]["unit"], nullable=True)  # fmt: skip
+                      schema["orIn"]["unit"], nullable=True, home=home)  # fmt: skip
     return Field(
         path=path, title=schema["title"], description=schema["description"],
-        kind="number" if numeric else "flag" if "boolean" in types else "text",
-        unit=leaf.get("unit", ""), choices=words,
-        nullable="null" in types or None in leaf.get("enum", ()), many=many,
-        low=leaf.get("minimum"), above=leaf.get("exclusiveMinimum"), high=leaf.get("maximum"),
-        refers=tuple(schema.get("refersTo", ())), changed_by=schema.get("changedBy", ""),
-        whole="number" not in types, other=other,
+        kind="number" if numeric else "flag" if "boolean" in leaves else "text",
+        unit=schema.get("unit", ""), choices=words, nullable="null" in shapes, null="null" in shapes,
+        many=many,
+        low=number.get("minimum"), above=number.get("exclusiveMinimum"), high=number.get("maximum"),
+        refers=tuple(schema.get("refersTo", ())), changed_by=changed_by,
+        whole="number" not in leaves, other=other, home=home,
     )  # fmt: skip
+
+
+@attrs.frozen
+class Place:
+    """What a JSON Pointer into a description points at, in the schema's words."""
+
+    title: str
+    field: Field | None
+    group: Group
+    part_type: PartType
 
 
 def place_title(document_pointer: str) -> str:
     """What the schema calls the thing a pointer points at, for sentences: "module short-circuit current"."""
-    return _place(document_pointer)[0]
+    return place(document_pointer).title
 
 
 def place_field(document_pointer: str) -> Field | None:
     """The field a pointer points at, where it is one."""
-    return _place(document_pointer)[1]
+    return place(document_pointer).field
 
 
-def _place(document_pointer: str) -> tuple[str, Field | None]:
+def place(document_pointer: str) -> Place:
+    """What a pointer points at; for a pointer that leads nowhere, the last thing on its way that is known."""
+    steps = [step.replace("~1", "/").replace("~0", "~") for step in document_pointer.split("/") if step]
     group: Group = part_types()[""].body
+    if steps[:1] == ["equipment"] and len(steps) > 1 and steps[1] in models():
+        part_type = models()[steps[1]]
+        assert part_type.model is not None
+        group, steps = part_type.model, steps[3:]
     title = group.title
-    for step in document_pointer.split("/"):
-        if not step or step.isdigit():
-            continue
-        if step in group.fields:
-            return group.fields[step].title, group.fields[step]
-        if step in group.groups:
-            group = group.groups[step]
+    for step in steps:
+        path = f"{group.path}/{step}" if group.path else step
+        part_type = group.part_type
+        if step not in group.lists and path in part_type.fields:
+            return Place(part_type.fields[path].title, part_type.fields[path], group, part_type)
+        if step not in group.lists and path in part_type.groups:
+            group = part_type.groups[path]
             title = group.title
         elif step in group.lists:
             title = group.lists[step].list_title
             group = group.lists[step].body
-    return title, None
+    return Place(title, None, group, group.part_type)

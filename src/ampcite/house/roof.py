@@ -7,15 +7,16 @@ Nothing is reckoned where no rule of the rulebook asks for it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from itertools import pairwise
 from typing import Any
 
 import attrs
 
 from ampcite.house import geometry
-from ampcite.house.geometry import Outline, Plane
-from ampcite.house.read import Description, Part
+from ampcite.house.geometry import Plane
+from ampcite.house.parts import Description, Part
+from ampcite.house.shapes import Outline
 from ampcite.language.logic import ABSENT, Unknown
 from ampcite.language.units import unit_words
 
@@ -83,27 +84,20 @@ Found = tuple[Any, str]
 """A value (a number or ABSENT) and how it was reckoned, in words."""
 
 
-def reckon(description: Description, names: Iterable[str]) -> Iterator[tuple[str, Part, Any, str]]:
-    """The quantities of some names for every part: a number with its worked line, ABSENT, or an Unknown."""
-    for name in names:
-        quantity = QUANTITIES[name]
-        roof = _Roof(description.whole)
-        for part in description.parts[quantity.kind] or ():
-            try:
-                value, how = _REACH[name](roof, part)
-            except _Gap as gap:
-                yield name, part, gap.unknown, ""
-                continue
-            except geometry.refusals():
-                yield name, part, Unknown(why=f"nothing can be reckoned from the points given for {part.label}"), ""
-                continue
-            if value is ABSENT:
-                yield name, part, ABSENT, ""
-            elif not math.isfinite(value):
-                yield name, part, Unknown(why="the figures given lead to no finite number"), ""
-            else:
-                line = f"{name.replace('_', ' ')} = {how} = {_plain(value, quantity.unit)}"
-                yield name, part, float(value), line
+def compute(description: Description, name: str, part: Part) -> tuple[Any, str]:
+    """A quantity of one part: a number with its worked line, ABSENT, or an Unknown."""
+    quantity = QUANTITIES[name]
+    try:
+        value, how = _REACH[name](_Roof(description.whole), part)
+    except _Gap as gap:
+        return gap.unknown, ""
+    except geometry.refusals():
+        return Unknown(why=f"nothing can be reckoned from the points given for {part.label}"), ""
+    if value is ABSENT:
+        return ABSENT, ""
+    if not math.isfinite(value):
+        return Unknown(why="the figures given lead to no finite number"), ""
+    return float(value), f"{name.replace('_', ' ')} = {how} = {_plain(value, quantity.unit)}"
 
 
 def _plain(value: float, unit: str) -> str:

@@ -72,23 +72,23 @@ class Name:
 
 @attrs.frozen
 class Arith:
-    """left op right; ``k`` turns the plain result into ``type.unit`` (for + and - it turns right into left's)."""
+    """left op right; ``factor`` turns the plain result into ``type.unit`` (for + and - it turns right into left's)."""
 
     op: str
     left: Node
     right: Node
-    k: float
+    factor: float
     type: Type
 
 
 @attrs.frozen
 class Compare:
-    """left op right; ``k`` turns a number on the right into the unit of the left."""
+    """left op right; ``factor`` turns a number on the right into the unit of the left."""
 
     op: str
     left: Node
     right: Node
-    k: float
+    factor: float
     type: Type
 
 
@@ -106,17 +106,17 @@ class Choose:
     condition: Node
     yes: Node
     no: Node
-    k: float
+    factor: float
     type: Type
 
 
 @attrs.frozen
 class Call:
-    """A function of the short list; ``ks`` turn each argument into the unit of the first."""
+    """A function of the short list; ``factors`` turn each argument into the unit of the first."""
 
     name: str
     args: tuple[Node, ...]
-    ks: tuple[float, ...]
+    factors: tuple[float, ...]
     type: Type
 
 
@@ -124,7 +124,7 @@ class Call:
 class Lookup:
     table: str
     args: tuple[Node, ...]
-    ks: tuple[float, ...]
+    factors: tuple[float, ...]
     title: str
     type: Type
 

@@ -79,7 +79,7 @@ class Table:
             return Barred(f"{self.title} does not permit {asked}")
         return cell
 
-    def quick(self) -> Callable[..., float | str]:
+    def compiled_lookup(self) -> Callable[..., float | str]:
         """A function that gives plain cells fast and raises :class:`NoEntry` or KeyError where there is none."""
         if self.match == "exact":
             cells = {

@@ -1,7 +1,7 @@
-"""How values and formulas are put into words; one definition for both ways of running a rule.
+"""How values and formulas are put into words.
 
 A formula becomes *pieces*: texts, :class:`Slot` for a value, and :class:`Either` where the words depend
-on a condition. The careful path fills the pieces in; the fast path compiles them.
+on a condition. ``engine.explain`` fills them in.
 """
 
 from __future__ import annotations
@@ -90,7 +90,7 @@ def listed(values: tuple[Any, ...] | list[Any], write: Any = str) -> str:
     return ", ".join(shown) + (f" and {len(values) - 10} more" if len(values) > 10 else "")
 
 
-def said(value: Any, kind: Type, write: Any = coarse) -> str:
+def format_value(value: Any, kind: Type, write: Any = coarse) -> str:
     """Any value in words, its unit included."""
     if isinstance(value, Unknown):
         return "not known"
@@ -102,9 +102,9 @@ def said(value: Any, kind: Type, write: Any = coarse) -> str:
         if not value:
             return "none"
         if kind.kind == "number":
-            inner = [write(v) if isinstance(v, int | float) else said(v, kind) for v in value]
+            inner = [write(v) if isinstance(v, int | float) else format_value(v, kind) for v in value]
             return listed(inner) + (unit_words(kind.unit.name) if kind.unit else "")
-        return listed([said(v, Type(kind.kind), write) for v in value])
+        return listed([format_value(v, Type(kind.kind), write) for v in value])
     if value is True or value is False:
         return "yes" if value else "no"
     if isinstance(value, int | float):
@@ -131,7 +131,7 @@ def _name(node: Name, constants: Mapping[str, Constant]) -> list[Piece]:
 def _show(node: Node, c: Mapping[str, Constant], strength: int) -> list[Piece]:
     match node:
         case Const(value=value):
-            return [said(value, Type("number"))]
+            return [format_value(value, Type("number"))]
         case Name():
             return _name(node, c)
         case Arith(op="-", left=Const(value=0.0), right=right):

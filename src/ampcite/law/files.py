@@ -12,6 +12,8 @@ from ampcite.base.errors import Complaint, PackError, short
 
 DATA = (".toml", ".csv")
 PAPERS = (".md", ".txt")
+EXAMPLES = ".examples.toml"
+"""How the file with the examples of a TOML file ends: those of ``busbar.toml`` are in ``busbar.examples.toml``."""
 MAX_FILE = 4_000_000
 MAX_FILES = 400
 MAX_WHOLE = 40_000_000

@@ -7,19 +7,22 @@ import io
 import re
 import tomllib
 from collections import Counter
-from collections.abc import Iterable, Mapping
-from functools import lru_cache
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import attrs
 
 from ampcite.base.editions import BUILDING, CODES, ELECTRICAL, ByEdition
-from ampcite.base.errors import Complaint, PackError, nearest, short
-from ampcite.base.resources import schema_validator
+from ampcite.base.errors import Complaint, PackError, nearest
 from ampcite.law.changes import FIELDS, Adoption, Amendment, Authority
-from ampcite.law.files import content, digest
+from ampcite.law.files import EXAMPLES, content, digest
 from ampcite.law.records import Case, Citation, Derived, Example, Pack, Parameter, Rule, Source, TableSpec, Way, Work
+from ampcite.law.sentences import with_words, word_faults
+from ampcite.law.shape import shape_faults
+
+OWN = "own invention"
+"""The source of an example that names none."""
 
 
 @attrs.frozen
@@ -56,16 +59,12 @@ def load_pack(where: Path) -> Pack:
     return _Loader(where).load()
 
 
-@lru_cache(maxsize=1)
-def _validator() -> Any:
-    return schema_validator("pack.schema.json")
-
-
 class _Loader:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.complaints: list[Complaint] = []
         self.rows: dict[str, tuple[tuple[str, ...], ...]] = {}
+        self.examples: dict[str, dict[str, Any]] = {}
 
     def complain(self, file: str, place: str, said: str) -> None:
         self.complaints.append(Complaint(str(self.folder / file) if file else str(self.folder), place, said))
@@ -84,6 +83,8 @@ class _Loader:
         for name, value in values:
             self.shape(name, value)
         self.stop()
+        self.examples = {name: value for name, value in values if name.endswith(EXAMPLES)}
+        values = [(name, value) for name, value in values if not name.endswith(EXAMPLES)]
         whole = next(value for _, value in values if "pack" in value)
         out = self.records(whole, values, digest(files))
         self.stop()
@@ -122,15 +123,13 @@ class _Loader:
         self.rows[file] = rows
 
     def shape(self, name: str, value: dict[str, Any]) -> None:
-        schema = _validator().schema
-        if name != "pack.toml":
+        if name != "pack.toml" and not name.endswith(EXAMPLES):
             for key in ("pack", "authority"):
                 if key in value:
                     self.complain(name, key, "belongs in pack.toml; move it there")
-        elif "pack" not in value:
+        elif name == "pack.toml" and "pack" not in value:
             self.complain(name, "", "lacks the table [pack], the head of the pack")
-        found = sorted(_validator().iter_errors(value), key=lambda e: [str(p) for p in e.absolute_path])
-        for place, said in dict.fromkeys((_place(e.absolute_path, value), _word(e, schema)) for e in found):
+        for place, said in shape_faults(value, examples=name.endswith(EXAMPLES)):
             self.complain(name, place, said)
 
     # --- records -----------------------------------------------------------------------------------------
@@ -141,6 +140,11 @@ class _Loader:
                       for k, v in head["works"].items()}  # fmt: skip
         self.sources = {k: Source(k, v["title"], v["body"], v["year"], v.get("note", ""))
                         for k, v in head["sources"].items()}  # fmt: skip
+        self.readings, self.work = head.get("readings", {}), head.get("work", "")
+        for key, reading in self.readings.items():
+            self.sources_known("pack.toml", f"pack / readings / {key}", reading.values())
+        if self.work and self.work not in self.works:
+            self.complain("pack.toml", "pack / work", f'names the work "{self.work}"; {nearest(self.work, self.works)}')
         self.editions = {ELECTRICAL: tuple(head["editions"]), BUILDING: tuple(head.get("building_editions", ()))}
         parameters: dict[str, Parameter] = {}
         tables: dict[str, TableSpec] = {}
@@ -161,6 +165,7 @@ class _Loader:
             for raw in value.get("amend", ()):
                 self.once(name, amendments, raw["id"], self.amendment(name, raw))
             adoptions += [self.adoption(name, raw) for raw in value.get("adoption", ())]
+        self.strangers(values)
         for key in amendments.keys() & rules.keys():
             self.complain(amendments[key].file, f'amend "{key}"', "has the id of a rule of this pack; choose another")
         if authority is None and (amendments or adoptions):
@@ -197,22 +202,15 @@ class _Loader:
             self.complain(file, place, f"lacks {', '.join(lacks)}, which `{verb}` needs")
         for key in sorted({*said, *({"inputs"} if "inputs" in raw else ())} - needs - may):
             self.complain(file, place, f"has `{key}`, with which `{verb}` does nothing; leave it out")
-        if not self.works.get(raw["work"]):
-            self.complain(file, place, f'cites the work "{raw["work"]}"; {nearest(raw["work"], self.works)}')
-        if raw["read"] not in self.sources:
-            self.complain(file, place, f'names the source "{raw["read"]}"; {nearest(raw["read"], self.sources)}')
+        work = self.cited(file, place, raw)
+        self.sources_known(file, place, [raw["read"]])
         if raw.get("begins", "") > raw.get("ends", "9999"):
             self.complain(file, place, "ends before it begins")
         for text in ("words", "title", "scope", "says", "to"):
             if text != "says" and set(said.get(text, "")) & set("{}"):
                 self.complain(file, place, f"has a curly bracket in `{text}`")
-        tests = tuple({**raw.get("given", {}), **e.get("set", {})} for e in raw.get("examples", ()))
-        examples = tuple(
-            (e.get("rule", raw.get("rule", raw["id"])), self.example(file, place, e, given))
-            for e, given in zip(raw.get("examples", ()), tests, strict=True)
-        )
-        work = self.works[raw["work"]].title if raw["work"] in self.works else ""
-        return Amendment(raw["id"], verb, said, raw.get("inputs", {}), raw["why"], work, raw["clause"],
+        examples = tuple((named or raw.get("rule", raw["id"]), e) for named, e in self.tests(file, raw["id"]))
+        return Amendment(raw["id"], verb, said, raw.get("inputs", {}), raw["why"], work.title, raw["clause"],
                          raw["read"], raw.get("begins", ""), raw.get("ends", ""), examples, file)  # fmt: skip
 
     def adoption(self, file: str, raw: Mapping[str, Any]) -> Adoption:
@@ -220,13 +218,41 @@ class _Loader:
         return Adoption(raw["begins"], editions, tuple(raw.get("layers", ())), raw.get("choice_until", ""),
                         raw["ordinance"])  # fmt: skip
 
-    def example(self, file: str, place: str, e: Mapping[str, Any], given: Mapping[str, object]) -> Example:
-        if ("verdict" not in e) != bool(e.get("vary") and e.get("passes") and "at" in e and "step" in e):
-            self.complain(file, place, "has an example that neither states a verdict nor a limit "
-                                       "(vary, at, step and passes)")  # fmt: skip
-        return Example(e.get("says", ""), tuple(e.get("editions", ())), given, e["source"], e.get("verdict"),
-                       e.get("vary", ""), e.get("at"), e.get("step"), e.get("passes", ""), e.get("figures", {}),
+    # --- examples ----------------------------------------------------------------------------------------
+
+    def tests(self, file: str, key: str) -> Iterator[tuple[str, Example]]:
+        """The examples of a rule or change of a file, each with the rule that it names, or ""."""
+        beside = _beside(file)
+        about = self.examples.get(beside, {}).get(key, {})
+        for i, raw in enumerate(about.get("example", ()), 1):
+            yield raw.get("rule", ""), self.example(beside, f'examples "{key}" / example / {i}', about, raw)
+
+    def given(self, file: str, key: str) -> Mapping[str, object]:
+        """What all examples of a rule say of the house."""
+        out: Mapping[str, object] = self.examples.get(_beside(file), {}).get(key, {}).get("set", {})
+        return out
+
+    def example(self, file: str, place: str, about: Mapping[str, Any], e: Mapping[str, Any]) -> Example:
+        if ("verdict" in e) == ("limit" in e):
+            self.complain(file, place, "has either a `verdict` or a `limit`, and not both")
+        limit = e.get("limit", {})
+        figures = {} if e.get("verdict") == "" else {**about.get("figures", {}), **e.get("figures", {})}
+        return Example(e.get("says", ""), tuple(e.get("editions", ())), {**about.get("set", {}), **e.get("set", {})},
+                       e.get("source", about.get("source", OWN)), e.get("verdict"), limit.get("of", ""),
+                       limit.get("at"), limit.get("step"), limit.get("passes", ""), figures,
                        e.get("worked", ""))  # fmt: skip
+
+    def strangers(self, values: Sequence[tuple[str, Mapping[str, Any]]]) -> None:
+        """Complains of examples of nothing that the file beside them holds."""
+        known = {_beside(name): [raw["id"] for kind in ("rule", "amend") for raw in value.get(kind, ())]
+                 for name, value in values}  # fmt: skip
+        for name, about in self.examples.items():
+            if name not in known:
+                self.complain(name, "", f'has examples, but there is no "{name.removesuffix(EXAMPLES)}.toml" beside it')
+                continue
+            for key in about.keys() - known[name]:
+                said = f'is of no rule or change of "{name.removesuffix(EXAMPLES)}.toml"; {nearest(key, known[name])}'
+                self.complain(name, f'examples "{key}"', said)
 
     def once(self, file: str, into: dict[str, Any], key: str, record: Any) -> None:
         if key in into:
@@ -246,15 +272,31 @@ class _Loader:
         listed = ", ".join(map(str, self.editions[code])) or f"none of the {CODES[code]}"
         return f"speaks of edition {year}, which the pack does not list; it lists {listed}"
 
-    def citation(self, file: str, place: str, raw: Mapping[str, Any]) -> Citation:
-        work = self.works.get(raw["work"], Work("", "", ELECTRICAL))
-        if not work.key:
-            self.complain(file, place, f'cites the work "{raw["work"]}"; {nearest(raw["work"], self.works)}')
-        for key in raw["read"].values():
+    def sources_known(self, file: str, place: str, keys: Iterable[str]) -> None:
+        for key in keys:
             if key not in self.sources:
                 self.complain(file, place, f'names the source "{key}"; {nearest(key, self.sources)}')
+
+    def cited(self, file: str, place: str, raw: Mapping[str, Any]) -> Work:
+        """The work that is cited: the one named, or the pack's usual one."""
+        key = raw.get("work", self.work)
+        if not key:
+            self.complain(file, place, "names no work, and the pack has no usual one (`work` in [pack])")
+        elif key not in self.works and "work" in raw:
+            self.complain(file, place, f'cites the work "{key}"; {nearest(key, self.works)}')
+        return self.works.get(key, Work("", "", ELECTRICAL))
+
+    def citation(self, file: str, place: str, raw: Mapping[str, Any]) -> Citation:
+        work = self.cited(file, place, raw)
+        read = raw["read"]
+        if isinstance(read, str):
+            if read not in self.readings:
+                self.complain(file, place, f'names the reading "{read}"; {nearest(read, self.readings)}')
+            read = self.readings.get(read, {})
+        else:
+            self.sources_known(file, place, read.values())
         return Citation(work, self.years(file, place, raw["clause"], work.code),
-                        self.years(file, place, raw["read"], work.code))  # fmt: skip
+                        self.years(file, place, read, work.code))  # fmt: skip
 
     def parameter(self, file: str, raw: Mapping[str, Any]) -> Parameter:
         place = f'parameter "{raw["name"]}"'
@@ -295,8 +337,12 @@ class _Loader:
                      for w in raw.get("way", ()))  # fmt: skip
         if ("holds" in raw) == bool(ways):
             self.complain(file, place, "has either one `holds` or several `way`, and not both")
-        given = raw.get("given", {})
-        examples = tuple(self.example(file, place, e, {**given, **e.get("set", {})}) for e in raw["examples"])
+        tests = tuple(self.tests(file, raw["id"]))
+        examples = tuple(example for _, example in tests)
+        if not examples:
+            self.complain(file, place, f'has no examples; put some into "{_beside(file)}"')
+        if any(named for named, _ in tests):
+            self.complain(_beside(file), f'examples "{raw["id"]}"', "names a rule; only examples of a change do")
         citations = tuple(self.citation(file, place, c) for c in raw["cite"])
         code = citations[0].work.code if citations else ELECTRICAL
         years = [raw.get("begins"), raw.get("withdrawn"), *(w.begins for w in ways), *(w.withdrawn for w in ways)]
@@ -305,12 +351,17 @@ class _Loader:
                 self.complain(file, place, self.no_edition(year, code))
         if not citations:
             self.complain(file, place, "cites nothing; a finding without a clause can't be checked")
+        words = {k: self.text(file, f"{place} / words / {k}", text, code) for k, text in raw.get("words", {}).items()}
+        said = [self.text(file, place, raw[key], code) for key in ("passes", "fails", "remedy")]
+        taken = {"each", "way", *raw["inputs"], *raw.get("let", {})}
+        for key, fault in word_faults(words, said, taken):
+            self.complain(file, f"{place} / words / {key}", fault)
+        passes, fails, remedy = (with_words(sentence, words) for sentence in said)
         return Rule(
             raw["id"], raw["title"], raw["family"], raw["force"], tuple(raw.get("covers", ())), raw["each"],
             raw.get("scope", ""), raw["inputs"], raw.get("let", {}), raw.get("applies", ""), raw.get("holds", ""),
-            ways, self.text(file, place, raw["passes"], code), self.text(file, place, raw["fails"], code),
-            self.text(file, place, raw["remedy"], code), raw.get("asks", ""), citations,
-            raw.get("begins"), raw.get("withdrawn"), given, examples, file,
+            ways, passes, fails, remedy, raw.get("asks", ""), citations,
+            raw.get("begins"), raw.get("withdrawn"), self.given(file, raw["id"]), examples, file,
         )  # fmt: skip
 
 
@@ -338,47 +389,9 @@ def _long_key(data: bytes) -> bool:
     return False
 
 
-_OF_EVERY_AMENDMENT = frozenset(
-    {"id", "do", "inputs", "why", "work", "clause", "read", "begins", "ends", "given", "examples"}
-)
+_OF_EVERY_AMENDMENT = frozenset({"id", "do", "inputs", "why", "work", "clause", "read", "begins", "ends"})
 
 
-def _place(path: Iterable[Any], value: Any) -> str:
-    """Where in a TOML file a fault is: ``rule "id" / examples / 2``."""
-    steps: list[str] = []
-    for step in path:
-        try:
-            value = value[step]
-        except (KeyError, IndexError, TypeError):
-            value = None
-        if isinstance(step, int) and isinstance(value, dict) and ("id" in value or "name" in value):
-            steps[-1] = f'{steps[-1]} "{str(value.get("id", value.get("name")))[:60]}"'
-        else:
-            steps.append(str(step + 1) if isinstance(step, int) else str(step))
-    return " / ".join(steps)
-
-
-def _word(error: Any, schema: Any) -> str:
-    value, limit = error.instance, error.validator_value
-    match error.validator:
-        case "additionalProperties" if isinstance(value, dict) and "properties" in error.schema:
-            known = error.schema["properties"]
-            extra = [key for key in value if key not in known]
-            more = f"; and {len(extra) - 10} more are not" if len(extra) > 10 else ""
-            return "; ".join(f'"{k[:60]}" is not known here; {nearest(k, known)}' for k in extra[:10]) + more
-        case "required":
-            return f"lacks {', '.join(k for k in limit if k not in value)}"
-        case "enum":
-            return f"is {short(value)}; it is one of {', '.join(map(str, limit))}"
-        case "pattern":
-            how = error.schema.get("description", limit)[:80]
-            return f"is {short(value)}, which is not written the way this is ({how})"
-        case "type":
-            by_edition = " such as { 2020 = ... }" if limit == "object" else ""
-            return f"is {short(value)}; it should be of type {limit}{by_edition}"
-        case "anyOf":
-            return f'is {short(value)}; it should be a title, or {{ title = ..., code = "building" }}'
-        case "maxLength":
-            return f"is {len(value)} characters long; at most {limit} are allowed"
-        case _:
-            return f"{short(value)} can't be used: {error.message[:160]}"
+def _beside(file: str) -> str:
+    """The file with the examples of a TOML file."""
+    return file.removesuffix(".toml") + EXAMPLES

@@ -12,7 +12,7 @@ import attrs
 from ampcite.base.editions import BUILDING, ELECTRICAL, Editions, codes_in_words
 from ampcite.language.units import unit_words
 from ampcite.law.changes import Amendment
-from ampcite.law.files import content
+from ampcite.law.files import EXAMPLES, content
 from ampcite.law.records import Citation, Pack, Rule
 
 T = TypeVar("T")
@@ -133,6 +133,7 @@ def draft(layer: Pack, found: Sequence[Fate], editions: Editions) -> dict[str, s
     assert layer.authority is not None
     to = codes_in_words({code: editions[code] for code in layer.authority.against})
     by_id = {fate.id: fate for fate in found}
+    out_of_it = {fate.id for fate in found if fate.fate in (SUPERSEDED, GONE)}
     out = {}
     for name, data in content(Path(layer.folder)).items():
         text = data.decode("utf-8")
@@ -140,6 +141,9 @@ def draft(layer: Pack, found: Sequence[Fate], editions: Editions) -> dict[str, s
             out[name] = text
             continue
         whole = tomlkit.parse(text)
+        if name.endswith(EXAMPLES):
+            for key in out_of_it & whole.keys():
+                whole.remove(key)
         if "authority" in whole:
             for code in whole["authority"]["against"]:
                 whole["authority"]["against"][code] = editions[code]
@@ -151,7 +155,7 @@ def draft(layer: Pack, found: Sequence[Fate], editions: Editions) -> dict[str, s
             kept, left = tomlkit.aot(), [f"# carried over to {to}\n"]
             for one in whole["amend"]:
                 fate = by_id[one["id"]]
-                if fate.fate in (SUPERSEDED, GONE):
+                if fate.id in out_of_it:
                     left.append(f"# left out: {fate.id}: {fate.fate}: {fate.said}\n")
                     continue
                 if fate.fate == MOVED:

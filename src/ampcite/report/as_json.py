@@ -122,28 +122,23 @@ def _whole(report: Report, detail: Detail, version: str, number: _Number) -> dic
 
 
 def _body(report: Report, detail: Detail, tables: _Tables, number: _Number) -> dict[str, Any]:
-    least = Verdict.FAIL if detail.failures_only else Verdict.PASS if detail.passes else Verdict.WARN
-    ids = report.part_ids
+    least = Verdict.FAIL if detail.failures_only else Verdict.PASS
     rules: dict[str, dict[str, str]] = {}
     parts: dict[str, dict[str, str]] = {}
     findings: list[dict[str, Any]] = []
-    passed: dict[str, list[str]] = {}
-    for f in report.findings:
-        part = ids[f.about]
+    for f in report.findings if detail.passes else report.not_passed:
         if f.verdict >= least:
-            parts.setdefault(part, {"about": f.about, "label": f.label})
+            parts.setdefault(f.part, {"about": f.about, "label": f.label})
             rule = {"title": f.title, "family": f.family, "force": f.force}
             if tables.rules.setdefault(f.rule, rule) != rule:
                 rules[f.rule] = rule
-            findings.append(_finding(f, part, tables, number))
-        elif f.verdict is Verdict.PASS and not detail.failures_only:
-            passed.setdefault(f.rule, []).append(part)
+            findings.append(_finding(f, tables, number))
     out: dict[str, Any] = {
         "source": report.source,
         "project": {key: value for key, value in attrs.asdict(report.project).items() if value not in ("", None)},
         "editions": dict(report.editions),
         "law": list(report.law),
-        "verdict": report.verdict,
+        "verdict": report.verdict.value,
         "checked": report.checked,
         "counts": {**report.counts, "undecided": report.undecided, "not_applicable": len(report.not_applicable)},
         "packs": [tables.packs[pack] for pack in report.packs],
@@ -151,7 +146,7 @@ def _body(report: Report, detail: Detail, tables: _Tables, number: _Number) -> d
         "parts": parts,
     }
     if not (detail.passes or detail.failures_only):
-        out["passed"] = passed
+        out["passed"] = {rule: list(ids) for rule, ids in report.passed.items()}
     if detail.not_applicable:
         out["not_applicable"] = _not_applicable(report, tables)
     if rules:
@@ -159,11 +154,11 @@ def _body(report: Report, detail: Detail, tables: _Tables, number: _Number) -> d
     return {**out, "unread": list(report.unread)}
 
 
-def _finding(f: Finding, part: str, tables: _Tables, number: _Number) -> dict[str, Any]:
+def _finding(f: Finding, tables: _Tables, number: _Number) -> dict[str, Any]:
     out: dict[str, Any] = {
         "rule": f.rule,
-        "part": part,
-        "verdict": f.verdict,
+        "part": f.part,
+        "verdict": f.verdict.value,
         "note": f.note,
         "clauses": [tables.clauses[c] for c in f.citations],
         "figures": {name: {"value": number(value), "unit": unit} for name, (value, unit) in f.figures.items()},

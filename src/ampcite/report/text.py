@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
 from ampcite.base.editions import CODES, codes_in_words
-from ampcite.engine.findings import Aside, Finding
+from ampcite.engine.findings import Finding, NotApplicable
 from ampcite.language.logic import Verdict
 from ampcite.language.units import unit_words
 from ampcite.language.wording import fine, sentence
@@ -33,16 +33,16 @@ def _lines(review: Review, every: bool) -> Iterator[str]:
     yield from _section("Not stated, and so not passed; what most answers wait for comes first",
                         _missing(review.missing, 1 + len(review.comments)))  # fmt: skip
     yield from _section("To be looked at on site, by a qualified person", _looks(review.looks))
-    passes = [f for f in report.findings if f.verdict is Verdict.PASS]
     if every:
-        yield from _section("Kept", _passes(passes))
+        yield from _section("Kept", _passes(report.passes))
         yield from _section("Does not apply", _aside(report.not_applicable))
     changes = sorted(dict.fromkeys(c for f in report.findings for c in f.local), key=lambda c: c.effect != "looser")
     yield from _section("Local law that counted here, relaxations first",
                         (line for c in changes for line in _wrap(f"- {c}.", "  ")))  # fmt: skip
     yield ""
-    if passes and not every:
-        yield from _wrap(f"Kept: {_kept(passes)}. With --every each is written out, with its figures.", "  ")
+    if report.passes and not every:
+        kept = f"Kept: {len(report.passes)} answers; with --every they are written out, with their figures."
+        yield from _wrap(kept, "  ")
     if report.unread:
         yield from _wrap(f"Described, but read by no rule: {', '.join(report.unread)}.", "  ")
     yield from _wrap("Packs: " + "; ".join(f"{p.name} {p.version} ({p.digest[:12]})" for p in report.packs), "  ")
@@ -83,8 +83,7 @@ def _outcome(review: Review) -> str:
         parts.append(f"{facts}, for which {_times(waiting, 'answer waits', 'answers wait')}")
     if review.looks:
         parts.append(_times(len(review.looks), "thing is to be seen on site", "things are to be seen on site"))
-    kept = sum(1 for f in report.findings if f.verdict is Verdict.PASS)
-    parts.append(_times(kept, "answer is a pass", "answers are passes"))
+    parts.append(_times(len(report.passes), "answer is a pass", "answers are passes"))
     if not report.checked:
         head = "NOTHING WAS CHECKED: no rule could be decided."
     elif must:
@@ -170,13 +169,6 @@ def _looks(findings: Sequence[Finding]) -> Iterator[str]:
             yield from _wrap(f"- {f.asks} ({'; '.join(map(str, f.citations))})", "    ", "  ")
 
 
-def _kept(passes: Sequence[Finding]) -> str:
-    families: dict[str, int] = {}
-    for f in passes:
-        families[f.family] = families.get(f.family, 0) + 1
-    return ", ".join(f"{family} {count}" for family, count in families.items())
-
-
 def _passes(passes: Sequence[Finding]) -> Iterator[str]:
     same: dict[tuple[str, str], list[Finding]] = {}
     for f in passes:
@@ -197,8 +189,8 @@ def _figure(value: float) -> str:
     return fine(float(f"{value:.5g}"))
 
 
-def _aside(asides: Sequence[Aside]) -> Iterator[str]:
-    by_rule: dict[tuple[str, str], list[Aside]] = {}
+def _aside(asides: Sequence[NotApplicable]) -> Iterator[str]:
+    by_rule: dict[tuple[str, str], list[NotApplicable]] = {}
     for aside in asides:
         by_rule.setdefault((aside.rule, aside.why), []).append(aside)
     for (rule, why), group in by_rule.items():

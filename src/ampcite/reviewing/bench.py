@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any
 
-from ampcite.engine.evaluate import World, begin
-from ampcite.engine.explain import derive, judge, unlisted
+from ampcite.engine.check import Verdicts, judge
 from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook
-from ampcite.house.read import Description, Part, read, with_codes
-from ampcite.house.roof import reckon
-from ampcite.language.logic import Unknown, Verdict
+from ampcite.engine.state import EvaluationState
+from ampcite.house.parts import Description
+from ampcite.house.read import read, with_codes
+from ampcite.language.logic import Verdict
 from ampcite.reviewing.reads import Key, Place, facts_read, readers
 
 About = tuple[str, str]
 """Id of a rule, and the pointer of the part it speaks of: what an answer is known by."""
+
+Answers = Mapping[About, int]
+"""How bad each answer is, after :func:`severity`; a rule that does not apply to a part gives none."""
 
 
 class Bench:
@@ -23,117 +27,117 @@ class Bench:
 
     Only what rests on the changed facts is asked again, so that a trial costs a fraction of a check. Facts that lead to
     other parts can't be changed here.
+
+    Attributes:
+        trials: how many there were.
     """
 
     def __init__(self, rulebook: Rulebook, description: Description) -> None:
         self.rulebook = rulebook
-        own = read(description.document, description.source)
-        self.house = with_codes(own, rulebook.codes) if rulebook.codes else own
+        self.machine = rulebook.machine
+        self.catalogue = description.catalogue
+        self.house = self._read(description.document)
         self.parts = {part.pointer: part for parts in self.house.parts.values() for part in parts or ()}
         self.readers = readers(rulebook)
-        self.world = begin(rulebook.bound, self.house)
-        self._derive(self.world, range(len(rulebook.bound.derived)))
-        self.number = {rule.id: i for i, rule in enumerate(rulebook.bound.rules)}
+        self.state = EvaluationState(self.machine, self.house)
+        for name, number in self.machine.numbers.items():
+            for part in self.house.parts[self.readers.kinds[name]] or ():
+                self.state.value(number, part)
         self.trials = 0
-        self._before: dict[int, dict[About, Finding]] = {}
+        self._before: dict[int, Answers] = {}
 
-    def facts(self, finding: Finding) -> frozenset[Place]:
-        """The facts of the house that a finding rests on."""
-        bound = self.rulebook.bound
-        rule = bound.rules[self.number[finding.rule]]
-        return facts_read(self.world, bound, rule, self.parts[finding.about])
+    def _read(self, document: Mapping[str, Any]) -> Description:
+        own = read(document, "description", self.catalogue)
+        return with_codes(own, self.rulebook.codes) if self.rulebook.codes else own
 
-    def before(self, rules: Iterable[int]) -> dict[About, Finding]:
+    def whole(self, document: Mapping[str, Any]) -> Answers:
+        """What every rule that is not kept answers of another description of the house.
+
+        Raises:
+            InputError: when it can't be read.
+        """
+        verdicts = judge(EvaluationState(self.machine, self._read(document)))
+        return {(f.rule, f.about): severity(f) for f in verdicts.not_passed()}
+
+    def number(self, key: About) -> int:
+        """The number of the rule of an answer."""
+        return self.machine.by_id[key[0]]
+
+    def facts(self, key: About) -> frozenset[Place]:
+        """The facts of the house that an answer rests on."""
+        rule = self.rulebook.bound.rules[self.number(key)]
+        return facts_read(self.state, self.rulebook.bound, rule, self.parts[key[1]])
+
+    def touched(self, changes: Mapping[Place, Any]) -> frozenset[int]:
+        """The rules that rest on some facts."""
+        return frozenset(i for key in _keys(changes) for i in self.readers.rules.get(key, ()))
+
+    def before(self, rules: Iterable[int]) -> Answers:
         """What some rules answer with nothing changed."""
-        out: dict[About, Finding] = {}
+        out: dict[About, int] = {}
         for i in rules:
             if i not in self._before:
-                self._before[i] = self._judge(self.world, [i])
-            out |= self._before[i]
+                self._before[i] = _answers(judge(self.state, frozenset([i])))
+            out.update(self._before[i])
         return out
 
-    def touched(self, changes: Mapping[Place, Any]) -> list[int]:
-        """The rules that rest on some facts."""
-        return sorted({i for key in _keys(changes) for i in self.readers.rules.get(key, ())})
-
-    def ask(self, changes: Mapping[Place, Any], rules: Iterable[int]) -> dict[About, Finding]:
-        """What some rules answer with facts changed; of those that then do not apply, nothing.
+    def ask(self, changes: Mapping[Place, Any], rules: Iterable[int]) -> Answers:
+        """What some rules answer with facts changed.
 
         Args:
             changes: facts in the form in which a description that has been read holds them.
             rules: numbers of rules, as :meth:`touched` gives them.
         """
+        with self._changed(changes) as state:
+            return _answers(judge(state, frozenset(rules)))
+
+    def look(self, changes: Mapping[Place, Any], keys: Iterable[About]) -> dict[About, Finding]:
+        """Some answers with facts changed, as findings with their figures and margins."""
+        wanted = set(keys)
+        with self._changed(changes) as state:
+            verdicts = judge(state, frozenset(self.machine.by_id[rule] for rule, _ in wanted))
+            found = {(f.rule, f.about): f for f in (*verdicts.not_passed(), *verdicts.passes())}
+            for key in found.keys() & wanted:
+                if found[key].decided:
+                    _ = found[key].figures, found[key].margin
+        return {key: found[key] for key in wanted if key in found}
+
+    @contextmanager
+    def _changed(self, changes: Mapping[Place, Any]) -> Iterator[EvaluationState]:
+        """The house with facts changed; what does not rest on them is not reckoned again."""
         self.trials += 1
         kept = {(part, field): part.facts.get(field) for part, field in changes}
+        state = EvaluationState(self.machine, self.house)
+        anew = {name for key in _keys(changes) for name in self.readers.quantities.get(key, ())}
+        state.values = [state.values[number] if name in anew else self.state.values[number]
+                        for name, number in self.machine.numbers.items()]  # fmt: skip
+        state.reasons = dict(self.state.reasons)
         try:
-            for (part, field), value in changes.items():
-                _put(part, field, value)
-            asked = list(rules)
-            return self._judge(self._again(_keys(changes), asked), asked)
+            _put(changes)
+            yield state
         finally:
-            for (part, field), value in kept.items():
-                _put(part, field, value)
-
-    def _again(self, keys: Iterable[Key], rules: Iterable[int]) -> World:
-        """The world with what rests on some fields, and some rules need, reckoned anew."""
-        changed = frozenset[str]().union(*(self.readers.quantities.get(key, frozenset()) for key in keys))
-        names = changed & frozenset[str]().union(*(self.readers.needs[i] for i in rules))
-        reckoned = sorted(names - self.readers.order.keys())
-        derived = sorted(self.readers.order[n] for n in names & self.readers.order.keys())
-        old, places = self.world, self.house.size + 2
-        values = {**old.values, **{name: [None] * places for name in names}}
-        lines: Any = {**old.lines, **{name: [()] * places for name in names}}
-        reasons = {key: why for key, why in old.reasons.items() if key[0] not in names}
-        world = World(self.house, values, reasons, lines)
-        for name, part, value, line in reckon(self.house, reckoned):
-            if isinstance(value, Unknown):
-                reasons[name, part.number] = value
-                continue
-            values[name][part.number] = value
-            lines[name][part.number] = ((part, line),) if line else ()
-        self._derive(world, derived)
-        return world
-
-    def _derive(self, world: World, which: Iterable[int]) -> None:
-        bound, careful = self.rulebook.bound, list[Part]()
-        for i in which:
-            self.rulebook.derive[i](world, None, None, careful.append)
-            for part in careful:
-                derive(world, bound, bound.derived[i], part)
-            careful.clear()
-
-    def _judge(self, world: World, which: Iterable[int]) -> dict[About, Finding]:
-        bound, careful, found = self.rulebook.bound, list[Part](), list[Finding]()
-        for i in which:
-            self.rulebook.judge[i](world, found.append, _ignore, careful.append)
-            for part in careful:
-                one = judge(world, bound, bound.rules[i], part)
-                if one is not None:
-                    found.append(one)
-            careful.clear()
-            for holder, pointer in self.house.unlisted[bound.rules[i].kind]:
-                found.append(unlisted(bound.rules[i], holder, pointer))
-        return {(f.rule, f.about): f for f in found}
+            _put(kept)
 
 
-def severity(finding: Finding | None) -> int:
-    """How bad an answer is: 0 for a pass or none, 1 for advice not followed, 2 for undecided, 3 for a failure."""
-    if finding is None or finding.verdict is Verdict.PASS:
+def severity(finding: Finding) -> int:
+    """How bad an answer is: 0 for a pass, 1 for advice not followed, 2 for undecided, 3 for a failure."""
+    if finding.verdict is Verdict.PASS:
         return 0
     return 3 if finding.verdict is Verdict.FAIL else 1 if finding.decided else 2
 
 
-def _ignore(_: object) -> None:
-    return None
+def _answers(verdicts: Verdicts) -> Answers:
+    return {**dict.fromkeys(verdicts.keys_kept(), 0), **{(f.rule, f.about): severity(f) for f in verdicts.not_passed()}}
 
 
 def _keys(changes: Iterable[Place]) -> list[Key]:
     return [(part.kind, field) for part, field in changes]
 
 
-def _put(part: Part, field: str, value: Any) -> None:
-    facts: Any = part.facts
-    if value is None:
-        facts.pop(field, None)
-    else:
-        facts[field] = value
+def _put(facts: Mapping[Place, Any]) -> None:
+    for (part, field), value in facts.items():
+        own: Any = part.facts
+        if value is None:
+            own.pop(field, None)
+        else:
+            own[field] = value

@@ -7,13 +7,15 @@ from typing import Any
 
 import attrs
 
+from ampcite.base.errors import InputError
 from ampcite.engine.check import check
 from ampcite.engine.findings import Clause, Finding, Report
 from ampcite.engine.rulebook import Rulebook
-from ampcite.house.read import Description
+from ampcite.house.change import change
+from ampcite.house.parts import Description
 from ampcite.language.logic import Verdict, worst
 from ampcite.law.changes import Change
-from ampcite.reviewing.bench import Bench
+from ampcite.reviewing.bench import Answers, Bench
 from ampcite.reviewing.cures import Cure, Search
 from ampcite.reviewing.words import asked, cure_words, listed_parts
 
@@ -98,7 +100,7 @@ def review(rulebook: Rulebook, description: Description) -> Review:
         description: from :func:`ampcite.read`.
     """
     report = check(rulebook, description)
-    open_ = [f for f in report.findings if f.verdict is not Verdict.PASS]
+    open_ = report.not_passed
     decided = [f for f in open_ if f.decided]
     comments = tuple(_comments(rulebook, description, decided)) if decided else ()
     looks = tuple(f for f in open_ if not f.decided and f.asks)
@@ -109,18 +111,32 @@ def review(rulebook: Rulebook, description: Description) -> Review:
 def _comments(rulebook: Rulebook, description: Description, findings: Sequence[Finding]) -> Iterable[Comment]:
     bench = Bench(rulebook, description)
     by_key = {(f.rule, f.about): f for f in findings}
-    groups = [sorted(group, key=lambda c: c.steps[0].place[0].number)
-              for group in _merged(Search(bench, findings).cures())]  # fmt: skip
-    cured = {key for group in groups for cure in group for key in cure.clears}
-    out = [_tried(bench, group, [f for key, f in by_key.items() if any(key in c.clears for c in group)])
-           for group in groups]  # fmt: skip
-    out += _same_fault([f for key, f in by_key.items() if key not in cured])
+    before = bench.whole(description.document)
+    left, out = dict(by_key), list[Comment]()
+    for group in _merged(Search(bench, findings).cures()):
+        group.sort(key=lambda cure: cure.steps[0].place[0].number)
+        keys = {key for cure in group for key in cure.clears}
+        comment = _tried(bench, group, [f for key, f in by_key.items() if key in keys])
+        if _settles(bench, description.document, comment, before):
+            out.append(comment)
+            left = {key: f for key, f in left.items() if key not in keys}
+    out += _same_fault(left.values())
     order = {id(f): i for i, f in enumerate(findings)}
     return sorted(out, key=lambda c: (c.verdict is not Verdict.FAIL, min(order[id(f)] for f in c.findings)))
 
 
+def _settles(bench: Bench, document: Mapping[str, Any], comment: Comment, before: Answers) -> bool:
+    """Whether a comment's changes, made to the description itself and checked again in whole, do what they should."""
+    try:
+        after = bench.whole(applied(document, comment.changes))
+    except (InputError, KeyError):
+        return False
+    cleared = not any((f.rule, f.about) in after for f in comment.findings)
+    return cleared and all(bad <= before.get(key, 0) for key, bad in after.items())
+
+
 def _tried(bench: Bench, group: Sequence[Cure], findings: Sequence[Finding]) -> Comment:
-    changes = {f"{s.place[0].pointer}/{s.place[1]}": s.value.said for cure in group for s in cure.steps}
+    changes = {s.place[0].where(s.place[1]): s.value.said for cure in group for s in cure.steps}
     parts = dict.fromkeys(s.place[0].label for cure in group for s in cure.steps[:1])
     return Comment(tuple(findings), tuple(parts), cure_words(bench, group, findings), changes)
 
@@ -183,14 +199,7 @@ def _any_place(pointer: str) -> str:
 
 def applied(document: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
     """A description with changes put in. The one that was given is left as it was."""
-    out: dict[str, Any] = dict(document)
+    out = dict(document)
     for pointer, value in changes.items():
-        here: Any = out
-        *steps, last = pointer.split("/")[1:]
-        for step in steps:
-            key = int(step) if isinstance(here, list) else step
-            here[key] = list(here[key]) if isinstance(here[key], list) else dict(here[key])
-            here = here[key]
-        here[int(last) if isinstance(here, list) else last] = value
+        out = change(out, pointer, value)
     return out
-

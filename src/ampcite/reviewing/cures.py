@@ -9,11 +9,11 @@ import attrs
 
 from ampcite.engine.findings import Finding
 from ampcite.house.part_types import Field, part_types
-from ampcite.house.read import Part
+from ampcite.house.parts import Part
 from ampcite.language.logic import ABSENT
 from ampcite.reviewing.bench import About, Bench, severity
 from ampcite.reviewing.reads import Place
-from ampcite.reviewing.values import SIDES, Value, drawn_back, other_values, past_limit
+from ampcite.reviewing.values import SIDES, Value, drawn_back, other_values, past_limit, said_at
 
 MOST_STEPS, MOST_PAPERS = 4, 12
 """A cure changes at most so many facts of the design, and so many on paper that have to follow; what needs more than
@@ -46,9 +46,14 @@ class Cure:
     keeps: frozenset[About]
     """Those of the cleared that then pass; the others no longer apply."""
 
+    @property
+    def changes(self) -> dict[Place, Any]:
+        """The facts that it changes, to what they are then."""
+        return {step.place: step.value.fact for step in self.steps}
 
-Tried = tuple[Cure | None, dict[About, Finding]]
-"""What a change of one fact clears, if anything, and what the rules that were asked answer then."""
+
+Try = Callable[[Value], "Cure | None"]
+"""Tries another value of a fact: what it clears, if anything."""
 
 
 class Search:
@@ -57,7 +62,7 @@ class Search:
     def __init__(self, bench: Bench, targets: Sequence[Finding]) -> None:
         self.bench = bench
         self.targets = {(f.rule, f.about): f for f in targets}
-        self.facts = {key: bench.facts(f) for key, f in self.targets.items()}
+        self.facts = {key: bench.facts(key) for key in self.targets}
 
     def cures(self) -> list[Cure]:
         """Cures for what can be cured, the most telling first; no finding is cleared by two of them."""
@@ -103,7 +108,7 @@ class Search:
             for place in places:
                 if _field(place) is not None:
                     reading.setdefault(place, []).append(key)
-        for place in sorted(reading, key=lambda p: (p[0].number, p[1])):
+        for place in sorted(reading, key=_order):
             yield from self._changes(place, reading[place], {}, self.targets, self.facts)
 
     def _changes(self, place: Place, keys: list[About], given: Mapping[Place, Any], findings: Mapping[About, Finding],
@@ -116,15 +121,15 @@ class Search:
         others = [p.facts[f] for key in keys for p, f in facts[key]
                   if p is not part and f in p.facts and _alike(_any_field(p, f), field)]  # fmt: skip
         siblings = self._alike(part, path)
-        rules = sorted({self.bench.number[rule] for rule, _ in keys})
+        rules = {self.bench.number(key) for key in keys}
         seen: set[frozenset[About]] = set()
 
-        def tried(value: Value) -> Tried:
+        def tried(value: Value) -> Cure | None:
             answers = self.bench.ask({**given, place: value.fact}, rules)
-            clears = frozenset(key for key in keys if severity(answers.get(key)) == 0)
+            clears = frozenset(key for key in keys if not answers.get(key))
             if not clears:
-                return None, answers
-            return Cure((Step(place, value),), clears, frozenset(k for k in clears if k in answers)), answers
+                return None
+            return Cure((Step(place, value),), clears, frozenset(k for k in clears if k in answers))
 
         if field.kind == "outline":
             yield from self._back(place, fact, tried)
@@ -132,7 +137,7 @@ class Search:
         options = [findings[key] for key in keys]
         for value in sorted(other_values(field, said, fact, options, others, siblings, self.bench.rulebook),
                             key=lambda v: (v.rank, _far(v.fact, fact))):  # fmt: skip
-            cure, _ = tried(value)
+            cure = tried(value)
             if cure is not None and cure.clears not in seen:
                 seen.add(cure.clears)
                 yield cure
@@ -149,11 +154,11 @@ class Search:
         same = [p for p in parts if p.facts.get("kind") == part.facts.get("kind")]
         return [p.facts.get(path) for p in same or parts]
 
-    def _back(self, place: Place, outline: Any, tried: Callable[[Value], Tried]) -> Iterator[Cure]:
+    def _back(self, place: Place, outline: Any, tried: Try) -> Iterator[Cure]:
         """An array with one side drawn back, as little as clears what drawing it back can clear."""
         def back(axis: int, end: int, inches: int) -> Cure | None:
             value = drawn_back(outline, axis, end, inches)
-            return tried(value)[0] if value is not None else None
+            return tried(value) if value is not None else None
 
         for axis, names in enumerate(SIDES):
             for end in range(len(names)):
@@ -171,95 +176,93 @@ class Search:
                 yield best
 
     def _at_limit(self, place: Place, field: Field, said: Any, fact: float, key: About,
-                  tried: Callable[[Value], Tried]) -> Cure | None:  # fmt: skip
+                  tried: Try) -> Cure | None:  # fmt: skip
         """The value at which a finding's margin comes to nothing, by following its slope twice."""
         margin = self.targets[key].margin if key in self.targets else None
         if margin is None or margin[0] >= 0:
             return None
         x, y = fact, margin[0]
-        step = max(abs(x) * 1e-3, 1e-3)
         for _ in range(2):
-            _, answers = tried(Value(x + step, x + step))
-            beyond = answers.get(key)
-            if beyond is None or beyond.margin is None or beyond.margin[0] == y:
+            step = max(abs(x) * 1e-3, 1e-3)
+            beyond = self._margin(place, x + step, key)
+            if beyond is None or beyond == y:
                 return None
-            slope = (beyond.margin[0] - y) / step
-            limit = x - y / slope
-            value = past_limit(field, said, fact, limit, slope > 0)
-            if value is None:
-                return None
-            cure, answers = tried(value)
-            if cure is not None and key in cure.clears:
+            slope = (beyond - y) / step
+            value = past_limit(field, said, fact, x - y / slope, slope > 0)
+            cure = tried(value) if value is not None else None
+            if value is None or (cure is not None and key in cure.clears):
                 return cure
-            after = answers.get(key)
-            if after is None or after.margin is None:
+            after = self._margin(place, value.fact, key)
+            if after is None:
                 return None
-            x, y = float(value.fact), after.margin[0]
+            x, y = float(value.fact), after
         return None
 
-    def _added(self, cure: Cure) -> dict[About, Finding]:
+    def _margin(self, place: Place, value: Any, key: About) -> float | None:
+        found = self.bench.look({place: value}, [key]).get(key)
+        return found.margin[0] if found is not None and found.margin is not None else None
+
+    def _added(self, cure: Cure) -> frozenset[About]:
         """What a cure makes worse than it was."""
-        changes = {s.place: s.value.fact for s in cure.steps}
+        changes = cure.changes
         rules = self.bench.touched(changes)
         before = self.bench.before(rules)
-        after = self.bench.ask(changes, rules)
-        return {key: f for key, f in after.items() if severity(f) > severity(before.get(key))}
+        return frozenset(key for key, bad in self.bench.ask(changes, rules).items() if bad > before.get(key, 0))
 
-    def _with_more(self, cure: Cure, added: dict[About, Finding]) -> Cure | None:
+    def _with_more(self, cure: Cure, added: frozenset[About]) -> Cure | None:
         """A cure with further changes, so that it breaks nothing; None where a few do not do."""
-        seen = {frozenset(added)}
+        seen = {added}
         while added and self.bench.trials < MOST_TRIALS:
-            papers = sum(1 for s in cure.steps if _author(s.place))
+            papers = sum(1 for step in cure.steps if _author(step.place))
             if papers > MOST_PAPERS or len(cure.steps) - papers > MOST_STEPS:
                 return None
-            given = {s.place: s.value.fact for s in cure.steps}
-            facts = {key: self.bench.facts(f) for key, f in added.items()}
+            given = cure.changes
+            findings = self.bench.look(given, added)
+            facts = {key: self.bench.facts(key) for key in findings}
             reading: dict[Place, list[About]] = {}
             for key, places in facts.items():
                 for place in places:
                     if place not in given and _field(place) is not None:
                         reading.setdefault(place, []).append(key)
-            best, left = None, dict[About, Finding]()
-            for place in sorted(reading, key=lambda p: (p[0].number, p[1])):
-                for more in self._changes(place, reading[place], given, added, facts):
+            best, left = None, frozenset[About]()
+            for place in sorted(reading, key=_order):
+                for more in self._changes(place, reading[place], given, findings, facts):
                     longer = Cure((*cure.steps, *more.steps), cure.clears, cure.keeps)
                     still = self._added(longer)
-                    nearer = best is None or len(still) < len(left)
-                    if nearer and frozenset(still) not in seen and self._still_clears(longer):
+                    if (best is None or len(still) < len(left)) and still not in seen and self._still_clears(longer):
                         best, left = longer, still
             if best is None:
                 return None
-            seen.add(frozenset(left))
+            seen.add(left)
             cure, added = best, left
         return None if added else self._whole(cure)
 
     def _whole(self, cure: Cure) -> Cure:
         """A cure of several steps with everything that it clears in the end."""
-        changes = {s.place: s.value.fact for s in cure.steps}
-        touched = set(self.bench.touched(changes))
-        asked = [key for key in self.targets if self.bench.number[key[0]] in touched]
-        answers = self.bench.ask(changes, sorted({self.bench.number[rule] for rule, _ in asked}))
-        clears = frozenset(key for key in asked if severity(answers.get(key)) == 0)
+        touched = self.bench.touched(cure.changes)
+        asked = [key for key in self.targets if self.bench.number(key) in touched]
+        answers = self.bench.ask(cure.changes, {self.bench.number(key) for key in asked})
+        clears = frozenset(key for key in asked if not answers.get(key))
         return Cure(cure.steps, clears, frozenset(key for key in clears if key in answers))
 
     def _still_clears(self, cure: Cure) -> bool:
-        changes = {s.place: s.value.fact for s in cure.steps}
-        answers = self.bench.ask(changes, sorted({self.bench.number[rule] for rule, _ in cure.clears}))
-        return all(severity(answers.get(key)) == 0 for key in cure.clears)
+        answers = self.bench.ask(cure.changes, {self.bench.number(key) for key in cure.clears})
+        return not any(answers.get(key) for key in cure.clears)
 
     def said(self, place: Place) -> Any:
         """What the description says at a place, in its own words and unit."""
-        here: Any = self.bench.house.document
-        for step in f"{place[0].pointer}/{place[1]}".split("/")[1:]:
-            here = here[int(step)] if isinstance(here, list) else here[step]
-        return here
+        return said_at(self.bench.house.document, place[0].where(place[1]))
+
+
+def _order(place: Place) -> tuple[int, str]:
+    return place[0].number, place[1]
 
 
 def _field(place: Place) -> Field | None:
     """The field of a place, if somebody can change it and it is said to be something."""
     part, path = place
     field = _any_field(part, path)
-    if field is None or not field.changed_by or field.other is not None or field.refers:
+    if field is None or not field.changed_by or field.other is not None or field.refers or field.home != "part":
         return None
     group = path.rpartition("/")[0]
     inside = bool(group) and part.facts.get(group) in (None, ABSENT)

@@ -7,11 +7,11 @@ from functools import lru_cache
 
 import attrs
 
-from ampcite.engine.evaluate import World
 from ampcite.engine.plan import Bound, BoundRule, Path
 from ampcite.engine.rulebook import Rulebook
+from ampcite.engine.state import EvaluationState
 from ampcite.house.part_types import part_types
-from ampcite.house.read import Part
+from ampcite.house.parts import Part
 from ampcite.house.roof import QUANTITIES
 
 Key = tuple[str, str]
@@ -23,19 +23,17 @@ Place = tuple[Part, str]
 
 @attrs.frozen(eq=False)
 class Readers:
-    """What reads a field, and what a rule needs.
+    """What reads a field.
 
     Attributes:
         quantities: a field to the quantities that rest on it, by name: those from outlines and derived ones.
         rules: a field to the numbers of the rules that rest on it, directly or through quantities.
-        needs: the number of a rule to the quantities it rests on, by name.
-        order: the derived quantities, by name, to their place in the order in which they are reckoned.
+        kinds: a quantity, by name, to the kind of part it is reckoned for.
     """
 
     quantities: Mapping[Key, frozenset[str]]
     rules: Mapping[Key, tuple[int, ...]]
-    needs: tuple[frozenset[str], ...]
-    order: Mapping[str, int]
+    kinds: Mapping[str, str]
 
 
 @lru_cache(maxsize=4)
@@ -46,28 +44,22 @@ def readers(rulebook: Rulebook) -> Readers:
     for name in bound.reckoned:
         rests[name] = frozenset((kind, field) for kind in QUANTITIES[name].reads for field in _OUTLINED)
 
-    def all_keys(kind: str, inputs: Mapping[str, Path]) -> tuple[frozenset[Key], frozenset[str]]:
+    def all_keys(kind: str, inputs: Mapping[str, Path]) -> frozenset[Key]:
         own = {key for path in inputs.values() for key in _keys(kind, path)}
-        names = {name for where, name in own if where == QUANTITY}
-        return (frozenset(own).union(*(rests[n] for n in names if n in rests)),
-                frozenset(names).union(*(needs[n] for n in names if n in needs)))  # fmt: skip
+        return frozenset(own).union(*(rests[name] for where, name in own if where == QUANTITY and name in rests))
 
-    needs: dict[str, frozenset[str]] = {}
     for derived in bound.derived:
-        rests[derived.name], needs[derived.name] = all_keys(derived.kind, derived.inputs)
+        rests[derived.name] = all_keys(derived.kind, derived.inputs)
     quantities: dict[Key, set[str]] = {}
     for name, keys in rests.items():
         for key in keys:
             quantities.setdefault(key, set()).add(name)
     rules: dict[Key, list[int]] = {}
-    needed = []
     for i, rule in enumerate(bound.rules):
-        keys, names = all_keys(rule.kind, rule.inputs)
-        needed.append(names)
-        for key in keys:
+        for key in all_keys(rule.kind, rule.inputs):
             rules.setdefault(key, []).append(i)
-    return Readers({k: frozenset(v) for k, v in quantities.items()}, {k: tuple(v) for k, v in rules.items()},
-                   tuple(needed), {d.name: i for i, d in enumerate(bound.derived)})  # fmt: skip
+    kinds = {name: QUANTITIES[name].kind for name in bound.reckoned} | {d.name: d.kind for d in bound.derived}
+    return Readers({k: frozenset(v) for k, v in quantities.items()}, {k: tuple(v) for k, v in rules.items()}, kinds)
 
 
 QUANTITY = "quantity"
@@ -103,7 +95,7 @@ def _keys(kind: str, path: Path) -> Iterator[Key]:
         yield from ((name, path.leaf) for name in here)
 
 
-def facts_read(world: World, bound: Bound, rule: BoundRule, part: Part) -> frozenset[Place]:
+def facts_read(state: EvaluationState, bound: Bound, rule: BoundRule, part: Part) -> frozenset[Place]:
     """The facts of this house that an answer of a rule about a part rests on, those of its quantities included."""
     by_name = {d.name: d for d in bound.derived}
     out: set[Place] = set()
@@ -114,7 +106,7 @@ def facts_read(world: World, bound: Bound, rule: BoundRule, part: Part) -> froze
         for path in inputs.values():
             if path.leaf is None:
                 continue
-            for target in world.parts(path, here):
+            for target in state.parts(path, here):
                 if target.number < 0:
                     continue
                 if not path.derived:
@@ -124,12 +116,12 @@ def facts_read(world: World, bound: Bound, rule: BoundRule, part: Part) -> froze
                     if path.leaf in by_name:
                         waiting.append((target, by_name[path.leaf].inputs))
                     else:
-                        out |= _outlined(world, path.leaf)
+                        out |= _outlined(state, path.leaf)
     return frozenset(out)
 
 
-def _outlined(world: World, quantity: str) -> set[Place]:
+def _outlined(state: EvaluationState, quantity: str) -> set[Place]:
     """The outlines that a quantity of the roof may be reckoned from."""
-    parts = world.description.parts
+    parts = state.description.parts
     return {(p, field) for kind in QUANTITIES[quantity].reads for p in parts[kind] or ()
             for field in ("outline", "gap") if field in p.facts}  # fmt: skip

@@ -120,6 +120,24 @@ def _allowed(field: Field, fact: Any, value: float) -> bool:
     return low and (field.above is None or value > field.above) and (field.high is None or value <= field.high)
 
 
+def said_at(document: Any, pointer: str) -> Any:
+    """What a description says at a place, at the part or for its whole list; None where it says it otherwise."""
+    here, each = document, None
+    for step in pointer.split("/")[1:]:
+        if isinstance(here, list):
+            here = here[int(step)]
+        elif not isinstance(here, Mapping):
+            return None
+        elif step in here:
+            each = here.get("each") if step in ("all", "only") else each
+            here = here[step]
+        elif each is not None and step in each:
+            here, each = each[step], None
+        else:
+            return None
+    return here
+
+
 def past_limit(field: Field, said: Any, fact: float, limit: float, up: bool) -> Value | None:
     """The value just past a limit, on the side that is wanted, in figures that a person would write."""
     unit = given_unit(said, field)
@@ -176,7 +194,7 @@ def standard_sizes(rulebook: Rulebook) -> Mapping[str, tuple[float, ...]]:
     bound = rulebook.bound
     trees: list[Node | None] = []
     for rule in bound.rules:
-        trees += [rule.applies, rule.holds, *(n for _, n in rule.let), *(w.holds for w in rule.ways)]
+        trees += [rule.applies, rule.holds, *(n for _, n in rule.let), *(a.holds for a in rule.alternatives)]
     for derived in bound.derived:
         trees += [n for c in derived.cases for n in (c.when, c.value, *(n for _, n in c.let))]
     for tree in trees:

@@ -12,7 +12,7 @@ from ampcite.house.part_types import Field, part_types, place_field, place_title
 from ampcite.language.logic import ABSENT
 from ampcite.language.units import unit_words
 from ampcite.language.wording import coarse, sentence
-from ampcite.reviewing.bench import Bench, severity
+from ampcite.reviewing.bench import Bench
 from ampcite.reviewing.cures import Cure, Step
 from ampcite.reviewing.values import SIDES, Value, given_unit, in_unit, is_size
 
@@ -139,8 +139,8 @@ def _does(bench: Bench, cure: Cure, step: Step, value: Any) -> bool:
     changes = {step.place: value}
     rules = bench.touched(changes)
     before, after = bench.before(rules), bench.ask(changes, rules)
-    return all(severity(after.get(key)) == 0 for key in cure.clears) and all(
-        severity(f) <= severity(before.get(key)) for key, f in after.items())  # fmt: skip
+    cleared = not any(after.get(key) for key in cure.clears)
+    return cleared and all(bad <= before.get(key, 0) for key, bad in after.items())
 
 
 def listed_parts(labels: Iterable[str]) -> str:

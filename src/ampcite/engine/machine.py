@@ -1,0 +1,198 @@
+"""What runs bound rules: generated functions and closures, each made when it is first asked for."""
+
+from __future__ import annotations
+
+import marshal
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from types import CodeType
+from typing import Any
+
+import attrs
+
+from ampcite.engine import codegen
+from ampcite.engine.evaluate import QuantityEvaluator, RuleEvaluator, quantity_evaluator, rule_evaluator
+from ampcite.engine.explain import Answer, OpenAnswer, QuantityWords, RuleWords, open_answer, quantity_words, rule_words
+from ampcite.engine.plan import Bound
+from ampcite.engine.state import TODO, EvaluationState, Line
+from ampcite.house.parts import Part
+from ampcite.house.roof import compute
+from ampcite.language import functions
+from ampcite.language.logic import ABSENT, Verdict, close
+from ampcite.language.tables import NoEntry, Table
+
+Note = Callable[[int], None]
+RunGroup = Callable[[EvaluationState, Sequence[Part], Note, Note, Note], None]
+RunQuantity = Callable[[EvaluationState, Part], Any]
+
+
+@attrs.frozen
+class Group:
+    """Rules of one family about one kind of part, by their numbers."""
+
+    kind: str
+    family: str
+    rules: tuple[int, ...]
+
+
+def groups_of(bound: Bound) -> tuple[Group, ...]:
+    """The rules by kind of part and family."""
+    found: dict[tuple[str, str], list[int]] = {}
+    for number, rule in enumerate(bound.rules):
+        found.setdefault((rule.kind, rule.family), []).append(number)
+    return tuple(Group(kind, family, tuple(numbers)) for (kind, family), numbers in found.items())
+
+
+def numbers_of(bound: Bound) -> dict[str, int]:
+    """The quantities by name: first those reckoned from outlines, then the derived ones."""
+    return {name: i for i, name in enumerate((*bound.reckoned, *(d.name for d in bound.derived)))}
+
+
+def compiled(bound: Bound) -> tuple[bytes, ...]:
+    """The generated code of bound rules: of each derived quantity, then of each group."""
+    numbers = numbers_of(bound)
+    sources = [codegen.quantity_source(bound, numbers, derived) for derived in bound.derived]
+    sources += [codegen.group_source(bound, numbers, group.rules) for group in groups_of(bound)]
+    return tuple(marshal.dumps(compile(source, "<rules>", "exec")) for source in sources)
+
+
+class Machine:
+    """Bound rules, ready to run.
+
+    Attributes:
+        bound: the rules.
+        numbers: the number of each quantity, by name.
+        groups: the rules by kind of part and family.
+        derive: by number of a quantity, the function that reckons it for one part.
+        derive_with_care: the same without generated code.
+        fails: by number of a rule, whether it fails where it is broken (else it warns).
+    """
+
+    def __init__(self, bound: Bound, code: Sequence[bytes]) -> None:
+        self.bound = bound
+        self.numbers: Mapping[str, int] = numbers_of(bound)
+        self.groups = groups_of(bound)
+        self.first = len(bound.reckoned)
+        self.by_id = {rule.id: i for i, rule in enumerate(bound.rules)}
+        self.fails = tuple(rule.force == "requirement" and not _eased(bound, rule.id) for rule in bound.rules)
+        self.derive: list[RunQuantity] = [self._reckoning(i, name) for i, name in enumerate(bound.reckoned)]
+        self.derive += [self._quantity_stub(self.first + i, code[i]) for i in range(len(bound.derived))]
+        self.derive_with_care: list[RunQuantity] = self.derive[: self.first]
+        self.derive_with_care += [self._careful(self.first + i) for i in range(len(bound.derived))]
+        self._run: list[RunGroup | bytes] = list(code[len(bound.derived) :])
+        self._rules: dict[int, RuleEvaluator] = {}
+        self._quantities: dict[int, QuantityEvaluator] = {}
+        self._rule_words: dict[int, RuleWords] = {}
+        self._quantity_words: dict[int, QuantityWords] = {}
+        self._space = _space(bound)
+
+    # --- generated functions ---------------------------------------------------------------------------------
+
+    def run(self, group: int) -> RunGroup:
+        """The generated function of a group."""
+        found = self._run[group]
+        if isinstance(found, bytes):
+            found = self._run[group] = self._function(found)
+        return found
+
+    def _function(self, code: bytes) -> Any:
+        loaded: CodeType = marshal.loads(code)
+        here: dict[str, Any] = {}
+        exec(loaded, self._space, here)
+        return here["run"]
+
+    def _quantity_stub(self, number: int, code: bytes) -> RunQuantity:
+        def first_time(state: EvaluationState, part: Part) -> Any:
+            run = self.derive[number] = self._function(code)
+            return run(state, part)
+
+        return first_time
+
+    def _careful(self, number: int) -> RunQuantity:
+        return lambda state, part: state.careful(number, part)
+
+    def _reckoning(self, number: int, name: str) -> RunQuantity:
+        def from_outlines(state: EvaluationState, part: Part) -> Any:
+            value, line = compute(state.description, name, part)
+            state.lines[number, part.number] = ((part, line),) if line else ()
+            return state.keep(number, part, value)
+
+        return from_outlines
+
+    # --- closures --------------------------------------------------------------------------------------------
+
+    def rule(self, number: int) -> RuleEvaluator:
+        """The closures of a rule."""
+        if number not in self._rules:
+            self._rules[number] = rule_evaluator(self.bound, self.bound.rules[number], self.numbers)
+        return self._rules[number]
+
+    def quantity(self, number: int) -> QuantityEvaluator:
+        """The closures of a derived quantity."""
+        if number not in self._quantities:
+            derived = self.bound.derived[number - self.first]
+            self._quantities[number] = quantity_evaluator(self.bound, derived, self.numbers)
+        return self._quantities[number]
+
+    def words(self, number: int) -> RuleWords:
+        """The words of a rule."""
+        if number not in self._rule_words:
+            self._rule_words[number] = rule_words(self.bound, self.rule(number))
+        return self._rule_words[number]
+
+    def answer(self, state: EvaluationState, number: int, part: Part, verdict: Verdict, decided: bool,
+               unlisted: str) -> Answer | OpenAnswer:  # fmt: skip
+        """The words of one finding."""
+        if not decided:
+            return open_answer(self.rule(number), state, part, unlisted)
+        return Answer(self.words(number), state, part, verdict is Verdict.PASS)
+
+    def lines(self, state: EvaluationState, name: str, part: Part) -> tuple[Line, ...]:
+        """The worked lines of a quantity at a part."""
+        number = self.numbers[name]
+        key = (number, part.number)
+        if key not in state.lines:
+            if number < self.first:
+                state.value(number, part)
+                return state.lines[key]
+            if number not in self._quantity_words:
+                self._quantity_words[number] = quantity_words(self.bound, self.quantity(number))
+            state.lines[key] = self._quantity_words[number].lines(state, part)
+        return state.lines[key]
+
+
+def _eased(bound: Bound, rule: str) -> bool:
+    """Whether local law leaves a rule to others, so that it never fails."""
+    local = bound.local.get(rule)
+    return local is not None and bool(local.waived or local.referred)
+
+
+def _values_of(state: EvaluationState, number: int, parts: Iterable[Part]) -> list[Any]:
+    values, derive = state.values[number], state.derive[number]
+    return [derive(state, part) if (value := values[part.number]) is TODO else value for part in parts]
+
+
+def _later_all(keys: Iterable[int], part: int, later: Note) -> None:
+    for key in keys:
+        later(key + part)
+
+
+def _space(bound: Bound) -> dict[str, Any]:
+    """What generated functions use by name."""
+    space: dict[str, Any] = {
+        "ABSENT": ABSENT, "TODO": TODO, "close": close, "values_of": _values_of, "later_all": _later_all,
+        "divide": functions.divide, "multiply": functions.multiply, "whole": functions.whole,
+        "contains_phrases": functions.contains_phrases, "day": functions.day, "all_equal": functions.all_equal,
+        "text_at": functions.text_at, "largest": functions.largest, "least": functions.least,
+        "NOT_PLAIN": (NoEntry, LookupError, AttributeError, TypeError, ZeroDivisionError, OverflowError, ValueError),
+    }  # fmt: skip
+    for name, table in bound.tables.items():
+        space[f"T_{name}"] = _lookup(space, f"T_{name}", table)
+    return space
+
+
+def _lookup(space: dict[str, Any], name: str, table: Table) -> Callable[..., Any]:
+    def first_time(*keys: Any) -> Any:
+        find = space[name] = table.compiled_lookup()
+        return find(*keys)
+
+    return first_time

@@ -1,0 +1,145 @@
+"""What is known while a description is checked: facts by their paths, and quantities reckoned when first asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from ampcite.engine.plan import Path
+from ampcite.house.naming import part_ids
+from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
+from ampcite.language.logic import ABSENT, Barred, Unknown
+
+if TYPE_CHECKING:
+    from ampcite.engine.machine import Machine
+
+TODO = object()
+"""Stands for a quantity nobody has asked for yet."""
+
+Line = tuple[Part, str]
+"""A worked line and the part it is about."""
+
+
+class EvaluationState:
+    """A description being checked against bound rules.
+
+    Attributes:
+        machine: what runs the rules.
+        description: the description.
+        generated: whether generated code may run; without it the closures answer everything.
+        derive: by number of a quantity, what reckons it for one part.
+        house: its whole.
+        values: by number of the quantity and number of the part: the value, ``ABSENT``, None where it has none, or
+            ``TODO``; two more places at the end stand for a part not known and a part that is not there.
+        reasons: (number of the quantity, number of the part) to the Unknown or Barred that stands for a missing value.
+        lines: the same to the worked lines, once somebody has read them.
+    """
+
+    __slots__ = ("_ids", "derive", "description", "generated", "house", "lines", "machine", "reasons", "values")
+
+    def __init__(self, machine: Machine, description: Description, generated: bool = True) -> None:
+        self.machine = machine
+        self.generated = generated
+        self.derive: Sequence[Callable[[EvaluationState, Part], Any]] = \
+            machine.derive if generated else machine.derive_with_care  # fmt: skip
+        self.description = description
+        self.house = description.whole
+        places = [TODO] * description.size + [None, ABSENT]
+        self.values: list[list[Any]] = [places[:] for _ in machine.derive]
+        self.reasons: dict[tuple[int, int], Unknown | Barred] = {}
+        self._ids: dict[str, str] | None = None
+        self.lines: dict[tuple[int, int], tuple[Line, ...]] = {}
+
+    def ids(self) -> dict[str, str]:
+        """The id of every part by its pointer."""
+        if self._ids is None:
+            self._ids = part_ids(self.description)
+        return self._ids
+
+    def value(self, quantity: int, part: Part) -> Any:
+        """The value of a quantity, or the Unknown, Barred or ``ABSENT`` that stands for it."""
+        value = self.values[quantity][part.number]
+        if value is TODO:
+            value = self.derive[quantity](self, part)
+        if value is None:
+            return self.reasons.get((quantity, part.number), Unknown())
+        return value
+
+    def keep(self, quantity: int, part: Part, value: Any) -> Any:
+        """Keeps a value that was reckoned with care; gives it, or None where it has none."""
+        if isinstance(value, Unknown | Barred):
+            self.reasons[quantity, part.number] = value
+            value = None
+        self.values[quantity][part.number] = value
+        return value
+
+    def careful(self, quantity: int, part: Part) -> Any:
+        """Reckons a quantity of which something may not be known; the value, or None where it has none."""
+        return self.keep(quantity, part, self.machine.quantity(quantity).value(self, part))
+
+    def follow(self, path: Path, part: Part) -> tuple[Any, str]:
+        """The value a path leads to from a part, and the pointer of where it is or should be."""
+        here, place = part, part.pointer
+        parts: tuple[Part, ...] | None = None
+        for how, key in path.steps:
+            if how == "whole":
+                here, place = self.house, ""
+            elif how == "many":
+                found = here.links.get(key)
+                if found is None:
+                    return self.unlisted(here, key), f"{here.pointer}/{key}"
+                parts, place = tuple(found), f"{here.pointer}/{key}"
+            elif parts is not None:
+                parts = tuple(one_step(p, key) for p in parts)
+            else:
+                place = f"{here.pointer}/{key}" if key != ".." else here.pointer
+                here = one_step(here, key)
+                if here is UNKNOWN_PART:
+                    return Unknown(frozenset({place})), place
+        if path.leaf is None:
+            return parts, place
+        if parts is None:
+            return self.leaf(path, here, place)
+        return tuple(self.leaf(path, p, p.pointer or place)[0] for p in parts), place
+
+    def leaf(self, path: Path, part: Part, place: str) -> tuple[Any, str]:
+        """The fact or quantity of one part that a path ends at, and the pointer of the fact."""
+        assert path.leaf is not None
+        if part is ABSENT_PART:
+            return ABSENT, place
+        if part is UNKNOWN_PART:
+            return Unknown(frozenset({place})), place
+        if path.derived:
+            return self.value(self.machine.numbers[path.leaf], part), ""
+        where = part.where(path.leaf)
+        value = part.facts.get(path.leaf)
+        return (Unknown(frozenset({where})) if value is None else value), where
+
+    def parts(self, path: Path, part: Part) -> tuple[Part, ...]:
+        """The parts whose leaf a path leads to."""
+        here: tuple[Part, ...] = (part,)
+        for how, key in path.steps:
+            if how == "whole":
+                here = (self.house,)
+            elif how == "many":
+                here = tuple(here[0].links.get(key) or ())
+            else:
+                here = tuple(one_step(p, key) for p in here)
+        return here
+
+    def unlisted(self, part: Part, key: str) -> Unknown:
+        """Why the parts a list would lead to are not known."""
+        if "[" not in key:
+            return Unknown(frozenset({f"{part.pointer}/{key}"}))
+        name, _, field = key.rstrip("]").partition("[")
+        lists = {pointer for _, pointer in (*self.description.unlisted[name], *self.description.partly[name])}
+        return Unknown(frozenset(lists or {p.where(field) for p in self.description.parts[name] or ()
+                                           if field not in p.facts}))  # fmt: skip
+
+
+def one_step(part: Part, key: str) -> Part:
+    """Where a reference of a part leads; nowhere from a part that is not known or not there."""
+    if part is UNKNOWN_PART or part is ABSENT_PART:
+        return part
+    found: Part = part.links[key]
+    return found

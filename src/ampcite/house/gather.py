@@ -1,0 +1,373 @@
+"""A description that the schema accepts becomes parts with facts and links.
+
+A fact of a part may be said at the part, once for its whole list (``each``), by the equipment model that it names, or
+as a piece of a text; what can't belong to the part is none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from ampcite.base.errors import Complaint, InputError, nearest, short
+from ampcite.house.belonging import Condition, holds
+from ampcite.house.part_types import Field, Group, PartType, models, part_types
+from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Dangling, Description, Part
+from ampcite.house.phrase import parse
+from ampcite.house.validate import out_of_bounds
+from ampcite.language.logic import ABSENT
+from ampcite.language.quantities import read_quantity
+
+LARGEST = 1e15
+NO_PARTS = (UNKNOWN_PART, ABSENT_PART)
+
+
+def gather(document: Mapping[str, Any], name: str, catalogue: Mapping[str, Any]) -> Description:
+    """The parts of a description.
+
+    Args:
+        document: a JSON value that the schema accepts.
+        name: what complaints call it.
+        catalogue: equipment models beside those of the document, by kind and model.
+
+    Raises:
+        InputError: with every fault found.
+    """
+    return _Gatherer(name, catalogue).gather(document)
+
+
+class _Gatherer:
+    def __init__(self, name: str, catalogue: Mapping[str, Any]) -> None:
+        self.name = name
+        self.catalogue = catalogue
+        self.equipment: Mapping[str, Any] = {}
+        self.model_facts: dict[tuple[str, str, int], tuple[Mapping[str, Any], str] | None] = {}
+        self.complaints: list[Complaint] = []
+        self.parts: dict[str, list[Part] | None] = dict.fromkeys(part_types())
+        self.partly: dict[str, list[tuple[Part, str]]] = {name: [] for name in part_types()}
+        self.settled: set[tuple[int, str]] = set()
+        self.said_for_all: dict[int, frozenset[str]] = {}
+        self.by_id: dict[str, Part] = {}
+        self.dangling: list[Dangling] = []
+        self.count = 0
+
+    def gather(self, document: Mapping[str, Any]) -> Description:
+        self.equipment = document.get("equipment", {})
+        for name, entries in self.equipment.items():
+            for model in entries:
+                self.model(models()[name], model, 0)
+        self.part(document, part_types()[""], "", "the system", None)
+        for part in self.every():
+            self.identify(part)
+        for part_type in part_types().values():
+            for path, field in part_type.references.items():
+                for part in self.parts[part_type.name] or ():
+                    self.refer(part, path, field)
+        for part_type in part_types().values():
+            if part_type.conditions:
+                for part in self.parts[part_type.name] or ():
+                    for condition in part_type.conditions:
+                        self.belong(part, part_type, condition)
+        self.reverse()
+        if self.complaints:
+            raise InputError(self.complaints)
+        parts = {kind: tuple(found) if found is not None else None for kind, found in self.parts.items()}
+        unlisted: dict[str, tuple[tuple[Part, str], ...]] = {}
+        partly: dict[str, tuple[tuple[Part, str], ...]] = {}
+        for name, kind in part_types().items():
+            above = unlisted[kind.parent.name] if kind.parent is not None else ()
+            holders = parts[kind.parent.name] or () if kind.parent is not None else ()
+            here = ((p, f"{p.pointer}/{kind.list_path}") for p in holders
+                    if p.links.get(kind.list_path) is None and kind.list_path not in p.partly)  # fmt: skip
+            unlisted[name] = (*above, *here)
+            partly[name] = (*(partly[kind.parent.name] if kind.parent is not None else ()), *self.partly[name])
+        return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue,
+                           tuple(self.dangling))  # fmt: skip
+
+    def every(self) -> Iterator[Part]:
+        return (part for parts in self.parts.values() if parts for part in parts)
+
+    def complain(self, place: str, said: str) -> None:
+        self.complaints.append(Complaint(self.name, place, said))
+
+    # --- what is said ----------------------------------------------------------------------------------------
+
+    def part(self, value: Mapping[str, Any], kind: PartType, place: str, label: str, parent: Part | None,
+             number: int = 0) -> Part:  # fmt: skip
+        facts: dict[str, Any] = {}
+        links: dict[str, Any] = dict.fromkeys(kind.children)
+        if parent is not None:
+            links[".."] = parent
+        part = Part(self.count, kind.name, place, label, label[:1].upper() + label[1:], facts, links)
+        self.count += 1
+        found = self.parts[kind.name]
+        if found is None:
+            found = self.parts[kind.name] = []
+        found.append(part)
+        if kind.model is not None:
+            model = value.get("model") if not kind.model_key else parent.facts.get("model") if parent else None
+            if isinstance(model, str):
+                self.inherit(part, kind, model, number, facts)
+        self.group(value, kind.body, part, facts, links, place)
+        return part
+
+    def inherit(self, part: Part, kind: PartType, model: str, number: int, facts: dict[str, Any]) -> None:
+        """Gives a part the facts of the equipment model that it, or the part above it, names."""
+        known = self.model(kind, model, number)
+        if known is not None:
+            facts.update(known[0])
+            part.model = known[1]
+
+    def model(self, kind: PartType, model: str, number: int) -> tuple[Mapping[str, Any], str] | None:
+        """The facts of a model, and where they stand; None where nobody describes it."""
+        key = (kind.name, model, number if kind.model_key else 0)
+        if key not in self.model_facts:
+            self.model_facts[key] = self.read_model(kind, model, number)
+        return self.model_facts[key]
+
+    def read_model(self, kind: PartType, model: str, number: int) -> tuple[Mapping[str, Any], str] | None:
+        assert kind.model is not None
+        owner = kind.parent if kind.model_key and kind.parent is not None else kind
+        name = owner.name.replace("/", ".")
+        place = "/equipment/" + name + "/" + model.replace("~", "~0").replace("/", "~1")
+        entry = self.equipment.get(name, {}).get(model) or self.catalogue.get(name, {}).get(model)
+        if entry is not None and kind.model_key:
+            place = f"{place}/{kind.model_key}"
+            entry = entry.get(kind.model_key)
+            if isinstance(entry, list):
+                place, entry = f"{place}/{number}", entry[number] if number < len(entry) else None
+        if entry is None:
+            return None
+        facts: dict[str, Any] = {}
+        holder = Part(-3, kind.name, place, f"model {model}", f"Model {model}", facts, {})
+        self.group(entry, kind.model, holder, facts, {}, place)
+        return facts, place
+
+    def group(self, value: Mapping[str, Any], group: Group, part: Part, facts: dict[str, Any],
+              links: dict[str, Any], place: str) -> None:  # fmt: skip
+        fields, prefix = group.fields, group.path
+        for key, item in value.items():
+            field = fields.get(key)
+            if field is not None:
+                if field.kind == "number" and not field.many and field.other is None:
+                    facts[field.path] = ABSENT if item is None else self.number(item, field, f"{place}/{key}")
+                elif field.other is not None:
+                    self.either(item, field, f"{place}/{key}", facts)
+                elif item is None:
+                    facts[field.path] = ABSENT
+                elif field.kind == "outline":
+                    facts[field.path] = tuple(
+                        tuple(float(self.number(n, field, f"{place}/{key}/{i}/{j}")) for j, n in enumerate(point))
+                        for i, point in enumerate(item)
+                    )
+                else:
+                    facts[field.path] = tuple(item) if field.many else item
+            elif key in group.lists:
+                self.rows(item, group.lists[key], part, links, f"{place}/{key}", f"{prefix}/{key}" if prefix else key)
+            elif key in group.groups:
+                self.below(item, group.groups[key], part, facts, links, f"{place}/{key}")
+
+    def below(self, item: Any, group: Group, part: Part, facts: dict[str, Any], links: dict[str, Any],
+              place: str) -> None:  # fmt: skip
+        """An object inside a part, or the text it is written as."""
+        if item is None:
+            self.none(group, part, facts, links)
+            return
+        facts[group.path] = True
+        if group.phrase is None:
+            self.group(item, group, part, facts, links, place)
+            return
+        try:
+            said = parse(group.phrase, item)
+        except ValueError as fault:
+            self.complain(place, str(fault))
+            return
+        self.group(said, group, part, facts, links, place)
+
+    def none(self, group: Group, part: Part, facts: dict[str, Any], links: dict[str, Any]) -> None:
+        """There is no such object: nothing in it, and no parts of its lists."""
+        facts[group.path] = ABSENT
+        for key, kind in group.lists.items():
+            links[f"{group.path}/{key}"] = ()
+            self.parts[kind.name] = self.parts[kind.name] or []
+        inside = (p for p in group.part_type.fields if p.startswith(group.path + "/"))
+        facts.update(dict.fromkeys(inside, ABSENT))
+
+    def rows(self, value: Any, kind: PartType, parent: Part, links: dict[str, Any], place: str, path: str) -> None:
+        """A list of parts: as it stands, or with facts for each and a word on how far it goes."""
+        if isinstance(value, list):
+            each, word, rows = {}, "", value
+        else:
+            each, word = value.get("each", {}), "all" if "all" in value else "only"
+            rows = value[word]
+            place = f"{place}/{word}"
+        if word == "only" and not rows:
+            return
+        found = self.parts[kind.name]
+        if found is None:
+            self.parts[kind.name] = []
+        parts = []
+        for i, one in enumerate(rows):
+            said = _merged(each, one) if each else one
+            part = self.part(said, kind, f"{place}/{i}", self.label(said, kind, parent, i), parent, i)
+            if each:
+                self.said_for_all[part.number] = frozenset(each.keys() - one.keys())
+            parts.append(part)
+        if word == "only":
+            links[path] = None
+            parent.partly = {**parent.partly, path: tuple(parts)}
+            self.partly[kind.name].append((parent, place.removesuffix("/only")))
+        else:
+            links[path] = tuple(parts)
+
+    def label(self, value: Mapping[str, Any], kind: PartType, parent: Part, i: int) -> str:
+        if "id" in value:
+            return f"{kind.title} {value['id']}"
+        return f"{kind.title} {i + 1}" + (f" of {parent.label}" if parent.number else "")
+
+    def either(self, value: Any, field: Field, place: str, facts: dict[str, Any]) -> None:
+        """A quantity that may be said in either of two dimensions: one fact gets it, the other is none."""
+        other = field.other
+        assert other is not None
+        facts[field.path] = facts[other.path] = ABSENT
+        if isinstance(value, str) and not _reads(value, field.unit) and _reads(value, other.unit):
+            facts[other.path] = self.number(value, other, place)
+        elif value is not None:
+            facts[field.path] = self.number(value, field, place)
+
+    def number(self, value: Any, field: Field, place: str) -> Any:
+        if isinstance(value, str):
+            try:
+                value = read_quantity(value, field.unit)
+            except ValueError as fault:
+                self.complain(place, f'"{value[:60]}" {fault}')
+                return 0.0
+            unit = f" {field.unit}" if field.unit else ""
+            for bound, limit, bad in (
+                ("minimum", field.low, field.low is not None and value < field.low),
+                ("exclusiveMinimum", field.above, field.above is not None and value <= field.above),
+                ("maximum", field.high, field.high is not None and value > field.high),
+            ):
+                if bad:
+                    assert limit is not None
+                    self.complain(place, out_of_bounds(value, bound, limit, field.title, unit))
+        if not abs(value) <= LARGEST:
+            self.complain(place, f"is {short(value)}, which is no {field.title} anyone could build")
+            return 0.0
+        return value
+
+    # --- who names whom --------------------------------------------------------------------------------------
+
+    def identify(self, part: Part) -> None:
+        name = part.facts.get("id")
+        if name is None:
+            return
+        other = self.by_id.setdefault(name, part)
+        if other is not part:
+            self.complain(f"{part.pointer}/id", f'"{name[:60]}" is also the id of {other.pointer}; '
+                                                "give every part an id of its own")  # fmt: skip
+
+    def refer(self, part: Part, path: str, field: Field) -> None:
+        """Follows a reference; where it leads nowhere, its part is not known."""
+        value = part.facts.get(path)
+        links: Any = part.links
+        links[path] = None if field.many else ABSENT_PART if value is ABSENT else UNKNOWN_PART
+        if value is None or value is ABSENT:
+            return
+        found: list[Part] = []
+        for i, name in enumerate(value if field.many else (value,)):
+            target = self.by_id.get(name)
+            if target is not None and target.kind in field.refers:
+                found.append(target)
+                continue
+            place = f"{part.pointer}/{path}/{i}" if field.many else f"{part.pointer}/{path}"
+            known = [n for n, p in self.by_id.items() if p.kind in field.refers]
+            what = "is no part of this description" if target is None else f"is the id of {target.label}"
+            self.complain(place, f'"{name[:60]}" {what}; the {field.title} here must be one of its '
+                                 f"{' or '.join(part_types()[k].list_title for k in field.refers)}: "
+                                 f"{nearest(name, known)}")  # fmt: skip
+        if field.many:
+            links[path] = tuple(found)
+        elif found:
+            links[path] = found[0]
+
+    def reverse(self) -> None:
+        """Notes at every target of a reference who refers to it."""
+        for kind in part_types().values():
+            parts = self.parts[kind.name]
+            for path, field in kind.references.items():
+                back = f"{kind.name}[{path}]"
+                told = parts is not None and not self.partly[kind.name] and all(path in p.facts for p in parts)
+                for target in field.refers:
+                    for part in self.parts[target] or ():
+                        links: Any = part.links
+                        links[back] = [] if told else None
+                for part in parts or () if told else ():
+                    there = part.links[path]
+                    for one in (there or ()) if field.many else () if there in NO_PARTS else (there,):
+                        one.links[back].append(part)
+
+    # --- what can't belong -----------------------------------------------------------------------------------
+
+    def belong(self, part: Part, kind: PartType, condition: Condition) -> None:
+        """Where a condition holds of a part, what can't belong to it is none; to state it is a fault."""
+        if not holds(condition, lambda path: _fact(part, path)):
+            return
+        facts: Any = part.facts
+        links: Any = part.links
+        of_all = self.said_for_all.get(part.number, frozenset())
+        for path in condition.barred:
+            if (part.number, path) in self.settled:
+                continue
+            self.settled.add((part.number, path))
+            if (path in facts or links.get(path)) and path.partition("/")[0] not in of_all:
+                what = kind.groups.get(path) or kind.fields.get(path)
+                title = what.title if what is not None else kind.children[path].list_title
+                self.complain(part.where(path), f"{condition.title} has no {title}; leave it out")
+            if path in kind.groups:
+                self.none(kind.groups[path], part, facts, links)
+            elif path in kind.children:
+                links[path] = ()
+                self.parts[kind.children[path].name] = self.parts[kind.children[path].name] or []
+        for path in condition.fields:
+            field = kind.fields[path]
+            facts[path] = False if field.kind == "flag" and path in condition.barred else ABSENT
+            if field.refers:
+                links[path] = () if field.many else ABSENT_PART
+
+
+def _merged(each: Mapping[str, Any], one: Mapping[str, Any]) -> dict[str, Any]:
+    """What is said for each part of a list, with what one of them says on top; objects are merged."""
+    out = {**each, **one}
+    for key, said in each.items():
+        own = one.get(key)
+        if isinstance(said, dict) and isinstance(own, dict):
+            out[key] = _merged(said, own)
+    return out
+
+
+def _fact(part: Part, path: str) -> Any:
+    """The fact a condition asks about: of the part, or of one that the path leads to."""
+    while True:
+        if path.startswith("../"):
+            part, path = part.links[".."], path[3:]
+        elif path.startswith("/"):
+            while ".." in part.links:
+                part = part.links[".."]
+            path = path[1:]
+        else:
+            step = next((r for r in part_types()[part.kind].references if path.startswith(r + "/")), None)
+            if step is None:
+                return part.facts.get(path)
+            target = part.links[step]
+            if target in NO_PARTS:
+                return None if target is UNKNOWN_PART else ABSENT
+            part, path = target, path[len(step) + 1 :]
+
+
+def _reads(text: str, unit: str) -> bool:
+    try:
+        read_quantity(text, unit)
+    except ValueError:
+        return False
+    return True

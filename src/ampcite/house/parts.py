@@ -1,0 +1,134 @@
+"""The parts of a house with their facts and links: what the reader makes of a description and the engine reads."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import attrs
+
+from ampcite.base.editions import CODES
+from ampcite.house.part_types import part_types
+from ampcite.language.logic import ABSENT
+
+
+@attrs.define(eq=False)
+class Part:
+    """One part of the house: a circuit, a segment of it, or (number 0) the whole.
+
+    Attributes:
+        number: counts the parts of one description, the whole being 0.
+        kind: the name of its part type.
+        pointer: JSON Pointer.
+        label: what a person calls it.
+        heading: the label as a sentence begins with it.
+        facts: field path to a number in the schema's unit, a text, a flag, a tuple of them, an outline as a tuple of
+            points, or ``ABSENT``.
+            What nobody has said is not in it.
+        links: where reference fields lead (to a part), lists lead (to a tuple of parts, or None where the list is
+            not given or may go on), ``..`` leads (to the part it is in), and ``kind[field]`` leads (to the parts of
+            that kind whose field names this one).
+        partly: the parts given of each list that may go on (``only``).
+        model: JSON Pointer of the equipment model it names; "" where it names none.
+    """
+
+    number: int
+    kind: str
+    pointer: str
+    label: str
+    heading: str
+    facts: Mapping[str, Any] = attrs.field(repr=False)
+    links: Mapping[str, Any] = attrs.field(repr=False)
+    partly: Mapping[str, tuple[Part, ...]] = attrs.field(factory=dict, repr=False)
+    model: str = attrs.field(default="", repr=False)
+
+    def where(self, path: str) -> str:
+        """The JSON Pointer of a fact, or of where it would be stated."""
+        field = part_types()[self.kind].fields.get(path) if self.kind else None
+        if field is None or field.home == "part":
+            return f"{self.pointer}/{path}"
+        return f"{self.model}/{path}" if self.model else f"{self.pointer}/model"
+
+
+class _Nowhere(dict[str, Any]):
+    """The facts or links of a part that is not there: every fact is the same, every single step stays here."""
+
+    fact: Any = None
+    stay: Any = None
+
+    def get(self, key: str, default: Any = None) -> Any:
+        return self.fact
+
+    def __missing__(self, key: str) -> Any:
+        return self.stay
+
+
+def _nowhere(number: int, fact: Any) -> Part:
+    facts, links = _Nowhere(), _Nowhere()
+    facts.fact = fact
+    links.stay = Part(number, "", "", "", "", facts, links)
+    out: Part = links.stay
+    return out
+
+
+UNKNOWN_PART = _nowhere(-2, None)
+ABSENT_PART = _nowhere(-1, ABSENT)
+
+Lists = Mapping[str, tuple[tuple[Part, str], ...]]
+"""Part type to lists of such parts: who has each, and its pointer."""
+
+
+@attrs.frozen
+class Dangling:
+    """A name that stands for no part, or for none that is meant.
+
+    Attributes:
+        part: the part whose field gives it.
+        place: JSON Pointer of it.
+        title: what the field is called.
+        name: the name.
+        why: what is wrong with it and what is known, in half a sentence.
+    """
+
+    part: Part
+    place: str
+    title: str
+    name: str
+    why: str
+
+
+@attrs.frozen(eq=False)
+class Description:
+    """A description that has been read and holds together.
+
+    Attributes:
+        source: the file it came from, or "description".
+        document: the JSON value as it was given. Treat it as read-only.
+        parts: part type to its parts in document order, or None where the list is not given.
+        size: how many parts there are, the whole included.
+        unlisted: part type to the lists that would have to be given for its parts to be known.
+        partly: part type to the lists that are given in part.
+        catalogue: the equipment models of the files beside it, by kind and model.
+        dangling: names that stand for no part.
+    """
+
+    source: str
+    document: Mapping[str, Any] = attrs.field(repr=False)
+    parts: Mapping[str, tuple[Part, ...] | None] = attrs.field(repr=False)
+    size: int
+    unlisted: Lists = attrs.field(repr=False)
+    partly: Lists = attrs.field(repr=False)
+    catalogue: Mapping[str, Any] = attrs.field(repr=False)
+    dangling: tuple[Dangling, ...] = ()
+
+    @property
+    def whole(self) -> Part:
+        found = self.parts[""]
+        assert found
+        return found[0]
+
+    @property
+    def editions(self) -> dict[str, int]:
+        """The edition of each code that the description names."""
+        facts = self.whole.facts
+        return {code: int(facts[f"codes/{code}_edition"]) for code in CODES if f"codes/{code}_edition" in facts}

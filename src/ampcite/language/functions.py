@@ -1,0 +1,78 @@
+"""What the functions of the formula language do with plain values; those of Python's own are not here."""
+
+from __future__ import annotations
+
+import math
+from datetime import date
+from typing import Any
+
+from ampcite.language.logic import close
+
+
+def divide(a: float, b: float) -> float:
+    """A quotient. Raises OverflowError where it is no finite number, ZeroDivisionError where there is none."""
+    out = a / b
+    if not math.isfinite(out):
+        raise OverflowError
+    return out
+
+
+def multiply(a: float, b: float) -> float:
+    """A product. Raises OverflowError where it is no finite number."""
+    out = a * b
+    if not math.isfinite(out):
+        raise OverflowError
+    return out
+
+
+def whole(value: float) -> float:
+    """The whole part of a number, forgiving what comparisons forgive."""
+    nearest = round(value)
+    return float(nearest) if close(nearest, value) else float(math.floor(value))
+
+
+def contains_phrases(text: str, phrases: str) -> bool:
+    """Whether a text holds each of some phrases joined by `` + ``, capitals, stops and spaces aside."""
+    plain = f" {_plain(text)} "
+    return all(f" {_plain(phrase)} " in plain for phrase in phrases.split(" + "))
+
+
+def _plain(text: str) -> str:
+    return " ".join("".join(c if c.isalnum() else " " for c in text.casefold()).split())
+
+
+def day(written: Any) -> float:
+    """The number of the day of a date, the first of January of the year 1 being 1.
+
+    Raises ValueError, TypeError or OverflowError for a text that is no date written year-month-day.
+    """
+    return float(date(*map(int, written.split("-"))).toordinal())
+
+
+def largest(numbers: Any) -> Any:
+    """The largest of a list of numbers. Raises TypeError or ValueError where one is no number or there is none."""
+    return max(numbers) + 0
+
+
+def least(numbers: Any) -> Any:
+    """The least of a list of numbers. Raises TypeError or ValueError where one is no number or there is none."""
+    return min(numbers) + 0
+
+
+def all_equal(items: Any) -> bool:
+    """Whether all of a list are the same."""
+    first = items[0] if items else None
+    if isinstance(first, int | float):
+        return all(isinstance(i, int | float) and close(i, first) for i in items)
+    return all(i == first for i in items)
+
+
+def text_at(numbers: Any, texts: Any, largest: bool) -> Any:
+    """The text that belongs to the largest (or least) number; the first, where several are.
+
+    Raises TypeError where the two lists do not belong together.
+    """
+    if len(numbers) != len(texts) or not all(isinstance(n, int | float) for n in numbers):
+        raise TypeError
+    pick = max(numbers) if largest else min(numbers)
+    return texts[list(numbers).index(pick)]

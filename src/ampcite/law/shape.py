@@ -1,0 +1,75 @@
+"""Whether a TOML file of a pack says what the schemas allow, and where in it and in which words it does not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from functools import cache
+from typing import Any
+
+from ampcite.base.errors import nearest, short
+from ampcite.base.resources import schema_validator
+
+
+def shape_faults(value: Mapping[str, Any], examples: bool) -> Iterator[tuple[str, str]]:
+    """What a file says that its schema does not allow: the place, and a sentence.
+
+    Args:
+        value: what the file says.
+        examples: whether it is a file of examples.
+    """
+    validator = _validator("examples.schema.json" if examples else "pack.schema.json")
+    found = sorted(validator.iter_errors(value), key=lambda e: [str(p) for p in e.absolute_path])
+    for path, said in dict.fromkeys((tuple(e.absolute_path), _word(e, validator.schema)) for e in found):
+        if examples and path:
+            place = " / ".join([f'examples "{str(path[0])[:60]}"', *filter(None, [_place(path[1:], value[path[0]])])])
+        else:
+            place = _place(path, value)
+        yield place, said
+
+
+_validator = cache(schema_validator)
+
+
+def _place(path: Iterable[Any], value: Any) -> str:
+    """Where in a TOML file a fault is: ``rule "id" / way / 2``."""
+    steps: list[str] = []
+    for step in path:
+        try:
+            value = value[step]
+        except (KeyError, IndexError, TypeError):
+            value = None
+        if isinstance(step, int) and isinstance(value, dict) and ("id" in value or "name" in value):
+            steps[-1] = f'{steps[-1]} "{str(value.get("id", value.get("name")))[:60]}"'
+        else:
+            steps.append(str(step + 1) if isinstance(step, int) else str(step))
+    return " / ".join(steps)
+
+
+def _word(error: Any, schema: Any) -> str:
+    value, limit = error.instance, error.validator_value
+    match error.validator:
+        case "additionalProperties" if isinstance(value, dict) and "properties" in error.schema:
+            known = error.schema["properties"]
+            extra = [key for key in value if key not in known]
+            more = f"; and {len(extra) - 10} more are not" if len(extra) > 10 else ""
+            return "; ".join(f'"{k[:60]}" is not known here; {nearest(k, known)}' for k in extra[:10]) + more
+        case "required":
+            return f"lacks {', '.join(k for k in limit if k not in value)}"
+        case "enum":
+            return f"is {short(value)}; it is one of {', '.join(map(str, limit))}"
+        case "pattern":
+            how = error.schema.get("description", limit)[:80]
+            return f"is {short(value)}, which is not written the way this is ({how})"
+        case "type":
+            by_edition = " such as { 2020 = ... }" if limit == "object" else ""
+            return f"is {short(value)}; it should be of type {limit}{by_edition}"
+        case "anyOf":
+            if any("properties" in one for one in limit):
+                return f'is {short(value)}; it should be a title, or {{ title = ..., code = "building" }}'
+            return f"is {short(value)}; it should be a text, or texts by edition such as {{ 2020 = ... }}"
+        case "minItems":
+            return "is empty; leave it out, or fill it"
+        case "maxLength":
+            return f"is {len(value)} characters long; at most {limit} are allowed"
+        case _:
+            return f"{short(value)} can't be used: {error.message[:160]}"
