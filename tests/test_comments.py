@@ -76,8 +76,7 @@ def test_a_mistake_of_one_fact_is_seldom_more_than_one_comment(capsys: pytest.Ca
 
 def thhn_in_wet_raceways(house: dict[str, Any]) -> None:
     for circuit in house["circuits"]:
-        if circuit["conductor"]["insulation"] == "THWN-2":
-            circuit["conductor"]["insulation"] = "THHN"
+        circuit["conductor"] = circuit["conductor"].replace("THWN-2", "THHN")
 
 
 def a_utility_that_gives_22_ka(house: dict[str, Any]) -> None:
@@ -94,7 +93,7 @@ def an_array_drawn_to_the_rake(house: dict[str, Any]) -> None:
 def output_conductor_of_12_awg(house: dict[str, Any]) -> None:
     for circuit in house["circuits"]:
         if circuit["kind"] == "inverter output":
-            circuit["conductor"]["size"] = "12 AWG"
+            circuit["conductor"] = "12 AWG" + circuit["conductor"].partition("AWG")[2]
 
 
 def pvc_in_the_attic(house: dict[str, Any]) -> None:
@@ -104,6 +103,12 @@ def pvc_in_the_attic(house: dict[str, Any]) -> None:
 
 def two_modules_more_on_paper(house: dict[str, Any]) -> None:
     house["modules"][0]["quantity"] += 2
+
+
+def two_modules_moved_to_string_1(house: dict[str, Any]) -> None:
+    for string, more in zip(house["strings"], (2, -2), strict=True):
+        string["modules_in_series"] += more
+        string["units"] += more
 
 
 def conductors_counted_as_two(house: dict[str, Any]) -> None:
@@ -123,7 +128,10 @@ def conductors_counted_as_two(house: dict[str, Any]) -> None:
         ("plain-strings", pvc_in_the_attic, 4, "to EMT"),
         ("converter-strings", two_modules_more_on_paper, 8, "from 26 to 24"),
         ("plain-strings", two_modules_more_on_paper, 8, "from 32 to 30"),
-        ("converter-strings", an_array_drawn_to_the_rake, 3, "Draw back the "),
+        ("converter-strings", an_array_drawn_to_the_rake, 2, "Draw back the "),
+        ("converter-strings", two_modules_moved_to_string_1, 5, "of string S1 from 17 to 15"),
+        ("plain-strings", two_modules_moved_to_string_1, 8, "of string S1 from 17 to 15"),
+        ("plain-strings", an_array_drawn_to_the_rake, 4, "Draw back the right side"),
         ("converter-strings", conductors_counted_as_two, 6, "for 4 current-carrying conductors"),
         ("plain-strings", conductors_counted_as_two, 6, "for 4 current-carrying conductors"),
     ],

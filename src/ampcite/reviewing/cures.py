@@ -25,7 +25,7 @@ READINGS = "/readings"
 MOST_TRIALS = 3000
 """When so many trials are spent, changes that break something else are no longer followed up."""
 
-FURTHEST, STRIDE = 240, 12
+FURTHEST, STRIDE = 180, 6
 """How far, in inches, one side of an array is drawn back at most, and in which strides that is first tried."""
 
 
@@ -118,7 +118,7 @@ class Search:
         assert field is not None
         part, path = place
         fact, said = part.facts[path], self.said(place)
-        others = [p.facts[f] for key in keys for p, f in facts[key]
+        others = [given.get((p, f), p.facts[f]) for key in keys for p, f in facts[key]
                   if p is not part and f in p.facts and _alike(_any_field(p, f), field)]  # fmt: skip
         siblings = self._alike(part, path)
         rules = {self.bench.number(key) for key in keys}
@@ -224,17 +224,18 @@ class Search:
                 for place in places:
                     if place not in given and _field(place) is not None:
                         reading.setdefault(place, []).append(key)
-            best, left = None, frozenset[About]()
+            fields = {(place[0].kind, place[1]) for place in given}
+            options = []
             for place in sorted(reading, key=_order):
                 for more in self._changes(place, reading[place], given, findings, facts):
                     longer = Cure((*cure.steps, *more.steps), cure.clears, cure.keeps)
                     still = self._added(longer)
-                    if (best is None or len(still) < len(left)) and still not in seen and self._still_clears(longer):
-                        best, left = longer, still
-            if best is None:
+                    if still not in seen and self._still_clears(longer):
+                        options.append(((place[0].kind, place[1]) not in fields, len(still), longer, still))
+            if not options:
                 return None
-            seen.add(left)
-            cure, added = best, left
+            _, _, cure, added = min(options, key=lambda option: option[:2])
+            seen.add(added)
         return None if added else self._whole(cure)
 
     def _whole(self, cure: Cure) -> Cure:

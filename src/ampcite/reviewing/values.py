@@ -20,6 +20,9 @@ from ampcite.language.units import known_units, same_dimension
 FIGURES = 3
 """A value that follows from a limit is rounded, to the safe side, to this many figures."""
 
+NEIGHBOURS = 3
+"""Of a number of things, so many more and fewer are tried."""
+
 SMALLEST = 1e-9
 """What is nearer to nothing than this is nothing: no unit of the trade is so large."""
 
@@ -96,6 +99,8 @@ def _numbers(field: Field, said: Any, fact: Any, findings: Iterable[Finding], ot
         for value, unit in f.figures.values():
             if isinstance(value, int | float) and same_dimension(unit, field.unit):
                 asked.add(_convert(value, unit, field.unit))
+    if field.whole and not field.unit and isinstance(fact, int | float):
+        asked |= {fact + n for n in range(-NEIGHBOURS, NEIGHBOURS + 1)}
     unit = given_unit(said, field)
     seen = {fact}
     for size in standard_sizes(rulebook).get(field.unit, ()):
@@ -211,7 +216,7 @@ SIDES = (("left", "right"), ("lower", "upper"))
 
 
 def drawn_back(outline: Any, axis: int, end: int, inches: int) -> Value | None:
-    """A rectangle along the axes with one side drawn back; None where it is none, or nothing would be left.
+    """An outline along the axes with one side drawn back; None where it runs aslant, or nothing would be left.
 
     Args:
         outline: its corners, in ft.
@@ -219,11 +224,23 @@ def drawn_back(outline: Any, axis: int, end: int, inches: int) -> Value | None:
         end: 0 for the first of these, 1 for the second.
         inches: how far.
     """
-    cuts = [sorted({point[i] for point in outline}) for i in (0, 1)]
-    shift = inches / 12
-    if len(outline) != 4 or [len(c) for c in cuts] != [2, 2] or shift >= cuts[axis][1] - cuts[axis][0]:
+    if any(a[0] != b[0] and a[1] != b[1] for a, b in zip(outline, (*outline[1:], outline[0]), strict=True)):
         return None
-    old = cuts[axis][end]
-    new = round(old - shift if end else old + shift, 4)
-    moved = tuple(tuple(new if i == axis and c == old else c for i, c in enumerate(p)) for p in outline)
-    return Value([list(p) for p in moved], moved, inches)
+    places = [point[axis] for point in outline]
+    low, high = min(places), max(places)
+    line = round(high - inches / 12 if end else low + inches / 12, 4)
+    if not low < line < high:
+        return None
+    moved: list[tuple[float, float]] = []
+    for point in outline:
+        place = min(point[axis], line) if end else max(point[axis], line)
+        corner = (place, point[1]) if axis == 0 else (point[0], place)
+        if corner not in moved[-1:]:
+            moved.append(corner)
+    corners = tuple(p for i, p in enumerate(moved) if not _between(moved[i - 1], p, moved[(i + 1) % len(moved)]))
+    return Value([list(p) for p in corners], corners, inches)
+
+
+def _between(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> bool:
+    """Whether a corner is none: the outline runs straight on, or there and back."""
+    return b == c or any(a[i] == b[i] == c[i] for i in (0, 1))

@@ -105,7 +105,7 @@ def _inches(inches: int) -> str:
 
 def _side(before: Any, after: Any) -> str:
     for axis, names in enumerate(SIDES):
-        old, new = (sorted({p[axis] for p in one}) for one in (before, after))
+        old, new = ((min(p[axis] for p in one), max(p[axis] for p in one)) for one in (before, after))
         for end, name in enumerate(names):
             if old[end] != new[end]:
                 return name
