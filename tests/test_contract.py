@@ -156,7 +156,13 @@ def test_a_frozen_mapping_is_a_dict_that_stays() -> None:
 
 
 def test_errors_can_be_pickled() -> None:
-    for call in (lambda: ampcite.load({}), lambda: ampcite.load(1999), lambda: ampcite.read({"modles": []})):
+    many = {"strings": [{"id": f"S{n}", "modul": 1} for n in range(200)]}
+    for call in (
+        lambda: ampcite.load({}),
+        lambda: ampcite.read(many),
+        lambda: ampcite.load(1999),
+        lambda: ampcite.read({"modles": []}),
+    ):
         with pytest.raises(ampcite.AmpciteError) as refused:
             call()
         back = pickle.loads(pickle.dumps(refused.value))
