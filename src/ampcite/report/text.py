@@ -17,6 +17,9 @@ WIDTH = 100
 MOST_NOTES = 3
 """Of findings of one rule in one comment, so many are written out; of the others the parts are named."""
 
+LONGEST_LINE = 160
+"""A worked line of more characters is a list; it is written out with ``every`` only."""
+
 
 def write(review: Review, every: bool) -> str:
     """The review in words; with ``every``, passes are written out and what does not apply is listed."""
@@ -36,8 +39,10 @@ def _lines(review: Review, every: bool) -> Iterator[str]:
     if every:
         yield from _section("Kept", _passes(report.passes))
         yield from _section("Does not apply", _aside(report.not_applicable))
-    changes = sorted(dict.fromkeys(c for f in report.findings for c in f.local), key=lambda c: c.effect != "looser")
-    yield from _section("Local law that counted here, relaxations first",
+    told = {change for comment in review.comments for change in comment.local}
+    changes = sorted(dict.fromkeys(c for f in report.findings for c in f.local if c not in told),
+                     key=lambda c: c.effect != "looser")  # fmt: skip
+    yield from _section(f"Local law that {'also ' if told else ''}counted here, relaxations first",
                         (line for c in changes for line in _wrap(f"- {c}.", "  ")))  # fmt: skip
     yield ""
     if report.passes and not every:
@@ -114,13 +119,13 @@ def _comments(comments: Sequence[Comment], first: int) -> Iterator[str]:
     for number, comment in enumerate(comments, first):
         if number > first:
             yield ""
-        yield f"{number}. {sentence(listed_parts(comment.parts))}"
+        whole = comment.parts == ("the system",)
+        head = comment.findings[0].title if whole else sentence(listed_parts(comment.parts))
+        yield from _wrap(f"{number}. {head}", "   ")
         for note in _notes(comment.findings):
             yield from _wrap(note, "   ", "   ")
-        worked = [line for line in comment.findings[0].worked if not line.endswith((" = 0", " none"))]
-        if len(worked) <= MOST_NOTES:
-            for line in worked:
-                yield from _wrap(line, "       ", "     ")
+        for line in _telling(comment.findings[0].worked):
+            yield from _wrap(line, "       ", "     ")
         yield from _wrap(f"Clause: {'; '.join(dict.fromkeys(map(str, comment.citations)))}.", "           ", "   ")
         for change in comment.local:
             yield from _wrap(f"Local law: {change}.", "           ", "   ")
@@ -129,6 +134,12 @@ def _comments(comments: Sequence[Comment], first: int) -> Iterator[str]:
             these = "this" if len(comment.findings) == 1 else f"all {len(comment.findings)} findings"
             tried = f" (Tried: it settles {these} and breaks nothing.)"
         yield from _wrap(f"Cure: {comment.cure}{tried}", "         ", "   ")
+
+
+def _telling(worked: Sequence[str]) -> list[str]:
+    """The worked lines that show a reader what decided: none that say nothing, and no lists to compare by eye."""
+    lines = [line for line in worked if not line.endswith((" = 0", " none")) and len(line) <= LONGEST_LINE]
+    return lines if len(lines) <= MOST_NOTES else []
 
 
 def _notes(findings: Sequence[Finding]) -> Iterator[str]:

@@ -10,13 +10,12 @@ import copy
 from typing import Any
 
 import pytest
-from test_houses import BROKEN, broken
 
 import ampcite
 from ampcite.house.part_types import part_types
 from ampcite.reviewing.bench import severity
 from ampcite.reviewing.comments import applied
-from shared import TIMES, rulebook, shipped_house
+from shared import BROKEN, TIMES, broken, rulebook, shipped_house
 
 MISTAKES = list({(one["house"], one["name"]): one for one in BROKEN}.values())
 SOME = [one for i, one in enumerate(MISTAKES) if TIMES > 1 or i % 9 == 0 or len(one["fails"]) + len(one["warns"]) > 3]
