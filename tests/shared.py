@@ -26,8 +26,8 @@ from ampcite.law.load import load_pack
 from ampcite.law.records import Pack, Rule
 from ampcite.law.registry import pack_folders
 
-TIMES = int(os.environ.get("AMPCITE_EXPLORE", "1"))
-"""How many times as many examples hypothesis tries; with more than one of them, others in every run."""
+SHARE = float(os.environ.get("AMPCITE_EXAMPLES", "0.25"))
+"""What share of a property's examples hypothesis tries: 1 among the exhaustive tests; more than 1 explores."""
 
 TESTS = Path(__file__).parent
 ROOT = TESTS.parent
@@ -63,6 +63,11 @@ def rulebook(edition: int, packs: tuple[str, ...] | None = None, code: str = "")
         code: the one code asked; "" for both, the residential and fire codes of about the same year beside it.
     """
     return ampcite.load({code: edition} if code else both(edition), packs)
+
+
+def examples(count: int) -> int:
+    """How many of a property's examples are tried; the same ones in every run, unless it explores."""
+    return max(10, round(count * SHARE))
 
 
 @cache
@@ -101,7 +106,8 @@ def years(said: str) -> tuple[int, ...]:
 
 def plain(document: dict[str, Any]) -> dict[str, Any]:
     """A description with every fact at its part, conductors as objects and lists as arrays."""
-    return _plain(document, part_types()[""].body, document.get("equipment", {}))
+    said = {key: value for key, value in document.items() if key not in ("equipment", "catalogue")}
+    return _plain(said, part_types()[""].body, document.get("equipment", {}))
 
 
 def _plain(value: dict[str, Any], group: Group, equipment: dict[str, Any]) -> dict[str, Any]:
@@ -118,7 +124,7 @@ def _plain(value: dict[str, Any], group: Group, equipment: dict[str, Any]) -> di
             kind, each, rows = group.lists[key], item.get("each", {}) if word else {}, item[word] if word else item
             out[key] = [_plain({**each, **_of_model(one, kind, value, i, equipment), **one}, kind.body, equipment)
                         for i, one in enumerate(rows)]  # fmt: skip
-        elif key not in ("equipment", "catalogue"):
+        else:
             out[key] = item
     return out
 

@@ -130,7 +130,7 @@ class _Gatherer:
         owner = kind.parent if kind.model_key and kind.parent is not None else kind
         name = owner.name.replace("/", ".")
         place = "/equipment/" + name + "/" + model.replace("~", "~0").replace("/", "~1")
-        entry = self.equipment.get(name, {}).get(model) or self.catalogue.get(name, {}).get(model)
+        entry = self.equipment.get(name, {}).get(model, self.catalogue.get(name, {}).get(model))
         if entry is not None and kind.model_key:
             place = f"{place}/{kind.model_key}"
             entry = entry.get(kind.model_key)
@@ -321,7 +321,7 @@ class _Gatherer:
             if (part.number, path) in self.settled:
                 continue
             self.settled.add((part.number, path))
-            if (path in facts or links.get(path)) and path.partition("/")[0] not in of_all:
+            if (path in facts or (path in kind.children and links[path])) and path.partition("/")[0] not in of_all:
                 what = kind.groups.get(path) or kind.fields.get(path)
                 title = what.title if what is not None else kind.children[path].list_title
                 self.complain(part.where(path), f"{condition.title} has no {title}; leave it out")
