@@ -697,7 +697,7 @@ def test_a_sound_document_gets_a_report(document: Document, edition: int) -> Non
 
 
 @given(document=documents(sound=True), edition=st.sampled_from(EDITIONS))
-@settings(max_examples=8 * TIMES)
+@settings(max_examples=examples(32))
 def test_a_sound_document_gets_a_review_that_leaves_nothing_out(document: Document, edition: int) -> None:
     assume(outside_validator().is_valid(document))
     review = ampcite.review(rulebook(edition), ampcite.read(document))
