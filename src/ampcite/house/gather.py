@@ -16,7 +16,7 @@ from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.house.phrase import parse
 from ampcite.house.validate import out_of_bounds
-from ampcite.house.values import pointer
+from ampcite.house.values import merged, pointer
 from ampcite.language.logic import ABSENT
 from ampcite.language.quantities import read_quantity
 
@@ -151,27 +151,36 @@ class _Gatherer:
 
     def group(self, value: Mapping[str, Any], group: Group, part: Part, facts: dict[str, Any],
               links: dict[str, Any], place: str) -> None:  # fmt: skip
-        fields, prefix = group.fields, group.path
+        fields, prefix, simple = group.fields, group.path, group.simple
         for key, item in value.items():
-            field = fields.get(key)
-            if field is not None:
-                if field.kind == "number" and not field.many and field.other is None:
-                    facts[field.path] = ABSENT if item is None else self.number(item, field, f"{place}/{key}")
-                elif field.other is not None:
-                    self.either(item, field, f"{place}/{key}", facts)
-                elif item is None:
-                    facts[field.path] = ABSENT
-                elif field.kind == "outline":
-                    facts[field.path] = tuple(
-                        tuple(float(self.number(n, field, f"{place}/{key}/{i}/{j}")) for j, n in enumerate(point))
-                        for i, point in enumerate(item)
-                    )
+            if key in simple:
+                path, number = simple[key]
+                if item is None:
+                    facts[path] = ABSENT
+                elif number:
+                    facts[path] = self.number(item, fields[key], place, key)
                 else:
-                    facts[field.path] = tuple(item) if field.many else item
+                    facts[path] = item
+            elif key in fields:
+                self.field(item, fields[key], f"{place}/{key}", facts)
             elif key in group.lists:
                 self.rows(item, group.lists[key], part, links, f"{place}/{key}", f"{prefix}/{key}" if prefix else key)
             elif key in group.groups:
                 self.below(item, group.groups[key], part, facts, links, f"{place}/{key}")
+
+    def field(self, item: Any, field: Field, place: str, facts: dict[str, Any]) -> None:
+        """What is said in a list, as an outline, or in either of two dimensions."""
+        if field.other is not None:
+            self.either(item, field, place, facts)
+        elif item is None:
+            facts[field.path] = ABSENT
+        elif field.kind == "outline":
+            facts[field.path] = tuple(
+                tuple(float(self.number(n, field, f"{place}/{i}", j)) for j, n in enumerate(point))
+                for i, point in enumerate(item)
+            )
+        else:
+            facts[field.path] = tuple(item)
 
     def below(self, item: Any, group: Group, part: Part, facts: dict[str, Any], links: dict[str, Any],
               place: str) -> None:  # fmt: skip
@@ -196,8 +205,7 @@ class _Gatherer:
         for key, kind in group.lists.items():
             links[f"{group.path}/{key}"] = ()
             self.parts[kind.name] = self.parts[kind.name] or []
-        inside = (p for p in group.part_type.fields if p.startswith(group.path + "/"))
-        facts.update(dict.fromkeys(inside, ABSENT))
+        facts.update(dict.fromkeys(group.inside, ABSENT))
 
     def rows(self, value: Any, kind: PartType, parent: Part, links: dict[str, Any], place: str, path: str) -> None:
         """A list of parts: as it stands, or with facts for each and a word on how far it goes."""
@@ -218,7 +226,7 @@ class _Gatherer:
             self.parts[kind.name] = []
         parts = []
         for i, one in enumerate(rows):
-            said = _merged(each, one) if each else one
+            said = merged(each, one) if each else one
             part = self.part(said, kind, f"{place}/{i}", self.label(said, kind, parent, i), parent, i)
             if each:
                 self.said_for_all[part.number] = frozenset(each.keys() - one.keys())
@@ -245,8 +253,10 @@ class _Gatherer:
         elif value is not None:
             facts[field.path] = self.number(value, field, place)
 
-    def number(self, value: Any, field: Field, place: str) -> Any:
+    def number(self, value: Any, field: Field, place: str, key: str | int = "") -> Any:
+        """A number in the unit of its field, of a text too; the place and its last step are for complaints."""
         if isinstance(value, str):
+            place = f"{place}/{key}" if key != "" else place
             try:
                 value = read_quantity(value, field.unit)
             except ValueError as fault:
@@ -261,7 +271,8 @@ class _Gatherer:
                 if bad:
                     assert limit is not None
                     self.complain(place, out_of_bounds(value, bound, limit, field.title, unit))
-        if not abs(value) <= LARGEST:
+        if not -LARGEST <= value <= LARGEST:
+            place = f"{place}/{key}" if key != "" else place
             self.complain(place, f"is {short(value)}, which is no {field.title} anyone could build")
             return 0.0
         return value
@@ -291,12 +302,13 @@ class _Gatherer:
                 found.append(target)
                 continue
             place = f"{part.pointer}/{path}/{i}" if field.many else f"{part.pointer}/{path}"
-            told = len(self.complaints) < MOST_COMPLAINTS  # of more, nobody sees the names
-            known = [n for n, p in self.by_id.items() if p.kind in field.refers] if told else []
+            hint = "one of them"
+            if len(self.unresolved) < MOST_COMPLAINTS:  # of more, nobody sees the names
+                hint = nearest(name, [n for n, p in self.by_id.items() if p.kind in field.refers])
             what = "is no part of this description" if target is None else f"is the id of {target.label}"
             among = " or ".join(part_types()[k].list_title for k in field.refers)
             facts = {"name": name[:60], "title": field.title, "described": False, "why": what,
-                     "hint": f"of the {among}, {nearest(name, known)}"}  # fmt: skip
+                     "hint": f"of the {among}, {hint}"}  # fmt: skip
             self.unresolved.append((part, place, facts))
         if field.many:
             links[path] = tuple(found) if len(found) == len(value) else None
@@ -318,14 +330,15 @@ class _Gatherer:
         for kind in part_types().values():
             parts = self.parts[kind.name]
             for path, field in kind.references.items():
+                if parts is None:
+                    continue
                 back = f"{kind.name}[{path}]"
-                told = parts is not None and not self.partly[kind.name] and all(
+                told = not self.partly[kind.name] and all(
                     path in p.facts and p.links[path] not in (None, UNKNOWN_PART) for p in parts)  # fmt: skip
-                for target in field.refers:
-                    for part in self.parts[target] or ():
-                        links: Any = part.links
-                        links[back] = [] if told else None
-                for part in parts or () if told else ():
+                for part in (p for target in field.refers for p in self.parts[target] or () if told):
+                    links: Any = part.links
+                    links[back] = []
+                for part in parts if told else ():
                     there = part.links[path]
                     for one in (there or ()) if field.many else () if there in NO_PARTS else (there,):
                         one.links[back].append(part)
@@ -357,16 +370,6 @@ class _Gatherer:
             facts[path] = False if field.kind == "flag" and path in condition.barred else ABSENT
             if field.refers:
                 links[path] = () if field.many else ABSENT_PART
-
-
-def _merged(each: Mapping[str, Any], one: Mapping[str, Any]) -> dict[str, Any]:
-    """What is said for each part of a list, with what one of them says on top; objects are merged."""
-    out = {**each, **one}
-    for key, said in each.items():
-        own = one.get(key)
-        if isinstance(said, dict) and isinstance(own, dict):
-            out[key] = _merged(said, own)
-    return out
 
 
 def _fact(part: Part, path: str) -> Any:
