@@ -6,6 +6,7 @@ The houses here are fragments of our own invention.
 from __future__ import annotations
 
 import copy
+import itertools
 import json
 from pathlib import Path
 from typing import Any
@@ -84,6 +85,14 @@ def test_a_part_has_the_facts_of_the_model_it_names() -> None:
     one, two = facts({"equipment": MODEL, "modules": [{"id": "M", "model": "LM-1/b"}, {"id": "N"}]}, "modules")
     assert (one["voc"], one["max_power"]) == (40, 400)
     assert "voc" not in two
+
+
+def test_the_order_in_which_an_object_says_its_fields_does_not_matter() -> None:
+    said = {"id": "I", "inputs": [{"id": "A"}], "model": "X"}
+    equipment = {"inverters": {"X": {"inputs": {"max_current": 20}}}}
+    for order in itertools.permutations(said):
+        found = ampcite.read({"inverters": [{key: said[key] for key in order}], "equipment": equipment})
+        assert found.parts["inverters/inputs"][0].facts["max_current"] == 20  # type: ignore[index]
 
 
 def test_a_catalogue_lies_beside_the_description(tmp_path: Path) -> None:

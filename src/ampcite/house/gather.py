@@ -113,6 +113,8 @@ class _Gatherer:
         if kind.model is not None:
             model = value.get("model") if not kind.model_key else parent.facts.get("model") if parent else None
             if isinstance(model, str):
+                if not kind.model_key:  # said before the rest, since parts inside this one have facts of the model too
+                    facts["model"] = model
                 self.inherit(part, kind, model, number, facts)
         self.group(value, kind.body, part, facts, links, place)
         return part
