@@ -80,6 +80,8 @@ def _capped(value: Any) -> Any:
 
 def _plain(error: Any) -> Iterator[Any]:
     """The errors that a person can do something about: of several forms, those of the form that was meant."""
+    if error.validator is None:  # what can't belong to a part, which ``gather`` words
+        return
     if error.validator != "anyOf":
         yield error
         return
@@ -106,9 +108,6 @@ def _word(error: Any, name: str, above: str) -> Iterator[Complaint]:
     title = schema["title"] if isinstance(schema, dict) and "title" in schema else said.title
     unit = f" {said.field.unit}" if said.field is not None and said.field.unit else ""
     match error.validator:
-        case None:
-            title = said.title if said.field is not None or said.group is not None else title
-            yield Complaint(name, at, f"{_condition(error)} has no {title}; leave it out")
         case "additionalProperties":
             for i, key in enumerate(key for key in value if key not in schema["properties"]):
                 sentence = _no_field(key, schema, title, said) if i < MOST_COMPLAINTS else f"is not a field of {title}"
@@ -144,20 +143,6 @@ def _word(error: Any, name: str, above: str) -> Iterator[Complaint]:
             yield Complaint(name, at, f"is {len(value)} characters long; at most {limit} are kept")
         case _:
             yield Complaint(name, at, f"is {short(value)}, which {title} can't be")
-
-
-def _condition(error: Any) -> str:
-    """What the schema calls a part that can't have what was stated."""
-    here: Any = description_schema()
-    title = ""
-    for step in error.absolute_schema_path:
-        if isinstance(here, dict) and step == "$ref":
-            here = resolved(here)
-        elif isinstance(here, list) or step in here:
-            here = here[step]
-        if isinstance(here, dict) and "if" in here:
-            title = here["title"]
-    return title or "this"
 
 
 def _no_field(key: str, schema: Schema, title: str, said: Place) -> str:
