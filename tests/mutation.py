@@ -35,7 +35,6 @@ from typing import Any
 import attrs
 
 import test_laws
-import test_typed_twice as twice
 from ampcite.authoring.testing import Trial, faults, layer_trials, trials
 from ampcite.base.editions import Editions
 from ampcite.base.errors import AmpciteError
@@ -46,7 +45,8 @@ from ampcite.law.files import EXAMPLES, content
 from ampcite.law.load import _Loader
 from ampcite.law.overlay import amend
 from ampcite.law.records import Pack, Rule
-from shared import PACKS
+from rulepacks import test_typed_twice as twice
+from shared import PACKS, rests_on
 
 ROOT = Path(__file__).resolve().parent.parent
 NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?(?![\w]|\.\d)")
@@ -54,7 +54,6 @@ PROSE = re.compile(
     r"^\s*(?:title|meaning|note|passes|fails|remedy|says|scope|asks|why|words|family|id|version|covers)(?:\.[\w.]+)?\s*="
 )
 LONG = re.compile(r'=\s*"""')
-WORD = re.compile(r"[a-z_][a-z0-9_]*")
 
 
 @attrs.frozen
@@ -300,26 +299,6 @@ def _only(pack: Pack, names: set[str]) -> Pack:
         tables={k: v for k, v in pack.tables.items() if k in names},
         derived={k: v for k, v in pack.derived.items() if k in names},
     )
-
-
-def rests_on(packs: list[Pack], one: Rule) -> set[str]:
-    """The words of a rule and of the quantities it rests on, the names of figures, tables and quantities among them."""
-    quantities = {name: d for pack in packs for name, d in pack.derived.items()}
-    sentences = [text for by in (one.passes, one.fails, one.remedy) for text in by.texts.values()]
-    texts = [one.applies, one.holds, *one.let.values(), *one.inputs.values(), *sentences]
-    names = _words([*texts, *(f"{w.holds} {w.says}" for w in one.ways)])
-    seen: set[str] = set()
-    while more := {name for name in names - seen if name in quantities}:
-        seen |= more
-        for name in more:
-            d = quantities[name]
-            said = [" ".join([c.when, c.value, c.says, *c.let.values()]) for c in d.cases]
-            names |= _words([*said, *d.inputs.values()])
-    return names
-
-
-def _words(texts: list[str]) -> set[str]:
-    return set(WORD.findall(" ".join(texts)))
 
 
 @cache

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Mapping
+import re
+import sys
+from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -20,7 +22,7 @@ from ampcite.base.resources import houses
 from ampcite.house.part_types import Group, PartType, part_types
 from ampcite.house.phrase import parse
 from ampcite.law.load import load_pack
-from ampcite.law.records import Pack
+from ampcite.law.records import Pack, Rule
 from ampcite.law.registry import pack_folders
 
 TIMES = int(os.environ.get("AMPCITE_EXPLORE", "1"))
@@ -98,7 +100,8 @@ def years(said: str) -> tuple[int, ...]:
 
 def plain(document: dict[str, Any]) -> dict[str, Any]:
     """A description with every fact at its part, conductors as objects and lists as arrays."""
-    return _plain(document, part_types()[""].body, document.get("equipment", {}))
+    said = {key: value for key, value in document.items() if key not in ("equipment", "catalogue")}
+    return _plain(said, part_types()[""].body, document.get("equipment", {}))
 
 
 def _plain(value: dict[str, Any], group: Group, equipment: dict[str, Any]) -> dict[str, Any]:
@@ -115,7 +118,7 @@ def _plain(value: dict[str, Any], group: Group, equipment: dict[str, Any]) -> di
             kind, each, rows = group.lists[key], item.get("each", {}) if word else {}, item[word] if word else item
             out[key] = [_plain({**each, **_of_model(one, kind, value, i, equipment), **one}, kind.body, equipment)
                         for i, one in enumerate(rows)]  # fmt: skip
-        elif key not in ("equipment", "catalogue"):
+        else:
             out[key] = item
     return out
 
@@ -130,3 +133,41 @@ def _of_model(one: dict[str, Any], kind: PartType, above: dict[str, Any], i: int
         said = said.get(kind.model_key, {})
         return said[i] if isinstance(said, list) else said
     return {key: item for key, item in said.items() if key in kind.model.fields}
+
+
+def steps(run: Callable[[], object]) -> int:
+    """How many lines of Python a call runs: a count of work that no machine changes."""
+    count = 0
+
+    def trace(frame: object, event: str, arg: object) -> Any:
+        nonlocal count
+        count += event == "line"
+        return trace
+
+    before = sys.gettrace()
+    sys.settrace(trace)
+    try:
+        run()
+    finally:
+        sys.settrace(before)
+    return count
+
+
+def rests_on(packs: list[Pack], one: Rule) -> set[str]:
+    """The words of a rule and of the quantities it rests on, the names of figures, tables and quantities among them."""
+    quantities = {name: d for pack in packs for name, d in pack.derived.items()}
+    sentences = [text for by in (one.passes, one.fails, one.remedy) for text in by.texts.values()]
+    texts = [one.applies, one.holds, *one.let.values(), *one.inputs.values(), *sentences]
+    names = _words([*texts, *(f"{w.holds} {w.says}" for w in one.ways)])
+    seen: set[str] = set()
+    while more := {name for name in names - seen if name in quantities}:
+        seen |= more
+        for name in more:
+            d = quantities[name]
+            said = [" ".join([c.when, c.value, c.says, *c.let.values()]) for c in d.cases]
+            names |= _words([*said, *d.inputs.values()])
+    return names
+
+
+def _words(texts: list[str]) -> set[str]:
+    return set(re.findall("[a-z_][a-z0-9_]*", " ".join(texts)))

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import copy
 import json
+import multiprocessing
 import pickle
 import random
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -137,12 +139,29 @@ def test_a_report_is_frozen(rulebook: ampcite.Rulebook, report: ampcite.Report) 
         report.source = "another"  # type: ignore[misc]
     with pytest.raises(TypeError):
         report.editions["electrical"] = 2023  # type: ignore[index]
+    finding = report.findings[0]
+    with pytest.raises(AttributeError):
+        finding.verdict = ampcite.Verdict.PASS
+    with pytest.raises(TypeError):
+        next(f for f in report.findings if f.figures).figures["string voltage"] = (1, "V")  # type: ignore[index]
+    for mapping in (rulebook.editions, rulebook.codes):
+        with pytest.raises(TypeError):
+            mapping["electrical"] = 2023  # type: ignore[index]
     assert report.editions == rulebook.editions == {"electrical": 2020, "building": 2021}
 
 
 def test_a_report_can_be_pickled_and_copied(report: ampcite.Report) -> None:
     assert pickle.loads(pickle.dumps(report)) == report
     assert copy.deepcopy(report) == report
+
+
+def answer(rulebook: ampcite.Rulebook) -> str:
+    return ampcite.to_json(ampcite.check(rulebook, ampcite.read(HOUSE)), passes=True, not_applicable=True)
+
+
+def test_a_rulebook_can_be_sent_to_another_process(rulebook: ampcite.Rulebook) -> None:
+    with ProcessPoolExecutor(1, multiprocessing.get_context("spawn")) as pool:
+        assert pool.submit(answer, rulebook).result() == answer(rulebook)
 
 
 def test_a_frozen_mapping_is_a_dict_that_stays() -> None:
@@ -156,7 +175,13 @@ def test_a_frozen_mapping_is_a_dict_that_stays() -> None:
 
 
 def test_errors_can_be_pickled() -> None:
-    for call in (lambda: ampcite.load({}), lambda: ampcite.load(1999), lambda: ampcite.read({"modles": []})):
+    many = {"strings": [{"id": f"S{n}", "modul": 1} for n in range(200)]}
+    for call in (
+        lambda: ampcite.load({}),
+        lambda: ampcite.read(many),
+        lambda: ampcite.load(1999),
+        lambda: ampcite.read({"modles": []}),
+    ):
         with pytest.raises(ampcite.AmpciteError) as refused:
             call()
         back = pickle.loads(pickle.dumps(refused.value))

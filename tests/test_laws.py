@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import ast
+import inspect
 import re
 import subprocess
 import sys
 import tomllib
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -17,7 +19,7 @@ import ampcite
 from ampcite.house.part_types import part_types
 from ampcite.language.units import known_units
 from ampcite.law.records import Example
-from shared import FOLDERS, PACKS
+from shared import FOLDERS, PACKS, ROOT
 
 SRC = Path(ampcite.__file__).parent
 WINGS = ("base", "language", "house", "law", "engine", "report", "authoring", "reference", "api", "command")
@@ -88,6 +90,44 @@ def test_public_names_are_few_typed_and_documented() -> None:
     assert len([name for name in ampcite.__all__ if name[0].islower()]) <= 10
     for name in ampcite.__all__:
         assert getattr(ampcite, name).__doc__
+
+
+INTERNAL = {
+    "Rulebook": {"bound", "code", "machine"},
+    "Description": {"dangling", "partly", "parts", "size", "unlisted", "whole"},
+}
+"""What public classes hold for the engine alone."""
+
+
+def annotations(value: Any) -> Iterator[str]:
+    """What a public function takes and gives, or a public class holds, as its source says it."""
+    if inspect.isfunction(value):
+        yield from value.__annotations__.values()
+        return
+    own = INTERNAL.get(value.__name__, set())
+    for name, text in getattr(value, "__annotations__", {}).items():
+        if not name.startswith("_") and name not in own:
+            yield getattr(text, "__forward_arg__", text)
+    for name, held in vars(value).items():
+        make = held.fget if isinstance(held, property) else getattr(held, "make", held)
+        if not name.startswith("_") and name not in own and inspect.isfunction(make):
+            yield from make.__annotations__.values()
+
+
+@pytest.mark.parametrize("name", ampcite.__all__)
+def test_types_in_public_signatures_are_public(name: str) -> None:
+    """A name in a signature is a public one, or is of another package than ours."""
+    value = getattr(ampcite, name)
+    home = sys.modules[value.__module__]
+    for text in annotations(value):
+        for word in set(re.findall(r"\b[A-Z]\w*[a-z]\w*", text)) - set(ampcite.__all__) - {"Any", "Editions", "None"}:
+            where = getattr(getattr(home, word, None), "__module__", "")
+            assert hasattr(home, word) and not where.startswith("ampcite"), f"{name}: {word} in {text!r}"
+
+
+def test_public_names_are_documented_on_the_page_of_the_library() -> None:
+    page = (ROOT / "docs" / "library.md").read_text("utf-8")
+    assert [name for name in ampcite.__all__ if f"`{name}`" not in page] == []
 
 
 def test_no_room_takes_the_name_of_a_public_function() -> None:

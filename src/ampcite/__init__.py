@@ -15,29 +15,46 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from ampcite.api import law_for, load, to_dict, to_json, to_jsonl, to_text
-    from ampcite.base.errors import AmpciteError, ArgumentError, InputError, PackError
+    from ampcite.base.errors import AmpciteError, ArgumentError, Complaint, InputError, PackError
     from ampcite.engine.check import check
-    from ampcite.engine.findings import Finding, Report
+    from ampcite.engine.findings import Clause, Finding, NotApplicable, Project, Report
     from ampcite.engine.rulebook import Rulebook
     from ampcite.house.parts import Description
     from ampcite.house.read import read
     from ampcite.language.logic import Verdict
+    from ampcite.law.adoption import Law
+    from ampcite.law.changes import Change
+    from ampcite.law.records import PackUsed
 
-_HOME = {
-    "law_for": "api", "load": "api", "to_dict": "api", "to_json": "api",
-    "to_jsonl": "api", "to_text": "api", "check": "engine.check",
-    "Description": "house.parts", "read": "house.read", "AmpciteError": "base.errors", "ArgumentError": "base.errors",
-    "InputError": "base.errors", "PackError": "base.errors", "Finding": "engine.findings", "Report": "engine.findings",
-    "Rulebook": "engine.rulebook", "Verdict": "language.logic",
-}  # fmt: skip
+_HOME = {name: module for module, names in {
+    "api": "law_for load to_dict to_json to_jsonl to_text",
+    "base.errors": "AmpciteError ArgumentError Complaint InputError PackError",
+    "engine.check": "check",
+    "engine.findings": "Clause Finding NotApplicable Project Report",
+    "engine.rulebook": "Rulebook",
+    "house.parts": "Description",
+    "house.read": "read",
+    "language.logic": "Verdict",
+    "law.adoption": "Law",
+    "law.changes": "Change",
+    "law.records": "PackUsed",
+}.items() for name in names.split()}  # fmt: skip
+"""Where each public name is defined; it is fetched when first used, so that importing the package costs little."""
 
 __all__ = [
     "AmpciteError",
     "ArgumentError",
+    "Change",
+    "Clause",
+    "Complaint",
     "Description",
     "Finding",
     "InputError",
+    "Law",
+    "NotApplicable",
     "PackError",
+    "PackUsed",
+    "Project",
     "Report",
     "Rulebook",
     "Verdict",

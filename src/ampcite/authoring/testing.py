@@ -131,6 +131,8 @@ def _latest(pack: Pack) -> dict[str, int]:
 
 def answer(rulebook: Rulebook, trial: Trial) -> tuple[str, tuple[Finding, ...]]:
     """What the rule answers to a trial: its worst verdict, "" where it does not apply, and its findings."""
+    if trial.rule in dict(rulebook.bound.not_in_force):
+        return "", ()
     found = check(rulebook, read(trial.document), rules=[trial.rule]).of(trial.rule)
     return (worst(f.verdict for f in found).value if found else ""), found
 

@@ -38,9 +38,12 @@ class AmpciteError(Exception):
     ``complaints`` holds every fault found, not only the first; of very many, the first hundred, and how many more.
     """
 
+    complaints: tuple[Complaint, ...]
+
     def __init__(self, complaints: Iterable[Complaint]) -> None:
         found = tuple(complaints)
-        if more := len(found[MOST_COMPLAINTS:]):
+        more = len(found) - MOST_COMPLAINTS
+        if more > 1:
             rest = Complaint(found[MOST_COMPLAINTS].file, "", f"has {more} more faults; mend these first")
             found = (*found[:MOST_COMPLAINTS], rest)
         self.complaints = found

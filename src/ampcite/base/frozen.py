@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, NoReturn, TypeVar
 
 K = TypeVar("K")
@@ -30,3 +31,8 @@ class FrozenDict(dict[K, V]):
 
     def __reduce__(self) -> tuple[type[FrozenDict[K, V]], tuple[dict[K, V]]]:
         return FrozenDict, (dict(self),)
+
+
+def frozen(mapping: Mapping[Any, Any]) -> FrozenDict[Any, Any]:
+    """A copy of a mapping that can't be changed."""
+    return FrozenDict(mapping)

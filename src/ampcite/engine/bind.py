@@ -11,6 +11,7 @@ import attrs
 
 from ampcite.base.editions import CODES, Editions
 from ampcite.base.errors import Complaint, PackError, nearest, short
+from ampcite.base.stages import STAGES, latest
 from ampcite.engine.findings import Clause
 from ampcite.engine.paths import route
 from ampcite.engine.plan import Bound, BoundAlternative, BoundCase, BoundDerived, BoundRule, LocalEffect, Path
@@ -81,6 +82,7 @@ class _Binder:
         for reckoned in QUANTITIES.values():
             self.quantities[reckoned.kind][reckoned.name] = Type("number", unit(reckoned.unit))
         self.reads: set[tuple[str, str]] = set()
+        self.stages: dict[str, str] = {}
 
     def complain(self, pack: Pack, place: str, said: str) -> None:
         self.complaints.append(Complaint(pack.folder, place, said))
@@ -185,7 +187,9 @@ class _Binder:
                 if i != at or len(header) == 1
             }
         except ValueError as fault:
-            return self.complain(pack, place, f'has a cell in "{file}" that is no number: {fault}')
+            cell = str(fault).partition(": ")[2]
+            hint = "write it without the comma" if "," in cell else "a cell is a number or a word, not both"
+            return self.complain(pack, place, f'has the cell {cell[:60]} in "{file}", which is no number; {hint}')
         cells = [cell for row in rows for cell in row]
         if bad := [c for c in cells if c != NOT_PERMITTED and _number(c) and not math.isfinite(float(c))]:
             return self.complain(pack, place, f'has a cell in "{file}" that is no finite number: {short(bad[0])}')
@@ -266,7 +270,8 @@ class _Binder:
         texts = [" ".join([c.when, c.value, c.says, *c.let.values()]) for c in derived.cases]
         return bool(self.lacking & needs) or any(self.lacking & set(_WORD.findall(text)) for text in texts)
 
-    def inputs(self, pack: Pack, place: str, kind: PartType, texts: Mapping[str, str]) -> dict[str, Path]:
+    def inputs(self, pack: Pack, place: str, kind: PartType, texts: Mapping[str, str],
+               stages: list[str]) -> dict[str, Path]:  # fmt: skip
         out = {}
         for name, text in texts.items():
             if name in self.constants or name in RESERVED:
@@ -274,6 +279,7 @@ class _Binder:
             try:
                 out[name], read = route(kind, text, self.quantities)
                 self.reads |= read
+                stages += [self.stages.get(path) or _stage(kind_read, path) for kind_read, path in read]
             except FormulaError as fault:
                 self.complain(pack, f"{place} / inputs / {name}", str(fault))
         return out
@@ -301,7 +307,9 @@ class _Binder:
 
     def derived(self, pack: Pack, derived: Derived, kind: PartType) -> BoundDerived | None:
         place = f'derived "{derived.name}"'
-        inputs = self.inputs(pack, place, kind, derived.inputs)
+        stages: list[str] = []
+        inputs = self.inputs(pack, place, kind, derived.inputs, stages)
+        self.stages[derived.name] = latest(*stages)
         if len(inputs) < len(derived.inputs):
             return None
         cases: list[BoundCase] = []
@@ -334,7 +342,8 @@ class _Binder:
         if kind is None:
             return None
         before = len(self.complaints)
-        inputs = self.inputs(pack, place, kind, rule.inputs)
+        stages: list[str] = []
+        inputs = self.inputs(pack, place, kind, rule.inputs, stages)
         if len(inputs) < len(rule.inputs):
             return None
         names = {name: path.type for name, path in inputs.items()}
@@ -369,6 +378,7 @@ class _Binder:
         return BoundRule(
             rule.id, rule.title, rule.family, rule.force, pack.name, kind.name, rule.scope, inputs, let, applies,
             holds, tuple(alternatives), passes, fails, remedy, rule.asks, clauses,
+            rule.stage or latest(*stages),
             _measured(alternatives[0].holds if len(alternatives) == 1 else holds),
             _compared([t for t in (holds, *(w.holds for w in alternatives)) if t is not None]),
         )  # fmt: skip
@@ -429,6 +439,13 @@ def _needed(derived: Iterable[BoundDerived], rules: Iterable[BoundRule]) -> tupl
             names.add(path.leaf)
             waiting += by_name[path.leaf].inputs.values()
     return tuple(d for d in by_name.values() if d.name in names)
+
+
+def _stage(kind: str, path: str) -> str:
+    """The first stage at which what is read of a type of part can be known."""
+    part_type = part_types()[kind]
+    field, child = part_type.fields.get(path), part_type.children.get(path)
+    return field.stage if field is not None else child.stage if child is not None else STAGES[0]
 
 
 def _number(text: str) -> bool:

@@ -8,7 +8,6 @@ from typing import Any
 import attrs
 
 from ampcite.base.errors import ArgumentError, nearest, wrong_argument
-from ampcite.base.frozen import FrozenDict
 from ampcite.base.lazy import LazyMapping, LazySequence
 from ampcite.engine.codegen import PART_BITS
 from ampcite.engine.findings import Finding, NotApplicable, Project, Report
@@ -47,7 +46,7 @@ def check(rulebook: Rulebook, description: Description, *, rules: Iterable[str] 
     return Report(
         source=description.source,
         project=_project(description),
-        editions=FrozenDict(rulebook.editions),
+        editions=rulebook.editions,
         law=rulebook.law,
         not_passed=verdicts.not_passed(),
         passed=LazyMapping(verdicts.passed),

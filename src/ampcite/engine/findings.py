@@ -10,6 +10,8 @@ import attrs
 from ampcite.base.errors import nearest
 from ampcite.base.frozen import FrozenDict
 from ampcite.base.lazy import LazySequence, made_once
+from ampcite.base.stages import latest
+from ampcite.house.part_types import place
 from ampcite.language.logic import Verdict
 from ampcite.language.wording import sentence
 from ampcite.law.changes import Change
@@ -71,6 +73,8 @@ class Finding:
         margin: (distance to the limit, unit), negative where the limit is passed; None where there is no one limit.
         remedy: what would cure it; empty for a pass.
         missing: JSON Pointers of the facts that would decide.
+        stage: the first stage of a job at which it can be answered: of an undecided one, the last at which one of the
+            missing facts can be known.
         decided: False where the rule could not be decided; its verdict is then warn.
         local: what local law changed in what the finding rests on, and what the model code has.
         waived: by whom, until when and why the rule is waived; its verdict is then never fail.
@@ -160,6 +164,12 @@ class Finding:
         return self._answer.missing
 
     @made_once
+    def stage(self) -> str:
+        if self.decided or not self.missing:
+            return self._rule.stage
+        return latest(*(place(pointer).stage for pointer in self.missing))
+
+    @made_once
     def asks(self) -> str:
         return self._answer.asks
 
@@ -201,7 +211,7 @@ class Finding:
 
 FINDING_FIELDS = (
     "rule", "title", "family", "force", "verdict", "part", "about", "label", "note", "citations", "figures", "worked",
-    "margin", "remedy", "missing", "decided", "asks", "local", "waived",
+    "margin", "remedy", "missing", "decided", "stage", "asks", "local", "waived",
 )  # fmt: skip
 """What a finding says, in its order."""
 

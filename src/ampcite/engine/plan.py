@@ -83,6 +83,7 @@ class BoundRule:
     remedy: Template
     asks: str
     clauses: tuple[Clause, ...]
+    stage: str
     measured: tuple[Compare, ...]
     compared: tuple[Compare, ...]
 

@@ -14,6 +14,7 @@ import attrs
 
 from ampcite.base.editions import CODES, Editions
 from ampcite.base.errors import Complaint, PackError
+from ampcite.base.frozen import frozen
 from ampcite.base.resources import shipped
 from ampcite.engine.cache import read_cache, write_cache
 from ampcite.engine.machine import Machine, compiled
@@ -37,9 +38,9 @@ class Rulebook:
         machine: what runs them.
     """
 
-    editions: Editions
+    editions: Editions = attrs.field(converter=frozen)
     law: tuple[str, ...]
-    codes: Mapping[str, object]
+    codes: Mapping[str, object] = attrs.field(converter=frozen)
     packs: tuple[PackUsed, ...]
     bound: Bound = attrs.field(repr=False)
     code: tuple[bytes, ...] = attrs.field(repr=False)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from ampcite.base.errors import Complaint, InputError, nearest, short
+from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest, short
 from ampcite.house.belonging import Condition, holds
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Dangling, Description, Part
@@ -131,7 +131,7 @@ class _Gatherer:
         owner = kind.parent if kind.model_key and kind.parent is not None else kind
         name = owner.name.replace("/", ".")
         place = "/equipment/" + name + "/" + model.replace("~", "~0").replace("/", "~1")
-        entry = self.equipment.get(name, {}).get(model) or self.catalogue.get(name, {}).get(model)
+        entry = self.equipment.get(name, {}).get(model, self.catalogue.get(name, {}).get(model))
         if entry is not None and kind.model_key:
             place = f"{place}/{kind.model_key}"
             entry = entry.get(kind.model_key)
@@ -282,7 +282,8 @@ class _Gatherer:
                 found.append(target)
                 continue
             place = f"{part.pointer}/{path}/{i}" if field.many else f"{part.pointer}/{path}"
-            known = [n for n, p in self.by_id.items() if p.kind in field.refers]
+            told = len(self.complaints) < MOST_COMPLAINTS  # of more, nobody sees the names
+            known = [n for n, p in self.by_id.items() if p.kind in field.refers] if told else []
             what = "is no part of this description" if target is None else f"is the id of {target.label}"
             self.complain(place, f'"{name[:60]}" {what}; the {field.title} here must be one of its '
                                  f"{' or '.join(part_types()[k].list_title for k in field.refers)}: "

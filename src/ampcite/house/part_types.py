@@ -13,6 +13,7 @@ from typing import Any
 
 import attrs
 
+from ampcite.base.stages import STAGES
 from ampcite.house.belonging import Condition, conditions
 from ampcite.house.phrase import Phrase, phrase
 from ampcite.house.schema import description_schema, forms, resolved
@@ -39,6 +40,7 @@ class Field:
         other: the same thing said in a unit of another dimension, kept as a fact of its own; where one is said,
             the other is none.
         home: "part", or "model" where it is a fact of the equipment model that the part names.
+        stage: the first stage of a job at which it can be known.
     """
 
     path: str
@@ -58,6 +60,7 @@ class Field:
     whole: bool = False
     other: Field | None = None
     home: str = "part"
+    stage: str = STAGES[0]
 
 
 @attrs.define
@@ -66,6 +69,7 @@ class Group:
 
     Attributes:
         phrase: how the object is written where it is one text, such as "10 AWG copper THWN-2".
+        stage: the first stage of a job at which it can be known.
     """
 
     path: str
@@ -77,6 +81,7 @@ class Group:
     groups: dict[str, Group] = attrs.Factory(dict)
     lists: dict[str, PartType] = attrs.Factory(dict)
     phrase: Phrase | None = None
+    stage: str = STAGES[0]
 
 
 @attrs.define
@@ -93,6 +98,7 @@ class PartType:
         model: the fields of its equipment model, where parts of this type have one.
         model_key: where these stand in the model of the part above; "" where the part names a model of its own.
         conditions: where some of its fields can't belong.
+        stage: the first stage of a job at which its list can be known.
     """
 
     name: str
@@ -109,6 +115,7 @@ class PartType:
     model: Group | None = None
     model_key: str = ""
     conditions: tuple[Condition, ...] = ()
+    stage: str = STAGES[0]
 
 
 @lru_cache(maxsize=1)
@@ -127,10 +134,10 @@ def models() -> dict[str, PartType]:
 
 def _part_type(part_type: PartType, schema: dict[str, Any], out: dict[str, PartType]) -> PartType:
     out[part_type.name] = part_type
-    part_type.body = _group("", schema, part_type, out)
+    part_type.body = _group("", schema, part_type, out, part_type.stage)
     if "model" in schema:
         model = resolved(schema["model"])
-        part_type.model = _group("", model, part_type, out, "model")
+        part_type.model = _group("", model, part_type, out, part_type.stage, "model")
         part_type.model_key = schema["model"].get("key", "")
         part_type.conditions = tuple(conditions(model, part_type.fields))
     part_type.conditions += tuple(conditions(schema, part_type.fields))
@@ -141,27 +148,27 @@ def _part_type(part_type: PartType, schema: dict[str, Any], out: dict[str, PartT
     return part_type
 
 
-def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str, PartType],
+def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str, PartType], stage: str,
            home: str = "part") -> Group:  # fmt: skip
-    group = Group(path, schema["title"], schema["description"], "null" in forms(schema), part_type)
+    group = Group(path, schema["title"], schema["description"], "null" in forms(schema), part_type, stage=stage)
     shape = schema.get("written") or forms(schema)["object"]
     if "written" in schema:
         group.phrase = phrase(schema["written"])
     for key, given in shape["properties"].items():
         sub = resolved(given)
         below = f"{path}/{key}" if path else key
-        shapes = forms(sub)
+        shapes, at = forms(sub), sub.get("stage", stage)
         rows = list_items(sub)
         if below in part_type.children or (key == "equipment" and not part_type.name):
             continue
         if rows is not None:
             name = f"{part_type.name}/{below}" if part_type.name else below
-            child = PartType(name, rows["title"], sub["title"], part_type, below, "array" not in shapes)
+            child = PartType(name, rows["title"], sub["title"], part_type, below, "array" not in shapes, stage=at)
             group.lists[key] = part_type.children[below] = _part_type(child, rows, out)
         elif "object" in shapes or "written" in sub:
-            group.groups[key] = part_type.groups[below] = _group(below, sub, part_type, out, home)
+            group.groups[key] = part_type.groups[below] = _group(below, sub, part_type, out, at, home)
         else:
-            field = group.fields[key] = part_type.fields[below] = _field(below, sub, shapes, home)
+            field = group.fields[key] = part_type.fields[below] = _field(below, sub, shapes, home, at)
             if field.other is not None:
                 part_type.fields[field.other.path] = field.other
     return group
@@ -175,7 +182,8 @@ def list_items(schema: dict[str, Any]) -> dict[str, Any] | None:
     return resolved(shape["properties"]["each"])
 
 
-def _field(path: str, schema: dict[str, Any], shapes: Mapping[str, dict[str, Any]], home: str) -> Field:
+def _field(path: str, schema: dict[str, Any], shapes: Mapping[str, dict[str, Any]], home: str,
+           stage: str) -> Field:  # fmt: skip
     many = "array" in shapes
     leaves = forms(resolved(shapes["array"]["items"])) if many else shapes
     changed_by = schema.get("changedBy", "")
@@ -183,14 +191,14 @@ def _field(path: str, schema: dict[str, Any], shapes: Mapping[str, dict[str, Any
         number = forms(resolved(leaves["array"]["items"]))["number"]
         return Field(path, schema["title"], schema["description"], "outline", schema["unit"],
                      nullable="null" in shapes, null="null" in shapes, low=number.get("minimum"),
-                     high=number.get("maximum"), changed_by=changed_by, home=home)  # fmt: skip
+                     high=number.get("maximum"), changed_by=changed_by, home=home, stage=stage)  # fmt: skip
     words = tuple(v for v in leaves.get("enum", {}).get("enum", ()) if v is not None)
     number = leaves.get("number") or leaves.get("integer") or {}
     numeric = number or (words and not isinstance(words[0], str))
     other = None
     if "orIn" in schema:
         other = Field(schema["orIn"]["fact"], schema["title"], schema["description"], "number",
-                      schema["orIn"]["unit"], nullable=True, home=home)  # fmt: skip
+                      schema["orIn"]["unit"], nullable=True, home=home, stage=stage)  # fmt: skip
     return Field(
         path=path, title=schema["title"], description=schema["description"],
         kind="number" if numeric else "flag" if "boolean" in leaves else "text",
@@ -198,7 +206,7 @@ def _field(path: str, schema: dict[str, Any], shapes: Mapping[str, dict[str, Any
         many=many,
         low=number.get("minimum"), above=number.get("exclusiveMinimum"), high=number.get("maximum"),
         refers=tuple(schema.get("refersTo", ())), changed_by=changed_by,
-        whole="number" not in leaves, other=other, home=home,
+        whole="number" not in leaves, other=other, home=home, stage=stage,
     )  # fmt: skip
 
 
@@ -210,6 +218,7 @@ class Place:
     field: Field | None
     group: Group
     part_type: PartType
+    stage: str
 
 
 def place_title(document_pointer: str) -> str:
@@ -230,16 +239,17 @@ def place(document_pointer: str) -> Place:
         part_type = models()[steps[1]]
         assert part_type.model is not None
         group, steps = part_type.model, steps[3:]
-    title = group.title
+    title, stage = group.title, group.stage
     for step in steps:
         path = f"{group.path}/{step}" if group.path else step
         part_type = group.part_type
         if step not in group.lists and path in part_type.fields:
-            return Place(part_type.fields[path].title, part_type.fields[path], group, part_type)
+            return Place(part_type.fields[path].title, part_type.fields[path], group, part_type,
+                         part_type.fields[path].stage)  # fmt: skip
         if step not in group.lists and path in part_type.groups:
             group = part_type.groups[path]
-            title = group.title
+            title, stage = group.title, group.stage
         elif step in group.lists:
-            title = group.lists[step].list_title
+            title, stage = group.lists[step].list_title, group.lists[step].stage
             group = group.lists[step].body
-    return Place(title, None, group, group.part_type)
+    return Place(title, None, group, group.part_type, stage)

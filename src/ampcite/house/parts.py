@@ -128,6 +128,12 @@ class Description:
         return found[0]
 
     @property
+    def stage(self) -> str | None:
+        """The stage the job is at; None where the description does not say."""
+        said: str | None = self.whole.facts.get("stage")
+        return said
+
+    @property
     def editions(self) -> dict[str, int]:
         """The edition of each code that the description names."""
         facts = self.whole.facts

@@ -79,7 +79,7 @@ def parse(how: Phrase, text: str) -> dict[str, Any]:
         ValueError: where it says something else; with what was understood and what was not, in one sentence.
     """
     said: dict[str, Any] = {}
-    rest = text.strip()
+    rest = _as_listed_here(text.strip(), frozenset(word for piece in how.pieces for word in piece.words))
     waiting = how.pieces
     for i, piece in enumerate(how.pieces):
         found = piece.finds.match(rest)
@@ -107,6 +107,29 @@ def _meant(rest: str, waiting: Iterable[Piece]) -> str:
         if listed != said or hint.startswith("did"):
             return hint
     return ""
+
+
+_ON_DRAWINGS = re.compile(
+    r"(?<!\S)(?:(?:#|no\.?)\s?(?P<number>[0-9]+(?:/0)?)(?:\s?awg)?|(?P<aught>[0-9]+/0)(?:\s?awg)?"
+    r"|(?P<gauge>[0-9]+)\s?(?:awg|ga|gauge)|(?P<area>[0-9]+)\s?(?:kcmil|mcm)|(?P<metal>cu|al))(?!\S)",
+    re.IGNORECASE,
+)
+_METALS = {"cu": "copper", "al": "aluminum"}
+
+
+def _as_listed_here(text: str, words: frozenset[str]) -> str:
+    """A text with sizes and metals as they are listed here, where it has them as drawings do: "#12", "1/0", "Cu"."""
+
+    def listed(found: re.Match[str]) -> str:
+        if metal := found["metal"]:
+            said = _METALS[metal.lower()]
+        elif area := found["area"]:
+            said = f"{area} kcmil"
+        else:
+            said = f"{found['number'] or found['aught'] or found['gauge']} AWG"
+        return said if said in words else found[0]
+
+    return _ON_DRAWINGS.sub(listed, text)
 
 
 _SIZE = re.compile(r"(?:no\.?|#)?\s*([0-9]+(?:/0)?)\s*(?:awg|ga|gauge|kcmil|mcm)?\.?", re.IGNORECASE)

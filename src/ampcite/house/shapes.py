@@ -14,7 +14,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
-from itertools import combinations, pairwise
+from itertools import pairwise
 
 import attrs
 
@@ -88,7 +88,8 @@ def simple(outline: Outline) -> bool:
             return False
     spans = sorted((min(a[0], b[0]), max(a[0], b[0]), i, a, b) for i, (a, b) in enumerate(edges(tuple(corners))))
     for place, (_, end, i, a, b) in enumerate(spans):
-        for start, _, j, c, d in spans[place + 1 :]:
+        for later in range(place + 1, len(spans)):
+            start, _, j, c, d = spans[later]
             if start > end:
                 break
             if (i - j) % count not in (1, count - 1) and meet(a, b, c, d):
@@ -224,7 +225,7 @@ def columns(way: Point, groups: Sequence[Sequence[Outline]], more: Iterable[Poin
     turned = across(way)
     outlines = [outline for group in groups for outline in group]
     points = [*more, *(p for outline in outlines for p in outline)]
-    points += [p for a, b in combinations(outlines, 2) for p in crossings(a, b)]
+    points += [p for a, b in _neighbours(outlines) for p in crossings(a, b)]
     waiting: list[tuple[Point, Point, int, int]] = []
     for g, group in enumerate(groups):
         for o, outline in enumerate(group):
@@ -246,6 +247,17 @@ def columns(way: Point, groups: Sequence[Sequence[Outline]], more: Iterable[Poin
         active = [one for one in active if one[2].end > middle]
         yield Column(before, place, tuple(_covered(active, g, middle) for g in range(len(groups))))
         before = place
+
+
+def _neighbours(outlines: Iterable[Outline]) -> Iterator[tuple[Outline, Outline]]:
+    """The pairs of outlines whose boxes have a place in common from left to right."""
+    waiting = sorted((box(outline), outline) for outline in outlines)
+    for i, (mine, one) in enumerate(waiting):
+        for j in range(i + 1, len(waiting)):
+            around, other = waiting[j]
+            if around[0] > mine[2]:
+                break
+            yield one, other
 
 
 def _covered(active: Sequence[tuple[int, int, Edge]], group: int, t: float) -> tuple[Span, ...]:

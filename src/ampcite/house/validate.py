@@ -27,7 +27,8 @@ def _gate(equipment: bool) -> Any:
         import jsonschema_rs
     except ImportError:
         return _reference(equipment)
-    return jsonschema_rs.Draft202012Validator(_equipment_schema() if equipment else description_schema())
+    schema = _equipment_schema() if equipment else description_schema()
+    return jsonschema_rs.Draft202012Validator(schema, validate_formats=True)
 
 
 @lru_cache(maxsize=2)
@@ -134,6 +135,8 @@ def _word(error: Any, name: str, above: str) -> Iterator[Complaint]:
         case "pattern":
             want = f"a number in{unit}" if unit else "a number"
             yield Complaint(name, at, f"is {short(value)}; {title} must be {want}, or text that begins with one")
+        case "format":
+            yield Complaint(name, at, f"is {short(value)}, which is no day of the calendar")
         case "uniqueItems":
             yield Complaint(name, at, "names one part twice; name each once")
         case "minItems" | "maxItems":

@@ -42,7 +42,7 @@ class Head:
 def head(where: Path) -> Head:
     """The head of a pack; an empty one where it can't be read (loading says why)."""
     try:
-        found = tomllib.loads(content(where)["pack.toml"].decode("utf-8"))["pack"]
+        found = tomllib.loads(content(where)["pack.toml"].decode("utf-8-sig"))["pack"]
         lists = [found.get(key, ()) for key in ("needs", "amends")]
         needs, amends = (tuple(n for n in names if isinstance(n, str)) for names in lists)
         return Head(str(found["name"]), needs, amends)
@@ -99,14 +99,14 @@ class _Loader:
             self.complain(name, "", f"has a key of more than {MOST_STEPS} words joined by stops")
             return None
         try:
-            return tomllib.loads(data.decode("utf-8"))
+            return tomllib.loads(data.decode("utf-8-sig"))
         except (ValueError, RecursionError) as fault:
             self.complain(name, "", f"is not TOML: {str(fault)[:200]}")
             return None
 
     def csv(self, file: str, data: bytes) -> None:
         try:
-            text = data.decode("utf-8")
+            text = data.decode("utf-8-sig")
         except UnicodeDecodeError:
             return self.complain(file, "", "is not UTF-8 text")
         try:
@@ -362,6 +362,7 @@ class _Loader:
             raw.get("scope", ""), raw["inputs"], raw.get("let", {}), raw.get("applies", ""), raw.get("holds", ""),
             ways, passes, fails, remedy, raw.get("asks", ""), citations,
             raw.get("begins"), raw.get("withdrawn"), self.given(file, raw["id"]), examples, file,
+            stage=raw.get("stage", ""),
         )  # fmt: skip
 
 

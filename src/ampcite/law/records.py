@@ -151,6 +151,8 @@ class Rule:
 
     Attributes:
         asks: makes it a question for a person on site: what to look at or photograph, and why.
+        stage: the first stage of a job at which it can be answered, where the pack says so; else "", and the facts
+            it reads decide.
         changes: what layers of local law did to it.
         struck: by whom and why it was struck, or "".
         waived: by whom, until when and why it is waived, or "".
@@ -183,6 +185,7 @@ class Rule:
     struck: str = ""
     waived: str = ""
     referred: str = ""
+    stage: str = ""
 
     @property
     def code(self) -> str:

@@ -106,7 +106,7 @@ def findings(temperature: float, spelling: str) -> tuple[ampcite.Finding, ...]:
         "inverters": [{"id": "INV", "max_dc_voltage": LIMIT, "inputs": [{"id": "IN"}]}],
         "strings": [{"id": f"S{i}", "module": f"M{i}", "input": "IN", "electronics": None,
                      "modules_in_series": SERIES} for i, _ in numbered],
-    })))  # fmt: skip
+    })), rules=["string-voltage-over-inverter-limit"])  # fmt: skip
     by_string = {finding.about: finding for finding in report.of("string-voltage-over-inverter-limit")}
     assert len(by_string) == len(report.of("string-voltage-over-inverter-limit")) == len(modules)
     return tuple(by_string[f"/strings/{i}"] for i, _ in numbered)
@@ -148,7 +148,8 @@ def curvature(temperature: float) -> np.ndarray:
 def implausible(coefficients: pd.Series) -> np.ndarray:
     """For each coefficient, in percent a degree, whether the rule warns of it."""
     modules = [{"id": f"M{i}", "voc_coefficient": value} for i, value in enumerate(coefficients.tolist())]
-    found = ampcite.check(rulebook(), ampcite.read(written({"modules": modules}))).of("coefficient-implausible")
+    rule = "coefficient-implausible"
+    found = ampcite.check(rulebook(), ampcite.read(written({"modules": modules})), rules=[rule]).of(rule)
     verdicts = {finding.about: finding.verdict.value for finding in found}
     assert len(found) == len(verdicts) == len(modules)
     assert set(verdicts.values()) <= {"pass", "warn"}

@@ -149,6 +149,7 @@ def test_a_pack_named_beside_a_plugins_is_used_too(tmp_path: Path) -> None:
     other.mkdir()
     (other / "pack.toml").write_text(NEEDED.format(name="own"), "utf-8")
     (other / "rules.toml").write_text(RULE.replace('"no-name"', '"no-name-again"'), "utf-8")
+    (other / "rules.examples.toml").write_text(EXAMPLES.replace("no-name", "no-name-again"), "utf-8")
     code = "import ampcite; print([sorted(p.name for p in ampcite.load(2020, given).packs) for given in {given}])"
     given = [["town", "communications"], ["communications", "town"], ["town", str(other)], [str(other), "town"]]
     wanted = [sorted([Path(name).name for name in names]) for names in given]

@@ -11,12 +11,12 @@ import json
 from typing import Any
 
 import pytest
+from test_published_examples import DATA as SURVEY
+from test_published_examples import Figure, Printed, Way, device
 
 import ampcite
 from ampcite.house.write import written
 from shared import TESTS, rulebook
-from test_published_examples import DATA as SURVEY
-from test_published_examples import Figure, Printed, Way, device
 
 DATA = json.loads((TESTS / "published" / "interconnection.json").read_text("utf-8"))
 ENTRIES: dict[str, dict[str, Any]] = {entry["id"]: entry for entry in DATA["examples"]}

@@ -18,7 +18,7 @@ import by_shapely as reference
 from ampcite.house import geometry, shapes
 from ampcite.house.geometry import Plane
 from ampcite.house.shapes import Outline
-from shared import TIMES
+from shared import TIMES, steps
 
 CLOSE = pytest.approx
 grid = st.integers(0, 12).map(float)
@@ -171,25 +171,6 @@ def crowded(arrays: int, obstructions: int, points: int) -> tuple[Plane, tuple[O
         blocks.append(tuple((x + 0.4 * math.cos(t), y + 0.4 * math.sin(t)) for t in turns))
     w = 10.0 * arrays
     return Plane(((0, 0), (w, 0), (w, 16), (0, 16)), ("eave", "rake", "ridge", "rake")), tuple(blocks)
-
-
-def steps(run: object) -> int:
-    """How many lines of the package a call runs: a count of work that no machine changes."""
-    import sys
-
-    count = 0
-
-    def trace(frame: object, event: str, arg: object) -> object:
-        nonlocal count
-        count += event == "line"
-        return trace
-
-    sys.settrace(trace)  # type: ignore[arg-type]
-    try:
-        run()  # type: ignore[operator]
-    finally:
-        sys.settrace(None)
-    return count
 
 
 @pytest.mark.parametrize(

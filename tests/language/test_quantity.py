@@ -355,6 +355,32 @@ def test_a_description_reads_text_as_the_number_it_stands_for() -> None:
     assert (space["depth"], space["width"], space["height"]) == (36.0, 30.0, 78.0)
 
 
+def test_signs_as_printed_pass_the_schema() -> None:
+    whole = ampcite.read({"site": {"design_low": "−10 °C", "elevation": "½ ft"}}).whole.facts
+    assert (whole["site/design_low"], whole["site/elevation"]) == (-10.0, 0.5)
+    assert ampcite.read({"site": {"design_low": " – 10 °C"}}).whole.facts["site/design_low"] == -10.0
+
+
+@pytest.mark.parametrize(
+    ("drawn", "listed"),
+    [("#12 Cu THWN-2", "12 AWG copper THWN-2"), ("12AWG copper", "12 AWG copper"), ("No. 12 copper", "12 AWG copper"),
+     ("no 10", "10 AWG"), ("12 ga", "12 AWG"), ("1/0 Al XHHW-2", "1/0 AWG aluminum XHHW-2"), ("#4/0", "4/0 AWG"),
+     ("2 x #4 CU", "2 x 4 AWG copper"), ("250 MCM copper", "250 kcmil copper"), ("350kcmil AL", "350 kcmil aluminum")],
+)  # fmt: skip
+def test_conductors_as_drawings_have_them(drawn: str, listed: str) -> None:
+    facts = []
+    for text in (drawn, listed):
+        (circuit,) = ampcite.read({"circuits": [{"id": "C", "conductor": text}]}).parts["circuits"] or ()
+        facts.append(circuit.facts)
+    assert facts[0] == facts[1]
+
+
+@pytest.mark.parametrize("drawn", ["12 copper", "#13 Cu", "#12 #10", "3 1/0 AWG", "#12Cu", "1/2 AWG", "# Cu", "12/2"])
+def test_conductors_that_could_be_two_things_are_refused(drawn: str) -> None:
+    with pytest.raises(ampcite.InputError):
+        ampcite.read({"circuits": [{"id": "C", "conductor": drawn}]})
+
+
 def test_a_share_of_something_keeps_its_unit() -> None:
     """A percentage of square inches is told in square inches, and so is what a percentage of it would be."""
     share, area = units.unit("%"), units.unit("in2")

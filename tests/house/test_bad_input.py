@@ -198,8 +198,8 @@ VALUES: dict[str, tuple[Any, str, tuple[str, ...]]] = {
     # facts written as one text
     "unclear conductor": ({"circuits": [{"id": "C", "conductor": "10 AWG coper THWN-2"}]}, "/circuits/0/conductor",
                           ("size 10 AWG", '"coper THWN-2"', 'mean "copper"', "THHN")),
-    "conductor with the size of a drawing": ({"circuits": [{"id": "C", "conductor": "#10 copper"}]},
-                                             "/circuits/0/conductor", ('"#10 copper"', 'mean "10 AWG"')),
+    "conductor with the size of a drawing": ({"circuits": [{"id": "C", "conductor": "10 copper"}]},
+                                             "/circuits/0/conductor", ('"10 copper"', 'mean "10 AWG"')),
     "conductor as an object": ({"circuits": [{"id": "C", "conductor": {"size": "10 AWG"}}]}, "/circuits/0/conductor",
                                ("an object", "a text")),
     "conductor without a word": ({"circuits": [{"id": "C", "conductor": ""}]}, "/circuits/0/conductor", ("AWG",)),

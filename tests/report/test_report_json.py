@@ -31,7 +31,8 @@ REGISTRY: Registry[Any] = Registry().with_resources(
 def report_of(name: str, broken: bool = False) -> ampcite.Report:
     house = json.loads(HOUSES[name].read_text("utf-8"))
     if broken:
-        house["modules"][0]["voc"] = 190
+        house["readings"]["tested_on"] = "2020-01-01"
+        house["labels"][0]["hand_written"] = True
         house["site"].pop("design_low", None)
         for circuit in house["circuits"]:
             circuit.pop("conductor", None)

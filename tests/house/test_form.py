@@ -1,0 +1,209 @@
+"""The mechanisms of the description's form: one home for a fact, lists that say how far they go, models, texts, stages.
+
+The houses here are fragments of our own invention.
+"""
+
+from __future__ import annotations
+
+import copy
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import ampcite
+from ampcite.house.change import LEFT_OUT, change
+from ampcite.house.part_types import part_types
+from ampcite.house.phrase import parse, write
+from ampcite.house.write import written
+from ampcite.language.logic import ABSENT
+from shared import SHIPPED, plain, rulebook, shipped_house
+
+CIRCUITS = [{"id": "A", "length": 10, "conductor": "10 AWG copper THWN-2"},
+            {"id": "B", "length": "12 ft", "conductor": "8 AWG copper THWN-2"}]  # fmt: skip
+
+
+def facts(document: dict[str, Any], kind: str = "circuits") -> list[dict[str, Any]]:
+    return [dict(part.facts) for part in ampcite.read(document).parts[kind] or ()]
+
+
+# --- lists -------------------------------------------------------------------------------------------------------
+
+
+def test_what_holds_for_all_is_said_once_and_a_part_may_differ() -> None:
+    said = {"each": {"length": 10, "conductor": "10 AWG copper THWN-2"},
+            "all": [{"id": "A"}, {"id": "B", "length": "12 ft", "conductor": "8 AWG copper THWN-2"}]}  # fmt: skip
+    assert facts({"circuits": said}) == facts({"circuits": CIRCUITS})
+
+
+def test_objects_said_for_each_are_merged() -> None:
+    said = {"each": {"overcurrent": {"kind": "breaker", "rating": 20}},
+            "all": [{"id": "A", "overcurrent": {"rating": 30}}]}  # fmt: skip
+    assert facts({"circuits": said})[0]["overcurrent/rating"] == 30
+    assert facts({"circuits": said})[0]["overcurrent/kind"] == "breaker"
+
+
+def test_a_list_of_only_some_leaves_sums_open_and_judges_those_given() -> None:
+    house = shipped_house("plain-strings")
+    before = ampcite.check(rulebook(2020), ampcite.read(house))
+    rows = house["strings"] if isinstance(house["strings"], list) else house["strings"]["all"]
+    house["strings"] = {"only": rows}
+    description = ampcite.read(house)
+    assert description.whole.links["strings"] is None
+    assert [p.facts["id"] for p in description.whole.partly["strings"]] == [row["id"] for row in rows]
+    after = ampcite.check(rulebook(2020), description)
+    longest = "string-voltage-over-inverter-limit"
+    assert [f.verdict for f in after.of(longest)] == [f.verdict for f in before.of(longest)]
+    open_ones = [f for f in after.findings if not f.decided]
+    assert open_ones, "what needs every string is open"
+    assert all("/strings" in missing for f in open_ones for missing in f.missing)
+    assert not [f for f in after.findings if f.verdict == "fail"]
+
+
+def test_an_empty_list_of_only_some_is_a_list_not_given() -> None:
+    assert ampcite.read({"strings": {"only": []}}).parts["strings"] is None
+    assert ampcite.read({"strings": {"all": []}}).parts["strings"] == ()
+
+
+def test_the_pointer_of_a_part_leads_to_it() -> None:
+    document = {"circuits": {"each": {"length": 3}, "all": CIRCUITS}}
+    for part in ampcite.read(document).parts["circuits"] or ():
+        here: Any = document
+        for step in part.pointer.split("/")[1:]:
+            here = here[int(step) if isinstance(here, list) else step]
+        assert here["id"] == part.facts["id"]
+
+
+# --- models ------------------------------------------------------------------------------------------------------
+
+MODEL = {"modules": {"LM-1/b": {"voc": 40, "max_power": "0.4 kW"}}}
+
+
+def test_a_part_has_the_facts_of_the_model_it_names() -> None:
+    one, two = facts({"equipment": MODEL, "modules": [{"id": "M", "model": "LM-1/b"}, {"id": "N"}]}, "modules")
+    assert (one["voc"], one["max_power"]) == (40, 400)
+    assert "voc" not in two
+
+
+def test_a_catalogue_lies_beside_the_description(tmp_path: Path) -> None:
+    (tmp_path / "makers.json").write_text(json.dumps(MODEL), "utf-8")
+    house = {"catalogue": ["makers.json"], "modules": [{"id": "M", "model": "LM-1/b"}]}
+    (tmp_path / "house.json").write_text(json.dumps(house), "utf-8")
+    (module,) = ampcite.read(tmp_path / "house.json").parts["modules"] or ()
+    assert module.facts["voc"] == 40
+    (same,) = ampcite.read(house, catalogue=MODEL).parts["modules"] or ()
+    assert same.facts == module.facts
+    own = {**house, "equipment": {"modules": {"LM-1/b": {"voc": 41}}}}
+    (here,) = ampcite.read(own, catalogue=MODEL).parts["modules"] or ()
+    assert here.facts["voc"] == 41, "the description's own word comes first"
+
+
+@pytest.mark.parametrize(("text", "words"), [
+    ('{"modules": {"L": {"voc": -1}}}', "/modules/L/voc"), ("[]", "an object"), ("{", "not JSON"),
+    (None, "can't be read"),
+])  # fmt: skip
+def test_a_bad_catalogue_is_named(text: str | None, words: str, tmp_path: Path) -> None:
+    if text is not None:
+        (tmp_path / "makers.json").write_text(text, "utf-8")
+    (tmp_path / "house.json").write_text('{"catalogue": ["makers.json"]}', "utf-8")
+    with pytest.raises(ampcite.InputError) as caught:
+        ampcite.read(tmp_path / "house.json")
+    assert "makers.json" in str(caught.value) and words in str(caught.value)
+
+
+def test_a_missing_figure_of_a_maker_is_asked_for_at_its_model() -> None:
+    strings = [{"id": "S", "module": "M", "electronics": None, "modules_in_series": 9}]
+    house = {"project": {"dwelling_type": "one-family"}, "rapid_shutdown": {"array_place": "on a building"},
+             "site": {"design_low": -10}, "equipment": {"modules": {"L": {}}}, "modules": [{"id": "M", "model": "L"}],
+             "strings": strings}  # fmt: skip
+    (finding,) = ampcite.check(rulebook(2020), ampcite.read(house)).of("string-voltage-over-dwelling-limit")
+    assert "/equipment/modules/L/voc_coefficient" in finding.missing
+    house["modules"] = [{"id": "M"}]
+    (finding,) = ampcite.check(rulebook(2020), ampcite.read(house)).of("string-voltage-over-dwelling-limit")
+    assert "/modules/0/model" in finding.missing
+
+
+def test_inputs_alike_or_one_by_one() -> None:
+    def currents(inputs: Any) -> list[Any]:
+        house = {"equipment": {"inverters": {"F": {"inputs": inputs}}},
+                 "inverters": [{"id": "I", "model": "F", "inputs": [{"id": "1"}, {"id": "2"}]}]}  # fmt: skip
+        return [one.get("max_current") for one in facts(house, "inverters/inputs")]
+
+    assert currents({"max_current": 20}) == [20, 20]
+    assert currents([{"max_current": 20}, {"max_current": 30}]) == [20, 30]
+    assert currents([{"max_current": 20}]) == [20, None]
+
+
+# --- texts -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ("10 AWG copper THWN-2", {"parallel_sets": 1, "size": "10 AWG", "material": "copper", "insulation": "THWN-2"}),
+    ("2 x 4/0 AWG aluminum XHHW-2",
+     {"parallel_sets": "2", "size": "4/0 AWG", "material": "aluminum", "insulation": "XHHW-2"}),
+    ("1 AWG", {"parallel_sets": 1, "size": "1 AWG"}), ("copper", {"parallel_sets": 1, "material": "copper"}),
+    ("10 AWG copper USE-2 marked RHW-2, sunlight resistant",
+     {"parallel_sets": 1, "size": "10 AWG", "material": "copper", "insulation": "USE-2",
+      "marked": ["RHW-2", "sunlight resistant"]}),
+])  # fmt: skip
+def test_a_conductor_as_the_trade_writes_it(text: str, said: dict[str, Any]) -> None:
+    how = part_types()["circuits"].groups["conductor"].phrase
+    assert how is not None
+    assert parse(how, text) == said
+    assert write(how, said) == text
+
+
+def test_what_a_text_leaves_out_is_not_known() -> None:
+    (only_size,) = facts({"circuits": [{"id": "A", "conductor": "8 AWG"}]})
+    assert only_size["conductor/size"] == "8 AWG" and "conductor/material" not in only_size
+    assert only_size["conductor/parallel_sets"] == 1
+    (none,) = facts({"circuits": [{"id": "A", "equipment_ground": None}]})
+    assert none["equipment_ground"] is none["equipment_ground/size"] is ABSENT
+
+
+# --- there and back ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_a_shipped_house_is_the_same_from_its_plain_form(name: str) -> None:
+    house = shipped_house(name)
+    again = written(plain(house))
+    a, b = ampcite.read(house), ampcite.read(again)
+    assert {k: [p.facts for p in v or ()] for k, v in a.parts.items()} == {
+        k: [p.facts for p in v or ()] for k, v in b.parts.items()}  # fmt: skip
+
+
+@pytest.mark.parametrize(("pointer", "value", "kind", "path"), [
+    ("/circuits/0/conductor/size", "6 AWG", "circuits", "conductor/size"),
+    ("/circuits/0/length", "99 ft", "circuits", "length"), ("/modules/0/voc", 55, "modules", "voc"),
+    ("/inverters/0/inputs/1/max_current", 33, "inverters/inputs", "max_current"),
+    ("/site/elevation", 7, "", "site/elevation"),
+])  # fmt: skip
+def test_a_change_alters_one_fact_wherever_it_is_said(pointer: str, value: Any, kind: str, path: str) -> None:
+    house = shipped_house("converter-strings")
+    before = copy.deepcopy(house)
+    after = change(house, pointer, value)
+    assert house == before, "the document itself stays as it is"
+    old, new = ampcite.read(house), ampcite.read(after)
+    told = [(k, p.facts.get("id"), f) for k, parts in new.parts.items() for i, p in enumerate(parts or ())
+            for f, v in p.facts.items() if (old.parts[k] or ())[i].facts.get(f) != v]  # fmt: skip
+    assert [(k, f) for k, _, f in told] == [(kind, path)]
+    assert path.split("/")[0] not in (facts(change(after, pointer, LEFT_OUT), kind)[0] if kind == "modules" else {})
+
+
+# --- stages ------------------------------------------------------------------------------------------------------
+
+
+def test_a_reading_is_asked_for_at_the_end_and_a_string_at_the_beginning() -> None:
+    report = ampcite.check(rulebook(2020), ampcite.read({"stage": "design"}))
+    stages = {f.rule: f.stage for f in report.not_passed}
+    assert stages["string-voltage-over-inverter-limit"] == "design"
+    assert stages["string-polarity-reversed"] == "final"
+    assert ampcite.read({"stage": "design"}).stage == "design" and ampcite.read({}).stage is None
+
+
+def test_the_model_of_a_shipped_house_decides_everything_at_handover() -> None:
+    for name in SHIPPED:
+        description = ampcite.read({**shipped_house(name), "stage": "handover"})
+        assert all(f.decided for f in ampcite.check(rulebook(2020), description).findings)
