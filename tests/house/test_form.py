@@ -207,3 +207,54 @@ def test_the_model_of_a_shipped_house_decides_everything_at_handover() -> None:
     for name in SHIPPED:
         description = ampcite.read({**shipped_house(name), "stage": "handover"})
         assert all(f.decided for f in ampcite.check(rulebook(2020), description).findings)
+
+
+# --- what can't belong ---------------------------------------------------------------------------------------------
+
+
+def complaints(document: dict[str, Any]) -> list[tuple[str, str]]:
+    with pytest.raises(ampcite.InputError) as caught:
+        ampcite.read(document)
+    return [(c.place, c.said) for c in caught.value.complaints]
+
+
+SEGMENT = {"place": "outdoors", "wiring": "raceway"}
+
+
+def test_what_can_not_belong_to_a_part_is_none_and_to_state_it_is_refused() -> None:
+    (segment,) = facts({"circuits": [{"id": "A", "segments": [SEGMENT]}]}, "circuits/segments")
+    assert segment["burial_depth"] is ABSENT and segment["cable"] is ABSENT
+    stated = {**SEGMENT, "burial_depth": "18 in"}
+    assert complaints({"circuits": [{"id": "A", "segments": [stated]}]}) == [
+        ("/circuits/0/segments/0/burial_depth", 'a segment outdoors has no "depth of cover"; leave it out')]  # fmt: skip
+
+
+def test_a_condition_on_the_part_above_is_asked_there() -> None:
+    circuit = {"id": "A", "kind": "inverter output", "segments": [{"place": "attic", "wiring": "raceway"}]}
+    (segment,) = facts({"circuits": [circuit]}, "circuits/segments")
+    assert segment["depth_below_deck"] is ABSENT and segment["past_first_disconnect"] is False
+    (dc,) = facts({"circuits": [{**circuit, "kind": "pv source"}]}, "circuits/segments")
+    assert "depth_below_deck" not in dc, "not known"
+
+
+def test_what_is_said_for_each_does_not_reach_a_part_it_can_not_belong_to() -> None:
+    said = {"each": {"depth_below_deck": "14 in"}, "all": [{"place": "attic"}, {"place": "rooftop"}]}
+    attic, roof = facts({"circuits": [{"id": "A", "segments": said}]}, "circuits/segments")
+    assert attic["depth_below_deck"] == 14 and roof["depth_below_deck"] is ABSENT
+
+
+def test_a_part_of_an_object_that_is_none_is_not_stated() -> None:
+    circuit = {"id": "A", "kind": "inverter output", "overcurrent": None}
+    assert facts({"circuits": [circuit]})[0]["overcurrent/dc_voltage"] is ABSENT
+
+
+def test_a_fact_said_for_each_can_be_left_out_at_one_part() -> None:
+    said = {"each": {"length": 10}, "all": [{"id": "A"}, {"id": "B"}]}
+    one, other = facts(change({"circuits": said}, "/circuits/0/length", LEFT_OUT))
+    assert "length" not in one and other["length"] == 10
+
+
+def test_a_part_may_name_its_model_after_what_stands_in_it() -> None:
+    models = {"inverters": {"X": {"inputs": {"max_current": 12}}}}
+    house = {"equipment": models, "inverters": [{"id": "I", "inputs": [{"id": "I/1"}], "model": "X"}]}
+    assert facts(house, "inverters/inputs")[0]["max_current"] == 12

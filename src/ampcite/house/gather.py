@@ -108,6 +108,8 @@ class _Gatherer:
         if kind.model is not None:
             model = value.get("model") if not kind.model_key else parent.facts.get("model") if parent else None
             if isinstance(model, str):
+                if not kind.model_key:
+                    facts["model"] = model  # what stands in the part asks for it, wherever the part names it
                 self.inherit(part, kind, model, number, facts)
         self.group(value, kind.body, part, facts, links, place)
         return part
