@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from ampcite.base.errors import short
-from ampcite.house.values import merged
 from ampcite.house.part_types import Group, PartType, part_types
 from ampcite.house.phrase import parse, write
+from ampcite.house.values import merged
 from ampcite.house.write import written_part, written_rows, written_value
 
 LEFT_OUT = object()

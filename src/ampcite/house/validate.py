@@ -10,7 +10,7 @@ from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest,
 from ampcite.base.resources import schema_validator
 from ampcite.house.part_types import Place, place
 from ampcite.house.phrase import as_listed
-from ampcite.house.schema import Schema, description_schema, forms, resolved
+from ampcite.house.schema import Schema, description_schema, forms
 from ampcite.house.values import TOO_DEEP, pointer
 
 # --- the schema: a fast gate before the reference validator, which words what the gate refuses --------------
@@ -80,11 +80,13 @@ def _capped(value: Any) -> Any:
 
 
 def _plain(error: Any) -> Iterator[Any]:
-    """The errors that a person can do something about: of several forms, those of the form that was meant."""
-    if error.validator is None:  # what can't belong to a part, which ``gather`` words
-        return
+    """The errors that a person can do something about: of several forms, those of the form that was meant.
+
+    What can't belong to a part (a schema that is ``false``) is left to the reader, which knows all facts of the part.
+    """
     if error.validator != "anyOf":
-        yield error
+        if error.validator is not None:
+            yield error
         return
     branches: dict[int, list[Any]] = {}
     for inner in error.context:
