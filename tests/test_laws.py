@@ -22,7 +22,8 @@ from ampcite.law.records import Example
 from shared import FOLDERS, PACKS, ROOT
 
 SRC = Path(ampcite.__file__).parent
-WINGS = ("base", "language", "house", "law", "engine", "report", "authoring", "reference", "api", "command")
+WINGS = ("base", "language", "house", "law", "engine", "reviewing", "report", "authoring", "reference", "api",
+         "command")  # fmt: skip
 RULES = [(pack, rule) for pack in PACKS.values() for rule in pack.rules.values()]
 
 
