@@ -305,6 +305,36 @@ def test_a_claim_that_can_be_about_nothing_is_refused(of: str, field: str, print
     assert words in fault.said and fault.place == f"/claims/0/says/{field}"
 
 
+# --- names that stand for nothing --------------------------------------------------------------------------------
+
+NAMES: dict[str, tuple[dict[str, Any], str, tuple[str, ...]]] = {
+    "an unknown id": ({"modules": [{"id": "M1"}], "strings": [{"id": "S", "module": "M2"}]}, "/strings/0/module",
+                      ("M2", "no part of this description", "M1")),
+    "an id of another kind": ({"modules": [{"id": "M1"}], "inverters": [{"id": "INV"}],
+                               "strings": [{"id": "S", "module": "INV"}]}, "/strings/0/module",
+                              ("INV", "id of inverter INV", "M1")),
+    "an unknown id in a list": ({"strings": [{"id": "S11"}], "circuits": [{"id": "C", "strings": ["S11", "S12"]}]},
+                                "/circuits/0/strings/1", ("S12", 'mean "S11"')),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", NAMES)
+def test_a_name_that_stands_for_nothing_is_a_finding(case: str) -> None:
+    document, place, words = NAMES[case]
+    (finding,) = ampcite.check(rulebook(2020), ampcite.read(document)).of("named-part-not-described")
+    assert (finding.about, finding.verdict) == (place, "warn")
+    assert all(word in finding.note + finding.remedy for word in words), finding.note + finding.remedy
+
+
+def test_what_needs_a_part_named_wrongly_is_open() -> None:
+    strings = [{"id": "S11", "modules_in_series": 3}]
+    house = {"strings": strings, "circuits": [{"id": "C", "strings": ["S11", "S12"]}]}
+    (circuit,) = ampcite.read(house).parts["circuits"] or ()
+    assert circuit.links["strings"] is None
+    (string,) = ampcite.read({"strings": [{"id": "S", "module": "M2"}]}).parts["strings"] or ()
+    assert string.links["module"].facts.get("voc") is None
+
+
 def test_a_condition_on_the_part_above_is_asked_there() -> None:
     circuit = {"id": "A", "kind": "inverter output", "segments": [{"place": "attic", "wiring": "raceway"}]}
     (segment,) = facts({"circuits": [circuit]}, "circuits/segments")
