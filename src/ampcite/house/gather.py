@@ -113,6 +113,8 @@ class _Gatherer:
         if kind.model is not None:
             model = value.get("model") if not kind.model_key else parent.facts.get("model") if parent else None
             if isinstance(model, str):
+                if not kind.model_key:
+                    facts["model"] = model  # what stands in the part asks for it, wherever the part names it
                 self.inherit(part, kind, model, number, facts)
         self.group(value, kind.body, part, facts, links, place)
         return part
@@ -356,10 +358,12 @@ class _Gatherer:
             if (part.number, path) in self.settled:
                 continue
             self.settled.add((part.number, path))
-            if (path in facts or (path in kind.children and links[path])) and path.partition("/")[0] not in of_all:
+            stated = path in facts or (path in kind.children and links.get(path))
+            above = path.rpartition("/")[0]
+            if stated and path.partition("/")[0] not in of_all and not (above and facts.get(above) is ABSENT):
                 what = kind.groups.get(path) or kind.fields.get(path)
                 title = what.title if what is not None else kind.children[path].list_title
-                self.complain(part.where(path), f"{condition.title} has no {title}; leave it out")
+                self.complain(part.where(path), f'{condition.title} has no "{title}"; leave it out')
             if path in kind.groups:
                 self.none(kind.groups[path], part, facts, links)
             elif path in kind.children:
