@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from ampcite.language.logic import Verdict
     from ampcite.law.adoption import Law
     from ampcite.law.changes import Change
-    from ampcite.law.records import PackUsed
+    from ampcite.law.files import PackUsed
 
 _HOME = {name: module for module, names in {
     "api": "law_for load to_dict to_json to_jsonl to_text",

@@ -22,7 +22,7 @@ import pytest
 import ampcite
 from ampcite.base.resources import shipped
 from ampcite.house.change import LEFT_OUT, change
-from ampcite.law.load import head
+from ampcite.law.head import head
 from shared import EDITIONS, FOLDERS, SHIPPED, TESTS, both, rulebook, shipped_house, years
 
 HERE = TESTS / "houses"

@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import attrs
 
 from ampcite.base.errors import ArgumentError, nearest, wrong_argument
 from ampcite.base.lazy import LazyMapping, LazySequence
-from ampcite.engine.again import Place, differences, reckon_again
-from ampcite.engine.codegen import PART_BITS
 from ampcite.engine.findings import Finding, NotApplicable, Project, Report
 from ampcite.engine.machine import Machine
+from ampcite.engine.plan import PART_BITS
 from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.state import EvaluationState
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import Description, Part
 from ampcite.house.read import with_codes
 from ampcite.language.logic import Unknown, Verdict
+
+if TYPE_CHECKING:
+    from ampcite.engine.again import Place
 
 
 def check(rulebook: Rulebook, description: Description, *, rules: Iterable[str] | None = None,
@@ -72,6 +74,8 @@ def _since(report: Any, machine: Machine, description: Description, asked: froze
     old = report.verdicts
     if old is None or old.state.machine is not machine or old.asked != asked:
         return None
+    from ampcite.engine.again import differences
+
     changes = differences(old.state.description, description)
     return None if changes is None else judge_again(old, description, changes)
 
@@ -210,6 +214,8 @@ def judge_again(old: Verdicts, description: Description, changes: Iterable[Place
         description: one of the same shape in which the facts are changed.
         changes: the parts of that description and the fields that differ, none of them an id or a reference.
     """
+    from ampcite.engine.again import reckon_again
+
     state, touched = reckon_again(old.state, description, changes)
     keys = {(rule << PART_BITS) + part for rule, part in touched if old.asked is None or rule in old.asked}
     left = ([key for key in found if key not in keys] for found in (old.kept, old.broken, old.open))

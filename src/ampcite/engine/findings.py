@@ -14,8 +14,6 @@ from ampcite.base.stages import latest
 from ampcite.house.part_types import place
 from ampcite.language.logic import Verdict
 from ampcite.language.wording import sentence
-from ampcite.law.changes import Change
-from ampcite.law.records import PackUsed
 
 if TYPE_CHECKING:
     from ampcite.engine.check import Verdicts
@@ -23,6 +21,8 @@ if TYPE_CHECKING:
     from ampcite.engine.plan import BoundRule, LocalEffect
     from ampcite.engine.state import EvaluationState
     from ampcite.house.parts import Part
+    from ampcite.law.changes import Change
+    from ampcite.law.files import PackUsed
 
 CAUTIONS = (
     "Direct current from an array can kill and is present whenever there is light; work on it is for qualified "
@@ -158,11 +158,11 @@ class Finding:
 
     @made_once
     def remedy(self) -> str:
-        return self._answer.remedy
+        return "" if self.verdict is Verdict.PASS else self._answer.remedy
 
     @made_once
     def missing(self) -> tuple[str, ...]:
-        return self._answer.missing
+        return () if self.decided else self._answer.missing
 
     @made_once
     def stage(self) -> str:
@@ -172,7 +172,7 @@ class Finding:
 
     @made_once
     def asks(self) -> str:
-        return self._answer.asks
+        return "" if self.decided else self._answer.asks
 
     @made_once
     def local(self) -> tuple[Change, ...]:

@@ -5,21 +5,21 @@ from __future__ import annotations
 import marshal
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import CodeType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import attrs
 
-from ampcite.engine import codegen
-from ampcite.engine.again import Readers
 from ampcite.engine.evaluate import QuantityEvaluator, RuleEvaluator, quantity_evaluator, rule_evaluator
 from ampcite.engine.explain import Answer, OpenAnswer, QuantityWords, RuleWords, open_answer, quantity_words, rule_words
 from ampcite.engine.plan import Bound
 from ampcite.engine.state import TODO, EvaluationState, Line
 from ampcite.house.parts import Part
-from ampcite.house.roof import compute, worked_line
 from ampcite.language import functions
 from ampcite.language.logic import ABSENT, Verdict, close
 from ampcite.language.tables import NoEntry, Table
+
+if TYPE_CHECKING:
+    from ampcite.engine.again import Readers
 
 Note = Callable[[int], None]
 RunGroup = Callable[[EvaluationState, Sequence[Part], Note, Note, Note], None]
@@ -50,6 +50,8 @@ def numbers_of(bound: Bound) -> dict[str, int]:
 
 def compiled(bound: Bound) -> tuple[bytes, ...]:
     """The generated code of bound rules: of each derived quantity, then of each group."""
+    from ampcite.engine import codegen
+
     numbers = numbers_of(bound)
     sources = [codegen.quantity_source(bound, numbers, derived) for derived in bound.derived]
     sources += [codegen.group_source(bound, numbers, group.rules) for group in groups_of(bound)]
@@ -114,6 +116,8 @@ class Machine:
 
     def _reckoning(self, number: int, name: str) -> RunQuantity:
         def from_outlines(state: EvaluationState, part: Part) -> Any:
+            from ampcite.house.roof import compute
+
             return state.keep(number, part, compute(state.description, name, part))
 
         return from_outlines
@@ -122,6 +126,8 @@ class Machine:
     def readers(self) -> Readers:
         """Who reads what."""
         if self._readers is None:
+            from ampcite.engine.again import Readers
+
             self._readers = Readers(self.bound, self.numbers)
         return self._readers
 
@@ -159,6 +165,8 @@ class Machine:
         key = (number, part.number)
         if key not in state.lines:
             if number < self.first:
+                from ampcite.house.roof import worked_line
+
                 known = isinstance(state.value(number, part), int | float)
                 state.lines[key] = ((part, worked_line(state.description, name, part)),) if known else ()
                 return state.lines[key]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 import attrs
 
@@ -11,7 +12,12 @@ from ampcite.engine.findings import Clause
 from ampcite.language.formula import Compare, Node, Type
 from ampcite.language.tables import Table
 from ampcite.language.wording import Constant, Template
-from ampcite.law.changes import Change
+
+if TYPE_CHECKING:
+    from ampcite.law.changes import Change
+
+PART_BITS = 20
+"""A key is the number of a rule, shifted by so many bits, and the number of a part."""
 
 
 @attrs.frozen
