@@ -113,7 +113,7 @@ class Verdicts:
         number, place = key >> PART_BITS, key & _PLACE
         if place < _UNLISTED:
             return Finding(self.state, number, self.state.by_number()[place], *answered)
-        kind = self.state.machine.bound.rules[number].kind
+        kind = self.state.machine.bound.heads[number].kind
         part, pointer = self.state.description.unlisted[kind][place - _UNLISTED]
         return Finding(self.state, number, part, *answered, pointer)
 
@@ -135,7 +135,7 @@ class Verdicts:
 
     def passed(self) -> dict[str, tuple[str, ...]]:
         """The ids of the parts that pass, by rule."""
-        rules, ids = self.state.machine.bound.rules, self.state.ids()
+        rules, ids = self.state.machine.bound.heads, self.state.ids()
         names = [ids[part.pointer] for part in self.state.by_number()]
         out: dict[int, list[str]] = {}
         for key in sorted(self.kept):
@@ -150,7 +150,7 @@ class Verdicts:
         """How many :meth:`not_applicable` gives."""
         bound, parts = self.state.machine.bound, self.state.description.parts
         unlisted = self.state.description.unlisted
-        rules = bound.rules if self.asked is None else [bound.rules[i] for i in self.asked]
+        rules = bound.heads if self.asked is None else [bound.heads[i] for i in self.asked]
         pairs = sum(len(parts[rule.kind] or ()) or not unlisted[rule.kind] for rule in rules)
         found = sum(key & _PLACE < _UNLISTED for keys in (self.kept, self.broken, self.open) for key in keys)
         return pairs - found + (len(bound.not_in_force) if self.asked is None else 0)
@@ -195,7 +195,7 @@ def judge(state: EvaluationState, asked: frozenset[int] | None = None) -> Verdic
         for key in later:
             _with_care(out, key >> PART_BITS, state.by_number()[key & _PLACE])
     for number in single:
-        for part in description.parts[machine.bound.rules[number].kind] or ():
+        for part in description.parts[machine.bound.heads[number].kind] or ():
             _with_care(out, number, part)
     lacking = {kind: len(lists) for kind, lists in description.unlisted.items() if lists}
     if lacking:

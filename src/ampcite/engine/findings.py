@@ -18,7 +18,7 @@ from ampcite.language.wording import sentence
 if TYPE_CHECKING:
     from ampcite.engine.check import Verdicts
     from ampcite.engine.explain import Answer, OpenAnswer
-    from ampcite.engine.plan import BoundRule, LocalEffect
+    from ampcite.engine.plan import BoundRule, LocalEffect, RuleHead
     from ampcite.engine.state import EvaluationState
     from ampcite.house.parts import Part
     from ampcite.law.changes import Change
@@ -100,6 +100,10 @@ class Finding:
         return self._state.machine.bound.rules[self._number]
 
     @made_once
+    def _head(self) -> RuleHead:
+        return self._state.machine.bound.heads[self._number]
+
+    @made_once
     def _answer(self) -> Answer | OpenAnswer:
         return self._state.machine.answer(self._state, self._number, self._part, self.verdict, self.decided,
                                           self._unlisted)  # fmt: skip
@@ -110,19 +114,19 @@ class Finding:
 
     @made_once
     def rule(self) -> str:
-        return self._rule.id
+        return self._head.id
 
     @made_once
     def title(self) -> str:
-        return self._rule.title
+        return self._head.title
 
     @made_once
     def family(self) -> str:
-        return self._rule.family
+        return self._head.family
 
     @made_once
     def force(self) -> str:
-        return self._rule.force
+        return self._head.force
 
     @made_once
     def part(self) -> str:
@@ -142,7 +146,7 @@ class Finding:
 
     @made_once
     def note(self) -> str:
-        return apply_local_law(self._answer.note, self.verdict, self.decided, self._rule.force, self._effect)
+        return apply_local_law(self._answer.note, self.verdict, self.decided, self.force, self._effect)
 
     @made_once
     def figures(self) -> Mapping[str, tuple[float | str, str]]:

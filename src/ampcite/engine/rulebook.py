@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-import pickle
 import re
 import sys
 from collections.abc import Mapping, Sequence
@@ -18,6 +17,7 @@ from ampcite.base.errors import Complaint, PackError
 from ampcite.base.frozen import frozen
 from ampcite.base.resources import shipped
 from ampcite.engine.cache import read_cache, write_cache
+from ampcite.engine.kept import Kept, pack, unpack
 from ampcite.engine.machine import Machine, compiled
 from ampcite.engine.plan import Bound
 from ampcite.law.files import DATA, PackUsed, content
@@ -85,10 +85,10 @@ def load(
     law_of = (sorted(editions.items()), _span([content(where) for where in packs], date) if date else "")
     key = hashlib.sha256(repr((law_of, stamps, _engine(), sys.version)).encode()).hexdigest()
     data = read_cache(key)
-    kept = _unpacked(data) if data is not None else None
+    kept = unpack(data) if data is not None else None
     if kept is None:
         kept = _build(editions, packs, lenders, date)
-        write_cache(key, _packed(kept))
+        write_cache(key, pack(kept))
     names, bound, code = kept
     return Rulebook(editions, law, codes or {}, names, bound, code)
 
@@ -101,10 +101,7 @@ def _span(files: Sequence[Mapping[str, bytes]], date: str) -> str:
     return repr((before, date if date.encode() in named else ""))
 
 
-_Kept = tuple[tuple[PackUsed, ...], Bound, tuple[bytes, ...]]
-
-
-def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path], date: str) -> _Kept:
+def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path], date: str) -> Kept:
     from ampcite.engine.bind import bind
     from ampcite.law.load import load_pack
 
@@ -155,15 +152,3 @@ def _stamps(where: Path, endings: tuple[str, ...]) -> list[str]:
                     stat = entry.stat()
                     out.append(f"{entry.path}\0{stat.st_size}\0{stat.st_mtime_ns}")
     return sorted(out)
-
-
-def _unpacked(data: bytes) -> _Kept | None:
-    try:
-        names, bound, code = pickle.loads(data)
-        return names, bound, code
-    except Exception:  # a damaged file can raise anything; it is then made anew
-        return None
-
-
-def _packed(kept: _Kept) -> bytes:
-    return pickle.dumps(kept, protocol=5)
