@@ -6,7 +6,7 @@ as a piece of a text; what can't belong to the part is none.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest, short
@@ -59,7 +59,7 @@ class _Gatherer:
             for model in entries:
                 self.model(models()[name], model, 0)
         self.part(document, part_types()[""], "", "the system", None)
-        for part in self.every():
+        for part in [part for parts in self.parts.values() for part in parts or ()]:
             self.identify(part)
         for part_type in part_types().values():
             for path, field in part_type.references.items():
@@ -89,9 +89,6 @@ class _Gatherer:
             unlisted[name] = (*above, *here)
             partly[name] = (*(partly[kind.parent.name] if kind.parent is not None else ()), *self.partly[name])
         return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue)
-
-    def every(self) -> Iterator[Part]:
-        return (part for parts in self.parts.values() if parts for part in parts)
 
     def complain(self, place: str, said: str) -> None:
         self.complaints.append(Complaint(self.name, place, said))
