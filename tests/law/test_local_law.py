@@ -517,11 +517,13 @@ def test_layers_speak_in_the_order_of_precedence_whatever_the_order_given(base: 
         for order in itertools.permutations(layers)
     }
     assert len(reports) == 1
-    finding = json.loads(reports.pop())["findings"][0]
+    report = json.loads(reports.pop())
+    finding = report["findings"][0]
     assert finding["verdict"] == "fail" and finding["figures"]["handle limit"] == {"value": 75, "unit": "in"}
-    assert [c["level"] for c in finding["local"]] == list(LEVELS)
-    assert {c["model"] for c in finding["local"]} == {"79 in (Model Code 2020 4.8)"}
-    assert [c["local"] for c in finding["local"]] == ["78 in", "77 in", "76 in", "75 in"]
+    changes = [report["changes"][i] for i in finding["changes"]]
+    assert [c["level"] for c in changes] == list(LEVELS)
+    assert {c["model"] for c in changes} == {"79 in (Model Code 2020 4.8)"}
+    assert [c["local"] for c in changes] == ["78 in", "77 in", "76 in", "75 in"]
 
 
 def test_a_layer_that_expects_the_model_code_under_another_layer_is_told_so(base: Path) -> None:
