@@ -19,14 +19,15 @@ import pint
 import ampcite
 from ampcite.base.editions import BUILDING, ELECTRICAL
 from ampcite.base.resources import houses
+from ampcite.house.change import LEFT_OUT, change
 from ampcite.house.part_types import Group, PartType, part_types
 from ampcite.house.phrase import parse
 from ampcite.law.load import load_pack
 from ampcite.law.records import Pack, Rule
 from ampcite.law.registry import pack_folders
 
-TIMES = int(os.environ.get("AMPCITE_EXPLORE", "1"))
-"""How many times as many examples hypothesis tries; with more than one of them, others in every run."""
+SHARE = float(os.environ.get("AMPCITE_EXAMPLES", "0.25"))
+"""What share of a property's examples hypothesis tries: 1 among the exhaustive tests; more than 1 explores."""
 
 TESTS = Path(__file__).parent
 ROOT = TESTS.parent
@@ -62,6 +63,11 @@ def rulebook(edition: int, packs: tuple[str, ...] | None = None, code: str = "")
         code: the one code asked; "" for both, the residential and fire codes of about the same year beside it.
     """
     return ampcite.load({code: edition} if code else both(edition), packs)
+
+
+def examples(count: int) -> int:
+    """How many of a property's examples are tried; the same ones in every run, unless it explores."""
+    return max(10, round(count * SHARE))
 
 
 @cache
@@ -113,7 +119,7 @@ def _plain(value: dict[str, Any], group: Group, equipment: dict[str, Any]) -> di
             out[key] = {k: int(v) if k == "parallel_sets" else v for k, v in parse(how, item).items()}
         elif key in group.groups and item is not None:
             out[key] = _plain(item, group.groups[key], equipment)
-        elif key in group.lists:
+        elif key in group.lists and not group.lists[key].entries:
             word = next((w for w in ("all", "only") if w in item), "")
             kind, each, rows = group.lists[key], item.get("each", {}) if word else {}, item[word] if word else item
             out[key] = [_plain({**each, **_of_model(one, kind, value, i, equipment), **one}, kind.body, equipment)
@@ -171,3 +177,31 @@ def rests_on(packs: list[Pack], one: Rule) -> set[str]:
 
 def _words(texts: list[str]) -> set[str]:
     return set(re.findall("[a-z_][a-z0-9_]*", " ".join(texts)))
+
+
+# --- broken houses --------------------------------------------------------------------------------------------
+
+BROKEN: list[dict[str, Any]] = [
+    {**one, "packs": file["packs"], "editions": years(one["editions"])}
+    for path in sorted((TESTS / "houses" / "broken").glob("*.json"))
+    for file in [json.loads(path.read_text("utf-8"))]
+    for one in file["entries"]
+]
+"""Mistakes, each with the packs it is judged by: those its file names."""
+
+
+def changed(document: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]:
+    """The document with values put in; a pointer one past the end of a list adds to it."""
+    for pointer, value in changes.items():
+        after = change(document, pointer, value)
+        assert after != document, f"{pointer} is so already"
+        document = after
+    return document
+
+
+def broken(one: dict[str, Any]) -> dict[str, Any]:
+    """The house with the mistake in it."""
+    document = changed(shipped_house(one["house"]), one["set"])
+    for pointer in one.get("leave_out", ()):
+        document = change(document, pointer, LEFT_OUT)
+    return document

@@ -192,6 +192,37 @@ def test_a_change_alters_one_fact_wherever_it_is_said(pointer: str, value: Any, 
     assert path.split("/")[0] not in (facts(change(after, pointer, LEFT_OUT), kind)[0] if kind == "modules" else {})
 
 
+# --- what can't belong -------------------------------------------------------------------------------------------
+
+
+def test_what_cannot_belong_is_none_and_nobody_says_so() -> None:
+    roof = {"place": "rooftop", "wiring": "raceway", "roof_clearance": 1}
+    below = {"place": "underground", "wiring": "raceway"}
+    house = {"circuits": [{"id": "A", "segments": [roof, below, {"wiring": "raceway"}]}]}
+    one, two, three = facts(house, "circuits/segments")
+    assert one["burial_depth"] is one["burial_place"] is one["cable"] is ABSENT
+    assert two["roof_clearance"] is ABSENT and "burial_depth" not in two
+    assert "burial_depth" not in three, "nobody says where it is, so it may be underground"
+
+
+@pytest.mark.parametrize("value", [18, "18 in"])
+def test_to_state_what_cannot_belong_is_refused(value: Any) -> None:
+    house = {"circuits": {"all": [{"id": "A", "segments": [{"place": "rooftop", "burial_depth": value}]}]}}
+    with pytest.raises(ampcite.InputError) as caught:
+        ampcite.read(house)
+    (fault,) = caught.value.complaints
+    assert fault.place == "/circuits/all/0/segments/0/burial_depth"
+    assert fault.said == "a segment above ground has no depth of cover; leave it out"
+    del house["circuits"]["all"][0]["segments"][0]["burial_depth"]
+    assert ampcite.read(house)
+
+
+def test_what_is_said_for_each_is_not_said_of_those_it_cannot_belong_to() -> None:
+    segments = {"each": {"burial_depth": 24}, "all": [{"place": "rooftop"}, {"place": "underground"}]}
+    one, two = facts({"circuits": [{"id": "A", "segments": segments}]}, "circuits/segments")
+    assert one["burial_depth"] is ABSENT and two["burial_depth"] == 24
+
+
 # --- stages ------------------------------------------------------------------------------------------------------
 
 
@@ -207,3 +238,98 @@ def test_the_model_of_a_shipped_house_decides_everything_at_handover() -> None:
     for name in SHIPPED:
         description = ampcite.read({**shipped_house(name), "stage": "handover"})
         assert all(f.decided for f in ampcite.check(rulebook(2020), description).findings)
+
+
+# --- claims ------------------------------------------------------------------------------------------------------
+
+CLAIMED: dict[str, Any] = {
+    "project": {"address": "14 Alder Street, North Quill"}, "service": {"voltage": 240},
+    "equipment": {"modules": {"LM": {"max_power": 405, "make": "Lark (invented)", "listing": ["UL 61730"]}}},
+    "modules": [{"id": "M", "model": "LM", "quantity": 24}], "module_electronics": [],
+    "inverters": [{"id": "I"}, {"id": "J"}],
+    "circuits": [{"id": "C", "length": "31 ft", "overcurrent": None, "conductor": "8 AWG copper"}],
+    "documents": [{"id": "PV-2", "kind": "plan sheet"}], "labels": [{"id": "L-4"}],
+}  # fmt: skip
+
+
+def said(of: str, field: str, printed: Any, by: str = "PV-2") -> dict[str, Any]:
+    """The facts of the one thing that a claim says."""
+    (one,) = facts({**CLAIMED, "claims": [{"by": by, "of": of, "says": {field: printed}}]}, "claims/says")
+    return one
+
+
+@pytest.mark.parametrize(("of", "field", "printed", "agrees"), [
+    ("project", "dc_power", "9.7 kW", True), ("project", "dc_power", "9.72 kW", True),
+    ("project", "dc_power", "9.8 kW", False), ("project", "dc_power", "9.71 kW", False),
+    ("project", "dc_power", "9,720 W", True), ("project", "dc_power", 9720, True), ("project", "dc_power", 9721, False),
+    ("project", "module_count", 24, True), ("project", "module_count", "25", False),
+    ("project", "inverter_count", 2, True), ("project", "inverter_count", 1, False),
+    ("project", "project/address", "14 ALDER ST. N QUILL", True),
+    ("project", "project/address", "41 Alder St, N Quill", False),
+    ("project", "service/voltage", "240 V", True), ("project", "service/voltage", 208, False),
+    ("M", "listing", "UL61730-1", True), ("M", "listing", ["UL 61730-2 ed. 2"], True),
+    ("M", "listing", "UL 1703", False), ("C", "conductor", "8 AWG", True), ("C", "conductor", "10 AWG", False),
+    ("C", "conductor", "8 AWG copper", True), ("C", "conductor", "8 AWG aluminum", False),
+    ("C", "conductor", None, False),
+    ("M", "make", "LARK, Invented", True), ("M", "make", "Wren (invented)", False), ("M", "quantity", 24, True),
+    ("C", "length", "31 ft", True), ("C", "length", "9.4 m", True), ("C", "length", "9.5 m", False),
+    ("C", "overcurrent/rating", None, True), ("C", "overcurrent/rating", "40 A", False),
+])  # fmt: skip
+def test_a_claim_agrees_at_the_precision_it_is_printed_in(of: str, field: str, printed: Any, agrees: bool) -> None:
+    assert said(of, field, printed)["agrees"] is agrees
+
+
+def test_who_says_it_is_known_by_the_document() -> None:
+    assert said("M", "quantity", 24)["source"] == "plan sheet"
+    assert said("M", "quantity", 24, "L-4")["source"] == "label"
+    assert said("M", "quantity", 24, "nameplate")["source"] == "nameplate"
+    assert said("M", "quantity", 25)["fact"] == "24" and said("M", "quantity", 25)["printed"] == "25"
+
+
+def test_a_claim_about_what_nobody_states_is_open_and_asks_for_the_fact() -> None:
+    description = ampcite.read({**CLAIMED, "claims": [{"by": "PV-2", "of": "M", "says": {"voc": "40 V"}}]})
+    (part,) = description.parts["claims/says"] or ()
+    assert "agrees" not in part.facts and part.where("agrees") == "/equipment/modules/LM/voc"
+    assert "agrees" not in said("project", "ac_power", "5 kW")
+
+
+@pytest.mark.parametrize(("of", "field", "printed", "words"), [
+    ("M", "quantty", 1, 'mean "quantity"'), ("project", "dc_pwer", 1, 'mean "dc_power"'),
+    ("M", "dc_power", 1, "no field of module"), ("M", "quantity", "9 ft", "is in ft"),
+    ("M", "quantity", True, "is no number"), ("C", "conductor", "8 AGW", 'mean "8 AWG"'),
+])  # fmt: skip
+def test_a_claim_that_can_be_about_nothing_is_refused(of: str, field: str, printed: Any, words: str) -> None:
+    with pytest.raises(ampcite.InputError) as caught:
+        said(of, field, printed)
+    (fault,) = caught.value.complaints
+    assert words in fault.said and fault.place == f"/claims/0/says/{field}"
+
+
+# --- names that stand for nothing --------------------------------------------------------------------------------
+
+NAMES: dict[str, tuple[dict[str, Any], str, tuple[str, ...]]] = {
+    "an unknown id": ({"modules": [{"id": "M1"}], "strings": [{"id": "S", "module": "M2"}]}, "/strings/0/module",
+                      ("M2", "no part of this description", "M1")),
+    "an id of another kind": ({"modules": [{"id": "M1"}], "inverters": [{"id": "INV"}],
+                               "strings": [{"id": "S", "module": "INV"}]}, "/strings/0/module",
+                              ("INV", "id of inverter INV", "M1")),
+    "an unknown id in a list": ({"strings": [{"id": "S11"}], "circuits": [{"id": "C", "strings": ["S11", "S12"]}]},
+                                "/circuits/0/strings/1", ("S12", 'mean "S11"')),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", NAMES)
+def test_a_name_that_stands_for_nothing_is_a_finding(case: str) -> None:
+    document, place, words = NAMES[case]
+    (finding,) = ampcite.check(rulebook(2020), ampcite.read(document)).of("named-part-not-described")
+    assert (finding.about, finding.verdict) == (place, "warn")
+    assert all(word in finding.note + finding.remedy for word in words), finding.note + finding.remedy
+
+
+def test_what_needs_a_part_named_wrongly_is_open() -> None:
+    strings = [{"id": "S11", "modules_in_series": 3}]
+    house = {"strings": strings, "circuits": [{"id": "C", "strings": ["S11", "S12"]}]}
+    (circuit,) = ampcite.read(house).parts["circuits"] or ()
+    assert circuit.links["strings"] is None
+    (string,) = ampcite.read({"strings": [{"id": "S", "module": "M2"}]}).parts["strings"] or ()
+    assert string.links["module"].facts.get("voc") is None

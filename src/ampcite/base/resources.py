@@ -41,4 +41,4 @@ def schema_validator(name: str) -> Any:
 
     extend: Any = jsonschema.validators.extend
     strict = extend(jsonschema.Draft202012Validator, {"pattern": pattern})
-    return strict(load_schema(name))
+    return strict(load_schema(name), format_checker=strict.FORMAT_CHECKER)

@@ -187,7 +187,9 @@ class _Binder:
                 if i != at or len(header) == 1
             }
         except ValueError as fault:
-            return self.complain(pack, place, f'has a cell in "{file}" that is no number: {fault}')
+            cell = str(fault).partition(": ")[2]
+            hint = "write it without the comma" if "," in cell else "a cell is a number or a word, not both"
+            return self.complain(pack, place, f'has the cell {cell[:60]} in "{file}", which is no number; {hint}')
         cells = [cell for row in rows for cell in row]
         if bad := [c for c in cells if c != NOT_PERMITTED and _number(c) and not math.isfinite(float(c))]:
             return self.complain(pack, place, f'has a cell in "{file}" that is no finite number: {short(bad[0])}')

@@ -11,10 +11,12 @@ from typing import Any
 
 from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest, short
 from ampcite.house.belonging import Condition, holds
+from ampcite.house.claims import compare, format_value
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
-from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Dangling, Description, Part
+from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.house.phrase import parse
 from ampcite.house.validate import out_of_bounds
+from ampcite.house.values import pointer
 from ampcite.language.logic import ABSENT
 from ampcite.language.quantities import read_quantity
 
@@ -48,7 +50,7 @@ class _Gatherer:
         self.settled: set[tuple[int, str]] = set()
         self.said_for_all: dict[int, frozenset[str]] = {}
         self.by_id: dict[str, Part] = {}
-        self.dangling: list[Dangling] = []
+        self.unresolved: list[tuple[Part, str, dict[str, Any]]] = []
         self.count = 0
 
     def gather(self, document: Mapping[str, Any]) -> Description:
@@ -63,12 +65,17 @@ class _Gatherer:
             for path, field in part_type.references.items():
                 for part in self.parts[part_type.name] or ():
                     self.refer(part, path, field)
+        self.name_unresolved()
         for part_type in part_types().values():
             if part_type.conditions:
                 for part in self.parts[part_type.name] or ():
                     for condition in part_type.conditions:
                         self.belong(part, part_type, condition)
         self.reverse()
+        for part in self.parts["claims/says"] or ():
+            fault = compare(part, document, self.by_id)
+            if fault:
+                self.complain(part.pointer, fault)
         if self.complaints:
             raise InputError(self.complaints)
         parts = {kind: tuple(found) if found is not None else None for kind, found in self.parts.items()}
@@ -81,8 +88,7 @@ class _Gatherer:
                     if p.links.get(kind.list_path) is None and kind.list_path not in p.partly)  # fmt: skip
             unlisted[name] = (*above, *here)
             partly[name] = (*(partly[kind.parent.name] if kind.parent is not None else ()), *self.partly[name])
-        return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue,
-                           tuple(self.dangling))  # fmt: skip
+        return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue)
 
     def every(self) -> Iterator[Part]:
         return (part for parts in self.parts.values() if parts for part in parts)
@@ -195,6 +201,11 @@ class _Gatherer:
 
     def rows(self, value: Any, kind: PartType, parent: Part, links: dict[str, Any], place: str, path: str) -> None:
         """A list of parts: as it stands, or with facts for each and a word on how far it goes."""
+        if kind.entries:
+            said = {key: {"field": key, "printed": format_value(item)} for key, item in value.items()}
+            links[path] = tuple(self.part(one, kind, place + pointer([key]), "", parent) for key, one in said.items())
+            self.parts[kind.name] = self.parts[kind.name] or []
+            return
         if isinstance(value, list):
             each, word, rows = {}, "", value
         else:
@@ -203,8 +214,7 @@ class _Gatherer:
             place = f"{place}/{word}"
         if word == "only" and not rows:
             return
-        found = self.parts[kind.name]
-        if found is None:
+        if self.parts[kind.name] is None:
             self.parts[kind.name] = []
         parts = []
         for i, one in enumerate(rows):
@@ -284,13 +294,24 @@ class _Gatherer:
             told = len(self.complaints) < MOST_COMPLAINTS  # of more, nobody sees the names
             known = [n for n, p in self.by_id.items() if p.kind in field.refers] if told else []
             what = "is no part of this description" if target is None else f"is the id of {target.label}"
-            self.complain(place, f'"{name[:60]}" {what}; the {field.title} here must be one of its '
-                                 f"{' or '.join(part_types()[k].list_title for k in field.refers)}: "
-                                 f"{nearest(name, known)}")  # fmt: skip
+            among = " or ".join(part_types()[k].list_title for k in field.refers)
+            facts = {"name": name[:60], "title": field.title, "described": False, "why": what,
+                     "hint": f"of the {among}, {nearest(name, known)}"}  # fmt: skip
+            self.unresolved.append((part, place, facts))
         if field.many:
-            links[path] = tuple(found)
+            links[path] = tuple(found) if len(found) == len(value) else None
         elif found:
             links[path] = found[0]
+
+    def name_unresolved(self) -> None:
+        """Makes a part of every name that stands for no part, so that a rule can find it."""
+        kind = part_types()["unresolved_names"]
+        whole = (self.parts[""] or [])[0]
+        self.parts[kind.name] = parts = list[Part]()
+        for holder, place, facts in self.unresolved:
+            self.part(facts, kind, place, holder.label, whole)
+        links: Any = whole.links
+        links[kind.list_path] = tuple(parts)
 
     def reverse(self) -> None:
         """Notes at every target of a reference who refers to it."""
@@ -298,7 +319,8 @@ class _Gatherer:
             parts = self.parts[kind.name]
             for path, field in kind.references.items():
                 back = f"{kind.name}[{path}]"
-                told = parts is not None and not self.partly[kind.name] and all(path in p.facts for p in parts)
+                told = parts is not None and not self.partly[kind.name] and all(
+                    path in p.facts and p.links[path] not in (None, UNKNOWN_PART) for p in parts)  # fmt: skip
                 for target in field.refers:
                     for part in self.parts[target] or ():
                         links: Any = part.links
@@ -321,7 +343,7 @@ class _Gatherer:
             if (part.number, path) in self.settled:
                 continue
             self.settled.add((part.number, path))
-            if (path in facts or path in kind.children and links.get(path)) and path.partition("/")[0] not in of_all:
+            if (path in facts or (path in kind.children and links[path])) and path.partition("/")[0] not in of_all:
                 what = kind.groups.get(path) or kind.fields.get(path)
                 title = what.title if what is not None else kind.children[path].list_title
                 self.complain(part.where(path), f"{condition.title} has no {title}; leave it out")

@@ -42,7 +42,7 @@ class Head:
 def head(where: Path) -> Head:
     """The head of a pack; an empty one where it can't be read (loading says why)."""
     try:
-        found = tomllib.loads(content(where)["pack.toml"].decode("utf-8"))["pack"]
+        found = tomllib.loads(content(where)["pack.toml"].decode("utf-8-sig"))["pack"]
         lists = [found.get(key, ()) for key in ("needs", "amends")]
         needs, amends = (tuple(n for n in names if isinstance(n, str)) for names in lists)
         return Head(str(found["name"]), needs, amends)
@@ -99,14 +99,14 @@ class _Loader:
             self.complain(name, "", f"has a key of more than {MOST_STEPS} words joined by stops")
             return None
         try:
-            return tomllib.loads(data.decode("utf-8"))
+            return tomllib.loads(data.decode("utf-8-sig"))
         except (ValueError, RecursionError) as fault:
             self.complain(name, "", f"is not TOML: {str(fault)[:200]}")
             return None
 
     def csv(self, file: str, data: bytes) -> None:
         try:
-            text = data.decode("utf-8")
+            text = data.decode("utf-8-sig")
         except UnicodeDecodeError:
             return self.complain(file, "", "is not UTF-8 text")
         try:
@@ -170,9 +170,6 @@ class _Loader:
             self.complain(amendments[key].file, f'amend "{key}"', "has the id of a rule of this pack; choose another")
         if authority is None and (amendments or adoptions):
             self.complain("pack.toml", "", "has no [authority]; a pack that changes or adopts law says who speaks")
-        if authority is not None and not amendments and not adoptions and not rules:
-            said = "changes and adopts nothing; is the file of its changes named otherwise than .toml?"
-            self.complain("pack.toml", "authority", said)
         if bool(authority) != bool(head.get("amends")):
             self.complain("pack.toml", "", "has only one of [authority] and `amends`; a layer of local law has both")
         return Pack(head["name"], head["title"], head["version"], self.editions,

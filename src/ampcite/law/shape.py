@@ -60,6 +60,8 @@ def _word(error: Any, schema: Any) -> str:
         case "pattern":
             how = error.schema.get("description", limit)[:80]
             return f"is {short(value)}, which is not written the way this is ({how})"
+        case "format":
+            return f"is {short(value)}, which is no day of the calendar"
         case "type":
             by_edition = " such as { 2020 = ... }" if limit == "object" else ""
             return f"is {short(value)}; it should be of type {limit}{by_edition}"
