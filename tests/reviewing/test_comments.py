@@ -38,7 +38,8 @@ def test_every_finding_is_in_one_place_and_every_tried_cure_cures(one: dict[str,
     before = copy.deepcopy(house)
     review = reviewed(house, edition, packs)
     placed = [key(f) for c in review.comments for f in c.findings]
-    placed += [key(f) for m in review.missing for f in m.findings] + [key(f) for f in review.looks]
+    placed += [key(f) for m in (*review.missing, *review.unbegun) for f in m.findings]
+    placed += [key(f) for found in (review.looks, *review.later.values()) for f in found]
     assert sorted(placed) == sorted(key(f) for f in review.report.findings if f.verdict != "pass")
     was = {key(f): severity(f) for f in review.report.findings}
     for comment in review.comments:
@@ -149,6 +150,80 @@ def test_thhn_in_wet_raceways_is_one_comment_for_each_kind_of_circuit() -> None:
     review = reviewed(house)
     assert sum(len(c.findings) for c in review.comments) >= 12
     assert len(review.comments) <= 2 and all(c.settles and "from THHN to" in c.cure for c in review.comments)
+
+
+# --- stages and subjects --------------------------------------------------------------------------------------
+
+DESIGN: dict[str, Any] = {
+    "codes": {"electrical_edition": 2020},
+    "site": {"design_low": "-8 degF", "design_high": "94 degF"},
+    "equipment": {
+        "modules": {"HN-430": {
+            "max_power": 430, "voc": 39.4, "vmp": 33, "isc": 13.8, "imp": 13.03, "voc_coefficient": "-0.25 %/degC",
+            "max_system_voltage": 1000, "max_series_fuse": 25, "cell_technology": "crystalline silicon"}},
+        "module_electronics": {"MW-460": {
+            "kind": "dc-to-dc converter", "max_input_voltage": 65, "max_input_current": 15, "max_input_power": 460,
+            "string_max_voltage": 540, "rated_output_current": 15, "max_output_voltage": 70,
+            "min_units_per_string": 9, "max_units_per_string": 19, "max_string_power": 5900}},
+        "inverters": {"FS-6000": {
+            "max_dc_voltage": 540, "ac_voltage": 240, "max_ac_current": 25, "max_ac_overcurrent": 40,
+            "inputs": {"max_current": 16, "max_short_circuit_current": 25}}},
+    },
+    "modules": [{"id": "M", "model": "HN-430", "quantity": 23}],
+    "module_electronics": [{"id": "C", "model": "MW-460", "module": "M", "quantity": 23, "modules_per_unit": 1}],
+    "inverters": [{"id": "INV", "model": "FS-6000", "inputs": [{"id": "IN-1"}, {"id": "IN-2"}]}],
+    "strings": [
+        {"id": "S1", "input": "IN-1", "module": "M", "electronics": "C", "modules_in_series": 12},
+        {"id": "S2", "input": "IN-2", "module": "M", "electronics": "C", "modules_in_series": 11},
+    ],
+}  # fmt: skip
+"""A design of the strings alone. Invented makes and figures."""
+
+
+def asked_about(house: dict[str, Any], stage: str, *subjects: str) -> ampcite.Review:
+    book = rulebook(2020, None, "electrical")
+    return ampcite.review(book, ampcite.read(house), stage=stage, subjects=subjects)
+
+
+def test_a_design_leads_with_the_limits_of_its_strings() -> None:
+    text = ampcite.to_text(asked_about(DESIGN, "design", "strings"))
+    assert text.index("\nLimits\n") < text.index("Not stated") < text.index("Not described at all")
+    assert "String S1 reaches 540 V at most, as its converters allow; the inverter takes 540 V." in text
+    assert "String S1 has 5160 W of modules; the maker allows 5900 W." in text
+    assert "at design, on strings only" in text
+
+
+def test_what_belongs_to_a_later_stage_is_put_apart_and_is_no_pass() -> None:
+    by_stage = {stage: asked_about(DESIGN, stage) for stage in ("design", "plan review", "handover")}
+    waiting = [len(r.looks) + sum(len(m.findings) for m in (*r.missing, *r.unbegun)) for r in by_stage.values()]
+    later = [sum(map(len, r.later.values())) for r in by_stage.values()]
+    assert waiting == sorted(waiting) and waiting[0] < waiting[-1]
+    assert later == sorted(later, reverse=True) and later[-1] == 0 < later[0]
+    assert list(by_stage["design"].later) == ["plan review", "rough", "final", "handover"]
+    assert all(a + b == waiting[-1] for a, b in zip(waiting, later, strict=True))
+    assert "To be checked at rough" in ampcite.to_text(by_stage["design"])
+
+
+def test_a_subject_never_begun_is_one_line() -> None:
+    text = ampcite.to_text(asked_about(DESIGN, "design"))
+    assert [line for line in text.splitlines() if "storage units" in line] == \
+        [line for line in text.splitlines() if line.startswith("- No word on the storage units (")]  # fmt: skip
+
+
+def test_subjects_are_words_of_the_trade_or_families() -> None:
+    strings, both = asked_about(DESIGN, "design", "strings"), asked_about(DESIGN, "design", "strings", "grounding")
+    assert {f.family for f in strings.report.findings} < {f.family for f in both.report.findings}
+    with pytest.raises(ampcite.ArgumentError, match='no subject is called "string"; did you mean "strings"'):
+        asked_about(DESIGN, "design", "string")
+    with pytest.raises(ampcite.ArgumentError, match="no stage is called"):
+        asked_about(DESIGN, "sketch")
+
+
+def test_every_family_of_a_subject_is_one_of_the_packs() -> None:
+    from ampcite.reviewing.subjects import SUBJECTS
+
+    families = {rule.family for rule in rulebook(2020).bound.rules}
+    assert {family for of in SUBJECTS.values() for family in of} <= families
 
 
 # --- what can be changed --------------------------------------------------------------------------------------

@@ -16,7 +16,7 @@ from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.house.phrase import parse
 from ampcite.house.validate import out_of_bounds
-from ampcite.house.values import pointer
+from ampcite.house.values import merged, pointer
 from ampcite.language.logic import ABSENT
 from ampcite.language.quantities import read_quantity
 
@@ -113,6 +113,8 @@ class _Gatherer:
         if kind.model is not None:
             model = value.get("model") if not kind.model_key else parent.facts.get("model") if parent else None
             if isinstance(model, str):
+                if not kind.model_key:
+                    facts["model"] = model  # what stands in the part asks for it, wherever the part names it
                 self.inherit(part, kind, model, number, facts)
         self.group(value, kind.body, part, facts, links, place)
         return part
@@ -218,7 +220,7 @@ class _Gatherer:
             self.parts[kind.name] = []
         parts = []
         for i, one in enumerate(rows):
-            said = _merged(each, one) if each else one
+            said = merged(each, one) if each else one
             part = self.part(said, kind, f"{place}/{i}", self.label(said, kind, parent, i), parent, i)
             if each:
                 self.said_for_all[part.number] = frozenset(each.keys() - one.keys())
@@ -343,10 +345,12 @@ class _Gatherer:
             if (part.number, path) in self.settled:
                 continue
             self.settled.add((part.number, path))
-            if (path in facts or (path in kind.children and links[path])) and path.partition("/")[0] not in of_all:
+            stated = path in facts or (path in kind.children and links.get(path))
+            above = path.rpartition("/")[0]
+            if stated and path.partition("/")[0] not in of_all and not (above and facts.get(above) is ABSENT):
                 what = kind.groups.get(path) or kind.fields.get(path)
                 title = what.title if what is not None else kind.children[path].list_title
-                self.complain(part.where(path), f"{condition.title} has no {title}; leave it out")
+                self.complain(part.where(path), f'{condition.title} has no "{title}"; leave it out')
             if path in kind.groups:
                 self.none(kind.groups[path], part, facts, links)
             elif path in kind.children:
@@ -357,16 +361,6 @@ class _Gatherer:
             facts[path] = False if field.kind == "flag" and path in condition.barred else ABSENT
             if field.refers:
                 links[path] = () if field.many else ABSENT_PART
-
-
-def _merged(each: Mapping[str, Any], one: Mapping[str, Any]) -> dict[str, Any]:
-    """What is said for each part of a list, with what one of them says on top; objects are merged."""
-    out = {**each, **one}
-    for key, said in each.items():
-        own = one.get(key)
-        if isinstance(said, dict) and isinstance(own, dict):
-            out[key] = _merged(said, own)
-    return out
 
 
 def _fact(part: Part, path: str) -> Any:

@@ -7,16 +7,20 @@ from typing import Any
 
 import attrs
 
-from ampcite.base.errors import InputError
+from ampcite.base.errors import ArgumentError, InputError, nearest, short, wrong_argument
+from ampcite.base.stages import STAGES, is_later
 from ampcite.engine.check import check
 from ampcite.engine.findings import Clause, Finding, Report
 from ampcite.engine.rulebook import Rulebook
 from ampcite.house.change import change
+from ampcite.house.part_types import place_field
 from ampcite.house.parts import Description
+from ampcite.house.read import read
 from ampcite.language.logic import Verdict, worst
 from ampcite.law.changes import Change
 from ampcite.reviewing.bench import Answers, Bench
 from ampcite.reviewing.cures import Cure, Search
+from ampcite.reviewing.subjects import rules_about
 from ampcite.reviewing.words import asked, cure_words, listed_parts
 
 
@@ -81,31 +85,73 @@ class Review:
 
     Attributes:
         report: what every rule answered.
+        stage: the stage the job is at; "" where nobody says.
+        subjects: those it was asked about; none for all.
         comments: what must change, then what is advised, each with its cure.
         missing: what nobody has stated, that most rules wait for first.
+        unbegun: what the description does not speak of at all, the same.
         looks: questions for a person on site.
+        later: stage to what can't be known before it.
     """
 
     report: Report
+    stage: str
+    subjects: tuple[str, ...]
     comments: tuple[Comment, ...]
     missing: tuple[Missing, ...]
+    unbegun: tuple[Missing, ...]
     looks: tuple[Finding, ...]
+    later: Mapping[str, tuple[Finding, ...]]
 
 
-def review(rulebook: Rulebook, description: Description) -> Review:
+def review(rulebook: Rulebook, description: Description, *, stage: str = "", subjects: Iterable[str] = ()) -> Review:
     """Checks a description, and puts what was found as a reviewer would: by cause, with cures that have been tried.
 
     Args:
         rulebook: from :func:`ampcite.load`.
         description: from :func:`ampcite.read`.
+        stage: the stage the job is at, where it is another than the description says: "design", "plan review",
+            "rough", "final" or "handover". What can't be known by then is put apart.
+        subjects: subjects of :data:`ampcite.reviewing.subjects.SUBJECTS` or families of rules; by default all.
+
+    Raises:
+        ArgumentError: when an argument is something else, or names no stage or no subject.
     """
-    report = check(rulebook, description)
-    open_ = report.not_passed
-    decided = [f for f in open_ if f.decided]
-    comments = tuple(_comments(rulebook, description, decided)) if decided else ()
-    looks = tuple(f for f in open_ if not f.decided and f.asks)
-    missing = tuple(_missing([f for f in open_ if not f.decided and not f.asks]))
-    return Review(report, comments, missing, looks)
+    if not isinstance(rulebook, Rulebook):
+        raise wrong_argument("review takes a rulebook from load", rulebook)
+    if not isinstance(description, Description):
+        raise wrong_argument("review takes a description from read", description)
+    description = at_stage(description, stage)
+    now, asked = description.stage, tuple(subjects)
+    report = check(rulebook, description, rules=rules_about(rulebook.bound, asked) if asked else None)
+    decided = [f for f in report.not_passed if f.decided]
+    open_ = [f for f in report.not_passed if not f.decided]
+    later = {one: tuple(f for f in open_ if f.stage == one) for one in STAGES if is_later(one, now)}
+    open_ = [f for f in open_ if not is_later(f.stage, now)]
+    missing = tuple(_missing([f for f in open_ if not f.asks], report.part_ids))
+    return Review(
+        report=report,
+        stage=now or "",
+        subjects=asked,
+        comments=tuple(_comments(rulebook, description, decided)) if decided else (),
+        missing=tuple(one for one in missing if not _unbegun(one)),
+        unbegun=tuple(one for one in missing if _unbegun(one)),
+        looks=tuple(f for f in open_ if f.asks),
+        later={one: found for one, found in later.items() if found},
+    )
+
+
+def at_stage(description: Description, stage: str) -> Description:
+    """A description of a job that is at another stage; the same where "" is given.
+
+    Raises:
+        ArgumentError: when there is no such stage.
+    """
+    if not stage:
+        return description
+    if stage not in STAGES:
+        raise ArgumentError(f"no stage is called {short(stage)}; {nearest(str(stage), STAGES)}")
+    return read({**description.document, "stage": stage}, description.source, description.catalogue)
 
 
 def _comments(rulebook: Rulebook, description: Description, findings: Sequence[Finding]) -> Iterable[Comment]:
@@ -175,7 +221,7 @@ def _same_fault(findings: Iterable[Finding]) -> Iterable[Comment]:
         yield Comment(tuple(group), labels, cure)
 
 
-def _missing(findings: Sequence[Finding]) -> Iterable[Missing]:
+def _missing(findings: Sequence[Finding], part_ids: Mapping[str, str]) -> Iterable[Missing]:
     """What is missing, that most findings wait for first; each finding with the first of its facts."""
     general = {id(f): tuple(dict.fromkeys(map(_any_place, f.missing))) for f in findings}
     waiting: dict[str, int] = {}
@@ -187,10 +233,15 @@ def _missing(findings: Sequence[Finding]) -> Iterable[Missing]:
     for fact in ranked:
         here = [f for f in left if fact in general[id(f)]]
         places = tuple(dict.fromkeys(p for f in findings for p in f.missing if _any_place(p) == fact))
-        yield Missing(tuple(here), places, asked(places), waiting[fact])
+        yield Missing(tuple(here), places, asked(places, part_ids), waiting[fact])
         left = [f for f in left if fact not in general[id(f)]]
     for f in left:
         yield Missing((f,), (), f.note, 1)
+
+
+def _unbegun(missing: Missing) -> bool:
+    """Whether what is missing is no single fact, but a list or an object that is not there at all."""
+    return bool(missing.places) and place_field(missing.places[0]) is None
 
 
 def _any_place(pointer: str) -> str:
