@@ -64,7 +64,8 @@ def start(rulebook: Rulebook, house: House, stage: str, rules: Sequence[str] | N
     while True:
         found = needs(rulebook, read(document), stage, rules)
         asked.update(dict.fromkeys(pointer for pointer, is_list in found if not is_list))
-        lists = [pointer for pointer, is_list in found if is_list and pointer not in probes and not _given(document, pointer)]
+        lists = [pointer for pointer, is_list in found
+                 if is_list and pointer not in probes and not _given(document, pointer)]  # fmt: skip
         if not lists:
             break
         probes.update(lists)
@@ -102,14 +103,11 @@ def _parts(house: House) -> dict[str, Any]:
     else:
         out["equipment"]["inverters"] = {"INVERTER": {"inputs": {}}}
         ids = [f"INV-{i}" for i in range(1, house.inverters + 1)]
-        out["inverters"] = [{"id": one, "model": "INVERTER", "inputs": [
-            {"id": f"IN-{i}"} for i in numbers if (i - 1) % house.inverters == n]} for n, one in enumerate(ids)]  # fmt: skip
-        out["strings"] = [{"id": f"S{i}", "module": "M", "electronics": "E" if converters else None, "input": f"IN-{i}"}
-                          for i in numbers]  # fmt: skip
-        if not converters:
-            out["module_electronics"] = []
-            for one in out["strings"]:
-                del one["electronics"]
+        inputs = [[{"id": f"IN-{i}"} for i in numbers if (i - 1) % house.inverters == n] for n in range(len(ids))]
+        out["inverters"] = [{"id": one, "model": "INVERTER", "inputs": own}
+                            for one, own in zip(ids, inputs, strict=True)]  # fmt: skip
+        unit = {"electronics": "E"} if converters else {}
+        out["strings"] = [{"id": f"S{i}", "module": "M", **unit, "input": f"IN-{i}"} for i in numbers]
         kind = "converter output" if converters else "pv source"
         out["circuits"] = [{"id": f"DC-{i}", "kind": kind, "strings": [f"S{i}"]} for i in numbers]
         out["circuits"] += [{"id": f"AC-{i}", "kind": "inverter output", "inverters": [one]}
@@ -196,7 +194,8 @@ def _list_said_once(value: Any, kind: PartType) -> Any:
         each = {key: item for key, item in rows[0].items() if key != "id"}
         return {"each": each, "all": STILL_TO_STATE} if each else STILL_TO_STATE
     each = {key: item for key, item in (rows[0] if rows else {}).items()
-            if all(row.get(key) == item for row in rows[1:]) and not (item == STILL_TO_STATE and key in kind.references)}
+            if all(row.get(key) == item for row in rows[1:])
+            and not (item == STILL_TO_STATE and key in kind.references)}  # fmt: skip
     if len(rows) < 2 or not each:
         return {"all": rows} if kind.deciding else rows
     return {"each": each, "all": [{key: item for key, item in row.items() if key not in each} for row in rows]}

@@ -15,6 +15,8 @@ from ampcite.house.values import pointer
 STILL_TO_STATE = "?"
 TAKEN_OVER = "taken_over"
 _LISTS = ("all", "only")
+_A_MODEL = 3
+"""The steps to an equipment model, which parts name and which so is there whatever is known of it."""
 
 
 def stated(document: Mapping[str, Any]) -> tuple[dict[str, Any], tuple[str, ...]]:
@@ -36,7 +38,7 @@ def _stated(value: Any, path: list[str | int], marks: list[str]) -> Any:
         said = {key: item if key == TAKEN_OVER and not path else _stated(item, [*path, key], marks)
                 for key, item in value.items()}  # fmt: skip
         kept = {key: item for key, item in said.items() if item is not STILL_TO_STATE}
-        nothing = bool(said) and not kept
+        nothing = bool(said) and not kept and not (path[:1] == ["equipment"] and len(path) == _A_MODEL)
         endless = any(said.get(word) is STILL_TO_STATE for word in _LISTS)
         return STILL_TO_STATE if nothing or endless else kept
     if isinstance(value, list):

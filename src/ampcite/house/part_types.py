@@ -18,7 +18,6 @@ from ampcite.house.belonging import Condition, conditions
 from ampcite.house.phrase import Phrase, phrase
 from ampcite.house.schema import description_schema, forms, resolved
 
-
 ASIDE = ("equipment", "taken_over")
 """What stands in a description beside the parts: facts of models, and marks of values."""
 

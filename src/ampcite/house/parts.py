@@ -121,6 +121,11 @@ class Description:
         return said
 
     @property
+    def subjects(self) -> tuple[str, ...]:
+        """What is to be asked about; none for everything."""
+        return tuple(self.whole.facts.get("subjects", ()))
+
+    @property
     def editions(self) -> dict[str, int]:
         """The edition of each code that the description names."""
         facts = self.whole.facts
