@@ -12,7 +12,8 @@ from ampcite.base.stages import STAGES, is_later
 from ampcite.engine.check import check
 from ampcite.engine.findings import Clause, Finding, Report
 from ampcite.engine.rulebook import Rulebook
-from ampcite.house.change import change
+from ampcite.house.change import LEFT_OUT, change
+from ampcite.house.gather import NOT_BELONGING
 from ampcite.house.part_types import place_field
 from ampcite.house.parts import Description
 from ampcite.house.read import read
@@ -34,12 +35,14 @@ class Comment:
         parts: what the parts are called that it is about, in the order of the description.
         cure: what would settle it, in words.
         changes: JSON Pointer to value: the same as changes of the description; none where it was not tried.
+        drops: JSON Pointers of what the description then has to leave out, because it can't belong any more.
     """
 
     findings: tuple[Finding, ...]
     parts: tuple[str, ...]
     cure: str
     changes: Mapping[str, Any] = attrs.Factory(dict)
+    drops: tuple[str, ...] = ()
 
     @property
     def settles(self) -> bool:
@@ -164,8 +167,9 @@ def _comments(rulebook: Rulebook, description: Description, findings: Sequence[F
     for group in _merged(Search(bench, findings).cures()):
         group.sort(key=lambda cure: cure.steps[0].place[0].number)
         keys = {key for cure in group for key in cure.clears}
-        comment = _tried(bench, group, [f for key, f in by_key.items() if key in keys])
-        if _settles(bench, description.document, comment, before):
+        tried = _tried(bench, group, [f for key, f in by_key.items() if key in keys])
+        comment = _settling(bench, description.document, tried, before)
+        if comment is not None:
             out.append(comment)
             left = {key: f for key, f in left.items() if key not in keys}
     out += _same_fault(left.values())
@@ -173,14 +177,20 @@ def _comments(rulebook: Rulebook, description: Description, findings: Sequence[F
     return sorted(out, key=lambda c: (c.verdict is not Verdict.FAIL, min(order[id(f)] for f in c.findings)))
 
 
-def _settles(bench: Bench, document: Mapping[str, Any], comment: Comment, before: Answers) -> bool:
-    """Whether a comment's changes, made to the description itself and checked again in whole, do what they should."""
+def _settling(bench: Bench, document: Mapping[str, Any], comment: Comment, before: Answers) -> Comment | None:
+    """A comment whose changes, made to the description itself and checked again in whole, do what they should."""
     try:
         after = bench.whole(applied(document, comment.changes))
-    except (InputError, KeyError):
-        return False
+    except KeyError:
+        return None
+    except InputError as fault:
+        drops = tuple(c.place for c in fault.complaints if c.said.endswith(NOT_BELONGING))
+        if len(drops) < len(fault.complaints):
+            return None
+        comment = attrs.evolve(comment, drops=drops)
+        after = bench.whole(applied(document, comment.changes, drops))
     cleared = not any((f.rule, f.about) in after for f in comment.findings)
-    return cleared and all(bad <= before.get(key, 0) for key, bad in after.items())
+    return comment if cleared and all(bad <= before.get(key, 0) for key, bad in after.items()) else None
 
 
 def _tried(bench: Bench, group: Sequence[Cure], findings: Sequence[Finding]) -> Comment:
@@ -250,9 +260,11 @@ def _any_place(pointer: str) -> str:
     return "/".join("*" if step.isdigit() else step for step in pointer.split("/"))
 
 
-def applied(document: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
-    """A description with changes put in. The one that was given is left as it was."""
+def applied(document: Mapping[str, Any], changes: Mapping[str, Any], drops: Iterable[str] = ()) -> dict[str, Any]:
+    """A description with changes put in and facts left out. The one that was given is left as it was."""
     out = dict(document)
     for pointer, value in changes.items():
         out = change(out, pointer, value)
+    for pointer in drops:
+        out = change(out, pointer, LEFT_OUT)
     return out
