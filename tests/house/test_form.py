@@ -226,6 +226,19 @@ def test_to_state_what_cannot_belong_is_refused(value: Any) -> None:
     assert ampcite.read(house)
 
 
+@pytest.mark.parametrize(("document", "place"), [
+    ({"equipment": {"module_electronics": {"E": {"kind": "microinverter", "max_units_per_string": 9}}}},
+     "/equipment/module_electronics/E/max_units_per_string"),
+    ({"circuits": {"all": [{"id": "A", "segments": {"each": {"place": "rooftop", "burial_depth": 3}, "all": []}}]}},
+     "/circuits/all/0/segments/each/burial_depth"),
+])  # fmt: skip
+def test_what_no_part_shows_is_refused_by_what_it_says_itself(document: dict[str, Any], place: str) -> None:
+    with pytest.raises(ampcite.InputError) as caught:
+        ampcite.read(document)
+    (fault,) = caught.value.complaints
+    assert fault.place == place and fault.said.endswith("leave it out")
+
+
 def test_what_is_said_for_each_is_not_said_of_those_it_cannot_belong_to() -> None:
     segments = {"each": {"burial_depth": 24}, "all": [{"place": "rooftop"}, {"place": "underground"}]}
     one, two = facts({"circuits": [{"id": "A", "segments": segments}]}, "circuits/segments")
