@@ -8,9 +8,9 @@ import tempfile
 import pytest
 from hypothesis import HealthCheck, settings
 
-from shared import TIMES
+from shared import SHARE
 
-settings.register_profile("tests", deadline=None, derandomize=TIMES == 1, print_blob=True,
+settings.register_profile("tests", deadline=None, derandomize=SHARE <= 1, print_blob=True,
                           suppress_health_check=list(HealthCheck))  # fmt: skip
 settings.load_profile("tests")
 

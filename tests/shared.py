@@ -25,8 +25,8 @@ from ampcite.law.load import load_pack
 from ampcite.law.records import Pack, Rule
 from ampcite.law.registry import pack_folders
 
-TIMES = int(os.environ.get("AMPCITE_EXPLORE", "1"))
-"""How many times as many examples hypothesis tries; with more than one of them, others in every run."""
+SHARE = float(os.environ.get("AMPCITE_EXAMPLES", "0.25"))
+"""What share of a property's examples hypothesis tries: 1 among the exhaustive tests; more than 1 explores."""
 
 TESTS = Path(__file__).parent
 ROOT = TESTS.parent
@@ -62,6 +62,11 @@ def rulebook(edition: int, packs: tuple[str, ...] | None = None, code: str = "")
         code: the one code asked; "" for both, the residential and fire codes of about the same year beside it.
     """
     return ampcite.load({code: edition} if code else both(edition), packs)
+
+
+def examples(count: int) -> int:
+    """How many of a property's examples are tried; the same ones in every run, unless it explores."""
+    return max(10, round(count * SHARE))
 
 
 @cache

@@ -39,13 +39,13 @@ from ampcite.house.schema import description_schema, forms, resolved
 from ampcite.house.write import written
 from ampcite.law.records import Pack, Parameter
 from ampcite.law.registry import lenders
-from shared import EDITIONS, FOLDERS, PACKS, TIMES, both, rests_on
+from shared import EDITIONS, FOLDERS, PACKS, both, examples, rests_on
 
 Document = dict[str, Any]
 seeds = st.integers(0, 2**32 - 1)  # what is drawn with them is not shrunk, and costs little
-few = settings(max_examples=60 * TIMES)
-some = settings(max_examples=120 * TIMES)
-many = settings(max_examples=250 * TIMES)
+few = settings(max_examples=examples(60))
+some = settings(max_examples=examples(120))
+many = settings(max_examples=examples(250))
 
 
 def rulebook(edition: int) -> ampcite.Rulebook:
@@ -486,7 +486,7 @@ def still_sound(document: Document) -> ampcite.Description:
 
 
 @given(fuller=houses_like_the_models(), data=st.data(), edition=st.sampled_from(EDITIONS))
-@settings(max_examples=500 * TIMES)
+@settings(max_examples=examples(500))
 def test_filling_in_an_unknown_never_flips_a_verdict(fuller: Document, data: st.DataObject, edition: int) -> None:
     poorer = copy.deepcopy(fuller)
     removable = [s for s, _ in fields(fuller) if s[-1] != "id"]

@@ -192,6 +192,37 @@ def test_a_change_alters_one_fact_wherever_it_is_said(pointer: str, value: Any, 
     assert path.split("/")[0] not in (facts(change(after, pointer, LEFT_OUT), kind)[0] if kind == "modules" else {})
 
 
+# --- what can't belong -------------------------------------------------------------------------------------------
+
+
+def test_what_cannot_belong_is_none_and_nobody_says_so() -> None:
+    roof = {"place": "rooftop", "wiring": "raceway", "roof_clearance": 1}
+    below = {"place": "underground", "wiring": "raceway"}
+    house = {"circuits": [{"id": "A", "segments": [roof, below, {"wiring": "raceway"}]}]}
+    one, two, three = facts(house, "circuits/segments")
+    assert one["burial_depth"] is one["burial_place"] is one["cable"] is ABSENT
+    assert two["roof_clearance"] is ABSENT and "burial_depth" not in two
+    assert "burial_depth" not in three, "nobody says where it is, so it may be underground"
+
+
+@pytest.mark.parametrize("value", [18, "18 in"])
+def test_to_state_what_cannot_belong_is_refused(value: Any) -> None:
+    house = {"circuits": {"all": [{"id": "A", "segments": [{"place": "rooftop", "burial_depth": value}]}]}}
+    with pytest.raises(ampcite.InputError) as caught:
+        ampcite.read(house)
+    (fault,) = caught.value.complaints
+    assert fault.place == "/circuits/all/0/segments/0/burial_depth"
+    assert fault.said == "a segment above ground has no depth of cover; leave it out"
+    del house["circuits"]["all"][0]["segments"][0]["burial_depth"]
+    assert ampcite.read(house)
+
+
+def test_what_is_said_for_each_is_not_said_of_those_it_cannot_belong_to() -> None:
+    segments = {"each": {"burial_depth": 24}, "all": [{"place": "rooftop"}, {"place": "underground"}]}
+    one, two = facts({"circuits": [{"id": "A", "segments": segments}]}, "circuits/segments")
+    assert one["burial_depth"] is ABSENT and two["burial_depth"] == 24
+
+
 # --- stages ------------------------------------------------------------------------------------------------------
 
 

@@ -18,7 +18,7 @@ import by_shapely as reference
 from ampcite.house import geometry, shapes
 from ampcite.house.geometry import Plane
 from ampcite.house.shapes import Outline
-from shared import TIMES, steps
+from shared import examples, steps
 
 CLOSE = pytest.approx
 grid = st.integers(0, 12).map(float)
@@ -50,44 +50,44 @@ several = st.lists(outlines, min_size=1, max_size=5).map(tuple)
 lines = st.tuples(grid_points, grid_points).filter(lambda line: line[0] != line[1])
 
 
-@settings(max_examples=600 * TIMES, deadline=None)
+@settings(max_examples=examples(600), deadline=None)
 @given(st.lists(grid_points, min_size=3, max_size=7).map(tuple))
 def test_whether_an_outline_bounds_one_area(ring: Outline) -> None:
     assert shapes.simple(ring) is bool(shapely.Polygon(ring).is_valid)
 
 
-@settings(max_examples=200 * TIMES, deadline=None)
+@settings(max_examples=examples(200), deadline=None)
 @given(stars(30))
 def test_whether_a_random_outline_bounds_one_area(ring: Outline) -> None:
     assert shapes.simple(ring) is bool(shapely.Polygon(ring).is_valid)
 
 
-@settings(max_examples=200 * TIMES, deadline=None)
+@settings(max_examples=examples(200), deadline=None)
 @given(several)
 def test_areas(some: tuple[Outline, ...]) -> None:
     assert geometry.area(some) == CLOSE(reference.area(some), rel=1e-9, abs=1e-6)
 
 
-@settings(max_examples=200 * TIMES, deadline=None)
+@settings(max_examples=examples(200), deadline=None)
 @given(outlines, several)
 def test_areas_in_common(one: Outline, others: tuple[Outline, ...]) -> None:
     assert geometry.common(one, others) == CLOSE(reference.common(one, others), rel=1e-9, abs=1e-6)
 
 
-@settings(max_examples=300 * TIMES, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 @given(st.one_of(outlines, lines), several)
 def test_distances(one: Outline, others: tuple[Outline, ...]) -> None:
     assert geometry.distance(one, others) == CLOSE(reference.distance(one, others), rel=1e-9, abs=1e-9)
 
 
-@settings(max_examples=300 * TIMES, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 @given(outlines, outlines)
 def test_how_far_an_outline_sticks_out_or_stays_within(plane: Outline, own: Outline) -> None:
     assert geometry.outside(plane, own) == CLOSE(reference.outside(plane, own), rel=1e-9, abs=1e-9)
     assert geometry.inset(plane, own) == CLOSE(reference.inset(plane, own), rel=1e-9, abs=1e-9)
 
 
-@settings(max_examples=300 * TIMES, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 @given(outlines, grid_points)
 def test_points_inside(outline: Outline, point: tuple[float, float]) -> None:
     assert shapes.inside(point, outline) is bool(shapely.Polygon(outline).covers(shapely.Point(point)))
@@ -127,7 +127,7 @@ def on(draw: st.DrawFn, plane: Plane, most: int) -> Outline:
     return tuple((x + (a - ox) * share, y + (b - oy) * share) for a, b in star)
 
 
-@settings(max_examples=250 * TIMES, deadline=None)
+@settings(max_examples=examples(250), deadline=None)
 @given(st.data())
 def test_clear_strips(data: st.DataObject) -> None:
     plane = data.draw(planes())
@@ -141,7 +141,7 @@ def test_clear_strips(data: st.DataObject) -> None:
     assert geometry.two_widths(found) == CLOSE(reference.two_widths(expected), rel=1e-6, abs=1e-5)  # type: ignore[arg-type]
 
 
-@settings(max_examples=200 * TIMES, deadline=None)
+@settings(max_examples=examples(200), deadline=None)
 @given(st.data())
 def test_clear_strips_up_to_a_window(data: st.DataObject) -> None:
     plane = data.draw(planes())

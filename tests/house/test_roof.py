@@ -21,7 +21,7 @@ from ampcite.house.geometry import Plane
 from ampcite.house.roof import QUANTITIES
 from ampcite.house.shapes import Outline
 from ampcite.language.logic import close
-from shared import TIMES
+from shared import examples
 
 GABLE = ("eave", "rake", "ridge", "rake")
 HIPPED = ("eave", "hip", "ridge", "hip")
@@ -165,7 +165,7 @@ def turned(outline: Outline, angle: float, dx: float, dy: float, mirror: bool) -
     return tuple((c * x * flip - s * y + dx, s * x * flip + c * y + dy) for x, y in outline)
 
 
-@settings(max_examples=60 * TIMES)
+@settings(max_examples=examples(60))
 @given(SHAPES, BOXES, st.floats(-3, 3), st.floats(-100, 100), st.floats(-100, 100), st.booleans())
 def test_moving_turning_and_mirroring_a_roof_changes_nothing(
     plane: Plane, blocks: tuple[Outline, ...], angle: float, dx: float, dy: float, mirror: bool
@@ -189,7 +189,7 @@ def test_moving_turning_and_mirroring_a_roof_changes_nothing(
         assert geometry.outside(moved.outline, other) == pytest.approx(geometry.outside(plane.outline, own), abs=1e-5)
 
 
-@settings(max_examples=60 * TIMES)
+@settings(max_examples=examples(60))
 @given(SHAPES, BOXES, st.floats(0.1, 1), st.integers(0, 3))
 def test_shrinking_or_removing_an_array_never_narrows_a_pathway(
     plane: Plane, blocks: tuple[Outline, ...], share: float, which: int
@@ -208,7 +208,7 @@ def test_shrinking_or_removing_an_array_never_narrows_a_pathway(
             assert geometry.distance(plane.edge(number), smaller) >= near - 1e-6
 
 
-@settings(max_examples=60 * TIMES)
+@settings(max_examples=examples(60))
 @given(SHAPES, BOXES)
 def test_a_strip_is_as_wide_as_a_walker_who_fits_through(plane: Plane, blocks: tuple[Outline, ...]) -> None:
     """Erosion says the same: a disc as wide as the strip gets from the eave to the top, where the arrays leave room."""

@@ -23,7 +23,7 @@ from ampcite.language.formula import Type
 from ampcite.language.quantities import read_quantity
 from ampcite.language.units import known_units, same_dimension
 from ampcite.language.wording import coarse, fine, format_value
-from shared import TIMES, pint_units
+from shared import examples, pint_units
 
 # Every unit of the package, in pint's words.
 PINT = {
@@ -203,7 +203,7 @@ def test_bad_texts_are_refused_with_a_reason(text: str, unit: str, words: str) -
 
 
 @given(text=st.text(max_size=120), unit=st.sampled_from(sorted(PINT)))
-@settings(max_examples=300 * TIMES)
+@settings(max_examples=examples(300))
 def test_any_text_is_read_or_refused(text: str, unit: str) -> None:
     try:
         value = read_quantity(text, unit)
@@ -219,7 +219,7 @@ _pieces = st.lists(st.sampled_from(["1", "0", "9", ".", "/", "-", "+", "e", " ",
 
 
 @given(text=_pieces, unit=st.sampled_from(["ft", "in", "V", "degC", "%", ""]))
-@settings(max_examples=500 * TIMES)
+@settings(max_examples=examples(500))
 def test_almost_quantities_are_read_or_refused(text: str, unit: str) -> None:
     try:
         value = read_quantity(text, unit)
@@ -278,7 +278,7 @@ def test_no_text_is_silently_another_figure(text: str, unit: str, words: str) ->
 
 @given(whole=st.integers(0, 400), other=st.integers(0, 400), unit=st.sampled_from(sorted({*PINT} - {*_LENGTHS})),
        between=st.sampled_from(["/", "-", " - ", " ", " to ", ",", "..", ":", " or "]))  # fmt: skip
-@settings(max_examples=300 * TIMES)
+@settings(max_examples=examples(300))
 def test_two_figures_are_never_one(whole: int, other: int, unit: str, between: str) -> None:
     try:
         value = read_quantity(f"{whole}{between}{other} {unit}", unit)
@@ -288,7 +288,7 @@ def test_two_figures_are_never_one(whole: int, other: int, unit: str, between: s
 
 
 @given(value=st.floats(-1e9, 1e9).filter(lambda v: not 0 < abs(v) < 1e-50), unit=st.sampled_from(sorted(PINT)))
-@settings(max_examples=500 * TIMES)
+@settings(max_examples=examples(500))
 def test_what_is_printed_can_be_read_back(value: float, unit: str) -> None:
     kind = Type("number", units.Unit(unit, (), Fraction(1)))
     for write, figures in ((coarse, 5), (fine, 12)):
@@ -305,7 +305,7 @@ _lengths = {"in": Fraction(254, 10000), "ft": Fraction(3048, 10000), "mm": Fract
 
 
 @given(value=_numbers, unit=st.sampled_from(sorted(PINT)))
-@settings(max_examples=300 * TIMES)
+@settings(max_examples=examples(300))
 def test_a_number_written_in_its_own_unit_comes_back(value: float, unit: str) -> None:
     assert read_quantity(f"{value!r} {unit}", unit) == value
     assert read_quantity(f"{value!r}", unit) == value
@@ -313,13 +313,13 @@ def test_a_number_written_in_its_own_unit_comes_back(value: float, unit: str) ->
 
 @given(value=st.decimals(min_value=-10000, max_value=10000, places=4), a=st.sampled_from(sorted(_lengths)),
        b=st.sampled_from(sorted(_lengths)))  # fmt: skip
-@settings(max_examples=300 * TIMES)
+@settings(max_examples=examples(300))
 def test_one_rounding_ends_a_conversion(value: Decimal, a: str, b: str) -> None:
     assert read_quantity(f"{value} {a}", b) == float(Fraction(value) * _lengths[a] / _lengths[b])
 
 
 @given(value=st.decimals(min_value=-200, max_value=200, places=4))
-@settings(max_examples=200 * TIMES)
+@settings(max_examples=examples(200))
 def test_fahrenheit_and_celsius_go_round(value: Decimal) -> None:
     fahrenheit = value * 9 / 5 + 32
     assert read_quantity(f"{fahrenheit} degF", "degC") == float(value)
@@ -327,7 +327,7 @@ def test_fahrenheit_and_celsius_go_round(value: Decimal) -> None:
 
 
 @given(feet=st.integers(0, 999), inches=st.integers(0, 11), top=st.integers(0, 15), minus=st.booleans())
-@settings(max_examples=200 * TIMES)
+@settings(max_examples=examples(200))
 def test_feet_inches_and_sixteenths_add_up(feet: int, inches: int, top: int, minus: bool) -> None:
     exact = (feet * 12 + inches + Fraction(top, 16)) * (-1 if minus else 1)
     text = f"{'-' if minus else ''}{feet} ft {inches} {top}/16 in"

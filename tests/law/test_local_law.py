@@ -28,7 +28,7 @@ from ampcite.law.lock import lock, verify_lock
 from ampcite.law.migrate import draft, fates
 from ampcite.law.overlay import amend
 from ampcite.law.records import Pack
-from shared import TIMES
+from shared import examples
 
 BASE = """
 [pack]
@@ -558,7 +558,7 @@ def law_of(packs: list[Pack], but: str = "") -> list[Any]:
     return [rules, figures, tables]
 
 
-few = settings(max_examples=40 * TIMES)
+few = settings(max_examples=examples(40))
 
 
 @few

@@ -24,7 +24,7 @@ Wires = list[tuple[int, str, str]]
 
 def the_finding(edition: int, document: dict[str, Any], rule: str) -> ampcite.Finding:
     book = rulebook(edition, ("electrical",), "electrical")
-    (finding,) = ampcite.check(book, ampcite.read(written(document))).of(rule)
+    (finding,) = ampcite.check(book, ampcite.read(written(document)), rules=[rule]).of(rule)
     assert not finding.missing and finding.decided
     return finding
 

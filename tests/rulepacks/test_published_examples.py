@@ -123,7 +123,7 @@ def reproduces(ident: str, *editions: int) -> Callable[[Way], Way]:
 def findings(edition: int, document: dict[str, Any], rule: str) -> tuple[ampcite.Finding, ...]:
     """The findings of one rule, each decided."""
     description = ampcite.read(written(with_the_usual(document)))
-    found = ampcite.check(rulebook(edition, None, "electrical"), description).of(rule)
+    found = ampcite.check(rulebook(edition, None, "electrical"), description, rules=[rule]).of(rule)
     assert not [f.missing for f in found if f.missing]
     return found
 
@@ -889,7 +889,8 @@ def stored(edition: int, rule: str, verdict: str, *units: dict[str, Any]) -> amp
     """The first finding of a rule about storage units without a marking for residences."""
     usual = {"residential_marking": "not marked for residences", "energy": 10, "place": "attached garage"}
     house = {"storage": [{"id": f"u{n}", **usual, **unit} for n, unit in enumerate(units)]}
-    found = ampcite.check(rulebook(edition, ("storage",), "building"), ampcite.read(written(house))).of(rule)
+    book, description = rulebook(edition, ("storage",), "building"), ampcite.read(written(house))
+    found = ampcite.check(book, description, rules=[rule]).of(rule)
     assert found and {f.verdict.value for f in found} == {verdict}
     assert not [f.missing for f in found if f.missing]
     return found[0]

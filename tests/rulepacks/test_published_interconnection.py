@@ -54,7 +54,8 @@ def panel(bus: float, main: float, current: float, loads: float = 1000, **said: 
 
 def finding(edition: int, document: dict[str, Any], rule: str, verdict: str) -> ampcite.Finding:
     """The finding of a rule about the first part it speaks of, decided, with this verdict."""
-    found = ampcite.check(rulebook(edition, None, "electrical"), ampcite.read(written(document))).of(rule)[0]
+    description = ampcite.read(written(document))
+    found = ampcite.check(rulebook(edition, None, "electrical"), description, rules=[rule]).of(rule)[0]
     assert not found.missing
     assert found.verdict.value == verdict, found.note
     return found

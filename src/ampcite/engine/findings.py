@@ -18,6 +18,7 @@ from ampcite.law.changes import Change
 from ampcite.law.records import PackUsed
 
 if TYPE_CHECKING:
+    from ampcite.engine.check import Verdicts
     from ampcite.engine.explain import Answer, OpenAnswer
     from ampcite.engine.plan import BoundRule, LocalEffect
     from ampcite.engine.state import EvaluationState
@@ -290,6 +291,7 @@ class Report:
         not_applicable: rules that do not apply, with the reason.
         packs: the packs that took part.
         unread: what the description speaks of and no rule in use reads.
+        verdicts: what a later check can go on from; None where the report was sent here.
         part_ids: the id of every part by its JSON Pointer, as :func:`ampcite.house.naming.part_id` makes it.
     """
 
@@ -305,6 +307,7 @@ class Report:
     unread: tuple[str, ...] = ()
     part_ids: Mapping[str, str] = FrozenDict()
     cautions: tuple[str, ...] = CAUTIONS
+    verdicts: Verdicts | None = attrs.field(default=None, eq=False, repr=False)
     findings: Sequence[Finding] = attrs.field(init=False, eq=False, repr=False)
 
     @findings.default

@@ -10,12 +10,13 @@ from typing import Any
 import attrs
 
 from ampcite.engine import codegen
+from ampcite.engine.again import Readers
 from ampcite.engine.evaluate import QuantityEvaluator, RuleEvaluator, quantity_evaluator, rule_evaluator
 from ampcite.engine.explain import Answer, OpenAnswer, QuantityWords, RuleWords, open_answer, quantity_words, rule_words
 from ampcite.engine.plan import Bound
 from ampcite.engine.state import TODO, EvaluationState, Line
 from ampcite.house.parts import Part
-from ampcite.house.roof import compute
+from ampcite.house.roof import compute, worked_line
 from ampcite.language import functions
 from ampcite.language.logic import ABSENT, Verdict, close
 from ampcite.language.tables import NoEntry, Table
@@ -83,6 +84,7 @@ class Machine:
         self._quantities: dict[int, QuantityEvaluator] = {}
         self._rule_words: dict[int, RuleWords] = {}
         self._quantity_words: dict[int, QuantityWords] = {}
+        self._readers: Readers | None = None
         self._space = _space(bound)
 
     # --- generated functions ---------------------------------------------------------------------------------
@@ -112,11 +114,16 @@ class Machine:
 
     def _reckoning(self, number: int, name: str) -> RunQuantity:
         def from_outlines(state: EvaluationState, part: Part) -> Any:
-            value, line = compute(state.description, name, part)
-            state.lines[number, part.number] = ((part, line),) if line else ()
-            return state.keep(number, part, value)
+            return state.keep(number, part, compute(state.description, name, part))
 
         return from_outlines
+
+    @property
+    def readers(self) -> Readers:
+        """Who reads what."""
+        if self._readers is None:
+            self._readers = Readers(self.bound, self.numbers)
+        return self._readers
 
     # --- closures --------------------------------------------------------------------------------------------
 
@@ -152,7 +159,8 @@ class Machine:
         key = (number, part.number)
         if key not in state.lines:
             if number < self.first:
-                state.value(number, part)
+                known = isinstance(state.value(number, part), int | float)
+                state.lines[key] = ((part, worked_line(state.description, name, part)),) if known else ()
                 return state.lines[key]
             if number not in self._quantity_words:
                 self._quantity_words[number] = quantity_words(self.bound, self.quantity(number))

@@ -8,10 +8,13 @@ from typing import TYPE_CHECKING, Any
 from ampcite.engine.plan import Path
 from ampcite.house.naming import part_ids
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
+from ampcite.language.formula import Type
 from ampcite.language.logic import ABSENT, Barred, Unknown
 
 if TYPE_CHECKING:
     from ampcite.engine.machine import Machine
+
+Steps = tuple[tuple[str, str], ...]
 
 TODO = object()
 """Stands for a quantity nobody has asked for yet."""
@@ -35,7 +38,8 @@ class EvaluationState:
         lines: the same to the worked lines, once somebody has read them.
     """
 
-    __slots__ = ("_ids", "derive", "description", "generated", "house", "lines", "machine", "reasons", "values")
+    __slots__ = ("_ids", "_parts", "_sources", "derive", "description", "generated", "house", "lines", "machine",
+                 "reasons", "values")  # fmt: skip
 
     def __init__(self, machine: Machine, description: Description, generated: bool = True) -> None:
         self.machine = machine
@@ -48,7 +52,37 @@ class EvaluationState:
         self.values: list[list[Any]] = [places[:] for _ in machine.derive]
         self.reasons: dict[tuple[int, int], Unknown | Barred] = {}
         self._ids: dict[str, str] | None = None
+        self._parts: list[Part] | None = None
+        self._sources: dict[tuple[str, Steps], dict[int, tuple[int, ...]]] = {}
         self.lines: dict[tuple[int, int], tuple[Line, ...]] = {}
+
+    def copy(self, description: Description) -> EvaluationState:
+        """The same for a description of the same shape; its lists of values are shared, to be replaced, not changed."""
+        out = object.__new__(EvaluationState)
+        out.machine, out.generated, out.derive = self.machine, self.generated, self.derive
+        out.description, out.house = description, description.whole
+        out.values, out.reasons, out.lines = self.values[:], dict(self.reasons), {}
+        out._ids, out._parts, out._sources = self._ids, None, self._sources
+        return out
+
+    def by_number(self) -> list[Part]:
+        """The parts by their numbers."""
+        if self._parts is None:
+            self._parts = sorted((p for parts in self.description.parts.values() for p in parts or ()),
+                                 key=lambda part: part.number)  # fmt: skip
+        return self._parts
+
+    def sources(self, kind: str, steps: Steps) -> dict[int, tuple[int, ...]]:
+        """By number of a part: the numbers of the parts of a kind from which steps lead to it."""
+        key = kind, steps
+        if key not in self._sources:
+            found: dict[int, list[int]] = {}
+            path = Path("", steps, None, False, Type("items"))
+            for part in self.description.parts[kind] or ():
+                for target in self.parts(path, part):
+                    found.setdefault(target.number, []).append(part.number)
+            self._sources[key] = {number: tuple(sources) for number, sources in found.items()}
+        return self._sources[key]
 
     def ids(self) -> dict[str, str]:
         """The id of every part by its pointer."""

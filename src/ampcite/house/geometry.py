@@ -57,6 +57,7 @@ def refusals() -> tuple[type[Exception], ...]:
     return (ArithmeticError, ValueError)
 
 
+@lru_cache(maxsize=4096)
 def fault(outline: Outline) -> str:
     """What is wrong with an outline, or ""; it must be one area whose edges do not cross."""
     return "" if shapes.simple(outline) else "its outline crosses or touches itself"

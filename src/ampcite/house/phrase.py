@@ -26,7 +26,7 @@ class Piece:
         name: the field it holds.
         title: what that is called.
         words: what it may say, where only certain words will do.
-        many: whether it holds several words, with commas between them.
+        many: whether it holds several words, with commas between them, or "none".
         default: what holds where the piece is left out; None where that is not known.
         before, after: the letters around it.
         finds: matches the piece.
@@ -66,7 +66,7 @@ def phrase(written: Schema) -> Phrase:
         leaves = forms(shapes["array"]["items"]) if many else shapes
         words = tuple(str(word) for word in leaves.get("enum", {}).get("enum", ()) if word is not None)
         one = "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True)) or _NUMBER
-        value = f"(?:{one})(?:, (?:{one}))*" if many else one
+        value = f"none|(?:{one})(?:, (?:{one}))*" if many else one
         finds = re.compile(f"{re.escape(before)}({value}){re.escape(after)}(?= |$)")
         pieces.append(Piece(name, schema["title"], words, many, schema.get("default"), before, after, finds))
     return Phrase(tuple(pieces), written["examples"][0])
@@ -84,7 +84,8 @@ def parse(how: Phrase, text: str) -> dict[str, Any]:
     for i, piece in enumerate(how.pieces):
         found = piece.finds.match(rest)
         if found:
-            said[piece.name] = found[1].split(", ") if piece.many else found[1]
+            several = [] if found[1] == "none" else found[1].split(", ")
+            said[piece.name] = several if piece.many else found[1]
             rest = rest[found.end() :].strip()
             waiting = how.pieces[i + 1 :]
     if rest or not said:
@@ -153,12 +154,12 @@ def _write(pieces: Iterable[Piece], facts: Mapping[str, Any], brief: bool) -> st
     said = []
     for piece in pieces:
         value = facts.get(piece.name)
-        if value in (None, [], ()) or (brief and value == piece.default):
+        if value is None or (brief and value == piece.default):
             continue
         said.append(f"{piece.before}{_shown(value)}{piece.after}")
     return " ".join(said)
 
 
 def _shown(value: Any) -> str:
-    return ", ".join(map(str, value)) if isinstance(value, list | tuple) else f"{value:g}" if isinstance(
+    return ", ".join(map(str, value)) or "none" if isinstance(value, list | tuple) else f"{value:g}" if isinstance(
         value, float) else str(value)  # fmt: skip

@@ -80,29 +80,36 @@ QUANTITIES: Mapping[str, Quantity] = {
     )
 }  # fmt: skip
 
-Found = tuple[Any, str]
-"""A value (a number or ABSENT) and how it was reckoned, in words."""
+Found = tuple[Any, Callable[[], str]]
+"""A value (a number or ABSENT) and what says how it was reckoned, in words."""
 
 
-def compute(description: Description, name: str, part: Part) -> tuple[Any, str]:
-    """A quantity of one part: a number with its worked line, ABSENT, or an Unknown."""
-    quantity = QUANTITIES[name]
+def compute(description: Description, name: str, part: Part) -> Any:
+    """A quantity of one part: a number, ABSENT, or an Unknown."""
     try:
-        value, how = _REACH[name](_Roof(description.whole), part)
+        value, _ = _REACH[name](_Roof(description.whole), part)
     except _Gap as gap:
-        return gap.unknown, ""
+        return gap.unknown
     except geometry.refusals():
-        return Unknown(why=f"nothing can be reckoned from the points given for {part.label}"), ""
+        return Unknown(why=f"nothing can be reckoned from the points given for {part.label}")
     if value is ABSENT:
-        return ABSENT, ""
-    if not math.isfinite(value):
-        return Unknown(why="the figures given lead to no finite number"), ""
-    return float(value), f"{name.replace('_', ' ')} = {how} = {_plain(value, quantity.unit)}"
+        return ABSENT
+    return float(value) if math.isfinite(value) else Unknown(why="the figures given lead to no finite number")
+
+
+def worked_line(description: Description, name: str, part: Part) -> str:
+    """How a quantity that has a value was reckoned, in words."""
+    value, how = _REACH[name](_Roof(description.whole), part)
+    return f"{name.replace('_', ' ')} = {how()} = {_plain(value, QUANTITIES[name].unit)}"
 
 
 def _plain(value: float, unit: str) -> str:
     text = f"{value:.5g}"
     return f"{text if 'e' not in text else f'{value:.0f}'}{unit_words(unit)}"
+
+
+def _area(outlines: Iterable[Outline]) -> str:
+    return _plain(geometry.area(outlines), "ft2")
 
 
 class _Gap(Exception):
@@ -204,22 +211,24 @@ def _roof_plan_area(roof: _Roof, house: Part) -> Found:
     areas = roof.every(planes, one)
     if not areas:
         raise _Gap(why="no roof plane is described")
-    shares = (f"{plane.label} {_plain(area, 'ft2')}" for plane, area in zip(planes, areas, strict=True))
-    return sum(areas), f"in plan view: {' + '.join(shares)}"
+    shares = [f"{plane.label} {_plain(area, 'ft2')}" for plane, area in zip(planes, areas, strict=True)]
+    return sum(areas), lambda: f"in plan view: {' + '.join(shares)}"
 
 
 def _array_plan_area(roof: _Roof, house: Part) -> Found:
     roof.listed(house, ARRAYS)
     planes = [plane for plane in roof.listed(house, PLANES) if roof.on(plane, ARRAYS)]
     areas = roof.every(planes, lambda plane: geometry.area(roof.arrays(plane)) * roof.flat(plane))
-    shares = (f"on {plane.label} {_plain(area, 'ft2')}" for plane, area in zip(planes, areas, strict=True))
-    return sum(areas), f"in plan view: {' + '.join(shares) or 'no array'}"
+    shares = [f"on {plane.label} {_plain(area, 'ft2')}" for plane, area in zip(planes, areas, strict=True)]
+    return sum(areas), lambda: f"in plan view: {' + '.join(shares) or 'no array'}"
 
 
 def _covered_share(roof: _Roof, house: Part) -> Found:
     reaches = iter((_array_plan_area, _roof_plan_area))
     (arrays, _), (whole, _) = roof.every((house, house), lambda part: next(reaches)(roof, part))
-    return 100.0 * arrays / whole, f"arrays {_plain(arrays, 'ft2')} ÷ roof {_plain(whole, 'ft2')}, both in plan view"
+    return 100.0 * arrays / whole, lambda: (
+        f"arrays {_plain(arrays, 'ft2')} ÷ roof {_plain(whole, 'ft2')}, both in plan view"
+    )
 
 
 # --- planes and their edges ----------------------------------------------------------------------------------
@@ -228,24 +237,23 @@ def _covered_share(roof: _Roof, house: Part) -> Found:
 def _plane_share(roof: _Roof, part: Part) -> Found:
     outline, arrays = roof.outline(part), roof.arrays(part)
     covered, whole = geometry.common(outline, arrays), geometry.area([outline])
-    return 100.0 * covered / whole, f"arrays {_plain(covered, 'ft2')} ÷ roof plane {_plain(whole, 'ft2')}"
+    return 100.0 * covered / whole, lambda: f"arrays {_plain(covered, 'ft2')} ÷ roof plane {_plain(whole, 'ft2')}"
 
 
 def _past(plane: Plane, blocks: Iterable[Outline]) -> str:
-    whole, covered = geometry.area([plane.outline]), geometry.area(blocks)
-    return f"on {_plain(whole, 'ft2')} of roof past {_plain(covered, 'ft2')} of arrays and obstructions"
+    return f"on {_area([plane.outline])} of roof past {_area(blocks)} of arrays and obstructions"
 
 
 def _pathway_width(roof: _Roof, part: Part) -> Found:
     plane, blocks = roof.sloped(part), roof.blocks(part)
     width, _ = geometry.two_widths(geometry.strips(plane, blocks))
-    return width, f"widest straight strip from eave to ridge {_past(plane, blocks)}"
+    return width, lambda: f"widest straight strip from eave to ridge {_past(plane, blocks)}"
 
 
 def _second_pathway_width(roof: _Roof, part: Part) -> Found:
     plane, blocks = roof.sloped(part), roof.blocks(part)
     _, width = geometry.two_widths(geometry.strips(plane, blocks))
-    return width, f"width that two straight strips from eave to ridge can have {_past(plane, blocks)}"
+    return width, lambda: f"width that two straight strips from eave to ridge can have {_past(plane, blocks)}"
 
 
 def _unobstructed_pathway_width(roof: _Roof, part: Part) -> Found:
@@ -254,10 +262,8 @@ def _unobstructed_pathway_width(roof: _Roof, part: Part) -> Found:
     wires = roof.every(roof.on(part, CONDUITS), lambda run: roof.fact(run, "line"))
     width, _ = geometry.two_widths(geometry.strips(plane, blocks, wires))
     run = sum(math.dist(a, b) for wire in wires for a, b in pairwise(wire))
-    return (
-        width,
-        f"widest straight strip from eave to ridge {_past(plane, blocks)}, and past {_plain(run, 'ft')} of conduit",
-    )
+    past = f"and past {_plain(run, 'ft')} of conduit"
+    return width, lambda: f"widest straight strip from eave to ridge {_past(plane, blocks)}, {past}"
 
 
 def _straddling_width(roof: _Roof, part: Part) -> Found:
@@ -265,10 +271,10 @@ def _straddling_width(roof: _Roof, part: Part) -> Found:
     shared = [edge for edge in edges if roof.fact(edge, "joins") is not ABSENT]
     pairs = [(edge, other) for edge in shared if (other := _other_side(roof, part, edge)) is not None]
     if not pairs:
-        return ABSENT, ""
+        return ABSENT, str
     widths = [(_beside(roof, edge), _beside(roof, other), edge) for edge, other in pairs]
     here, there, edge = max(widths, key=lambda one: one[0] + one[1])
-    return here + there, f"{_plain(here, 'in')} on this side of {edge.label} + {_plain(there, 'in')} beyond it"
+    return here + there, lambda: f"{_plain(here, 'in')} on this side of {edge.label} + {_plain(there, 'in')} beyond it"
 
 
 def _other_side(roof: _Roof, part: Part, edge: Part) -> Part | None:
@@ -291,33 +297,34 @@ def _distance_to_array(roof: _Roof, part: Part) -> Found:
     holder = roof.holder(part)
     arrays = roof.arrays(holder)
     if not arrays:
-        return ABSENT, ""
+        return ABSENT, str
     plane = roof.plane(holder)
     edge = plane.edge(roof.listed(holder, "edges").index(part))
-    long, covered = _plain(math.dist(*edge), "ft"), _plain(geometry.area(arrays), "ft2")
-    how = f"shortest distance from this edge of {long} to {covered} of arrays"
-    return geometry.distance(edge, arrays), f"{how} on {_plain(geometry.area([plane.outline]), 'ft2')} of roof"
+    return geometry.distance(edge, arrays), lambda: (
+        f"shortest distance from this edge of {_plain(math.dist(*edge), 'ft')} to {_area(arrays)} of arrays "
+        f"on {_area([plane.outline])} of roof"
+    )
 
 
 # --- arrays, obstructions, openings --------------------------------------------------------------------------
 
 
 def _outline_area(roof: _Roof, part: Part) -> Found:
-    return geometry.area([roof.outline(part)]), "area of its outline in the plane of the roof"
+    return geometry.area([roof.outline(part)]), lambda: "area of its outline in the plane of the roof"
 
 
 def _overhang(roof: _Roof, part: Part) -> Found:
     plane, own = roof.outline(roof.holder(part)), roof.outline(part)
-    return geometry.outside(plane, own), f"how far {_parts_of(plane, own)} sticks out"
+    return geometry.outside(plane, own), lambda: f"how far {_parts_of(plane, own)} sticks out"
 
 
 def _edge_distance(roof: _Roof, part: Part) -> Found:
     plane, own = roof.outline(roof.holder(part)), roof.outline(part)
-    return geometry.inset(plane, own), f"shortest distance to an edge from {_parts_of(plane, own)}"
+    return geometry.inset(plane, own), lambda: f"shortest distance to an edge from {_parts_of(plane, own)}"
 
 
 def _parts_of(plane: Outline, own: Outline) -> str:
-    return f"{_plain(geometry.area([own]), 'ft2')} on a roof plane of {_plain(geometry.area([plane]), 'ft2')}"
+    return f"{_area([own])} on a roof plane of {_area([plane])}"
 
 
 def _nearest_array(roof: _Roof, part: Part) -> Found:
@@ -331,38 +338,44 @@ def _service_distance(roof: _Roof, part: Part) -> Found:
 def _to_arrays(roof: _Roof, part: Part, own: Any) -> Found:
     arrays = roof.arrays(roof.holder(part))
     if not arrays or own is ABSENT:
-        return ABSENT, ""
-    mine = _plain(geometry.area([own]), "ft2") if len(own) > 2 else _plain(math.dist(*own), "ft")
-    how = f"shortest distance from {mine} to {_plain(geometry.area(arrays), 'ft2')} of arrays"
-    return geometry.distance(own, arrays), how
+        return ABSENT, str
+    return geometry.distance(own, arrays), lambda: (
+        f"shortest distance from {_area([own]) if len(own) > 2 else _plain(math.dist(*own), 'ft')} "
+        f"to {_area(arrays)} of arrays"
+    )
 
 
 def _covering_gap(roof: _Roof, part: Part) -> Found:
     own = roof.outline(part)
     over = [a for a in roof.on(roof.holder(part), ARRAYS) if geometry.common(own, [roof.outline(a)]) > 0]
     if not over:
-        return ABSENT, ""
+        return ABSENT, str
     lowest = min(over, key=lambda array: float(roof.fact(array, "gap")))
-    over_it = geometry.common(own, [roof.outline(lowest)])
-    how = f"gap under {lowest.label} of {_plain(geometry.area([roof.outline(lowest)]), 'ft2')}"
-    return roof.fact(lowest, "gap"), f"{how}, which lies over {_plain(over_it, 'ft2')} of it"
+    array = roof.outline(lowest)
+    return roof.fact(lowest, "gap"), lambda: (
+        f"gap under {lowest.label} of {_area([array])}, "
+        f"which lies over {_plain(geometry.common(own, [array]), 'ft2')} of it"
+    )
 
 
 def _modules_below(roof: _Roof, part: Part) -> Found:
     holder = roof.holder(part)
     plane, arrays = roof.sloped(holder), roof.arrays(holder)
     foot = roof.fact(part, "foot")
-    whole, covered = _plain(geometry.area([plane.outline]), "ft2"), _plain(geometry.area(arrays), "ft2")
-    how = f"part of {covered} of arrays on {whole} of roof below the opening of {_plain(math.dist(*foot), 'ft')}"
-    return geometry.common(geometry.below(plane, foot), arrays), how
+    return geometry.common(geometry.below(plane, foot), arrays), lambda: (
+        f"part of {_area(arrays)} of arrays on {_area([plane.outline])} of roof "
+        f"below the opening of {_plain(math.dist(*foot), 'ft')}"
+    )
 
 
 def _escape_path_width(roof: _Roof, part: Part) -> Found:
     holder = roof.holder(part)
     plane, blocks = roof.sloped(holder), roof.blocks(holder)
     foot = roof.fact(part, "foot")
-    how = f"widest straight strip from the eave up to the opening of {_plain(math.dist(*foot), 'ft')}"
-    return geometry.strip_up_to(plane, foot, blocks), f"{how} {_past(plane, blocks)}"
+    return geometry.strip_up_to(plane, foot, blocks), lambda: (
+        f"widest straight strip from the eave up to the opening of {_plain(math.dist(*foot), 'ft')} "
+        f"{_past(plane, blocks)}"
+    )
 
 
 _REACH: Mapping[str, Callable[[_Roof, Part], Found]] = {

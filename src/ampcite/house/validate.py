@@ -10,7 +10,7 @@ from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest,
 from ampcite.base.resources import schema_validator
 from ampcite.house.part_types import Place, place
 from ampcite.house.phrase import as_listed
-from ampcite.house.schema import Schema, description_schema, forms, resolved
+from ampcite.house.schema import Schema, description_schema, forms
 from ampcite.house.values import TOO_DEEP, pointer
 
 # --- the schema: a fast gate before the reference validator, which words what the gate refuses --------------
@@ -80,9 +80,13 @@ def _capped(value: Any) -> Any:
 
 
 def _plain(error: Any) -> Iterator[Any]:
-    """The errors that a person can do something about: of several forms, those of the form that was meant."""
+    """The errors that a person can do something about: of several forms, those of the form that was meant.
+
+    What can't belong to a part (a schema that is ``false``) is left to the reader, which knows all facts of the part.
+    """
     if error.validator != "anyOf":
-        yield error
+        if error.validator is not None:
+            yield error
         return
     branches: dict[int, list[Any]] = {}
     for inner in error.context:
@@ -107,9 +111,6 @@ def _word(error: Any, name: str, above: str) -> Iterator[Complaint]:
     title = schema["title"] if isinstance(schema, dict) and "title" in schema else said.title
     unit = f" {said.field.unit}" if said.field is not None and said.field.unit else ""
     match error.validator:
-        case None:
-            title = said.title if said.field is not None or said.group is not None else title
-            yield Complaint(name, at, f"{_condition(error)} has no {title}; leave it out")
         case "additionalProperties":
             for i, key in enumerate(key for key in value if key not in schema["properties"]):
                 sentence = _no_field(key, schema, title, said) if i < MOST_COMPLAINTS else f"is not a field of {title}"
@@ -147,20 +148,6 @@ def _word(error: Any, name: str, above: str) -> Iterator[Complaint]:
             yield Complaint(name, at, f"is {len(value)} characters long; at most {limit} are kept")
         case _:
             yield Complaint(name, at, f"is {short(value)}, which {title} can't be")
-
-
-def _condition(error: Any) -> str:
-    """What the schema calls a part that can't have what was stated."""
-    here: Any = description_schema()
-    title = ""
-    for step in error.absolute_schema_path:
-        if isinstance(here, dict) and step == "$ref":
-            here = resolved(here)
-        elif isinstance(here, list) or step in here:
-            here = here[step]
-        if isinstance(here, dict) and "if" in here:
-            title = here["title"]
-    return title or "this"
 
 
 def _no_field(key: str, schema: Schema, title: str, said: Place) -> str:

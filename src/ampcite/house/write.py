@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from ampcite.house.belonging import holds
 from ampcite.house.part_types import Group, PartType, part_types
 from ampcite.house.phrase import write
+from ampcite.language.logic import ABSENT
 
 
 def written(plain: Mapping[str, Any]) -> dict[str, Any]:
@@ -15,7 +17,8 @@ def written(plain: Mapping[str, Any]) -> dict[str, Any]:
     Args:
         plain: a JSON value shaped as the part types are, with every fact at its part: data-sheet facts at the part
             that has the model, conductors as objects of size and material, lists as arrays. ``None`` says that there
-            is none; where a field can't say so, it is left out. What is in its described form already stays as it is.
+            is none; where a field can't say so or can't belong, it is left out. What is in its described form
+            already stays as it is.
     """
     equipment: dict[str, Any] = {kind: dict(models) for kind, models in plain.get("equipment", {}).items()}
     out = _written(plain, part_types()[""].body, equipment)
@@ -61,6 +64,7 @@ def written_rows(value: Any, kind: PartType, equipment: dict[str, Any]) -> Any:
 
 def written_part(value: Mapping[str, Any], kind: PartType, equipment: dict[str, Any]) -> dict[str, Any]:
     """A plain part, as a description says it."""
+    value = {key: item for key, item in value.items() if item not in (None, False) or not _barred(value, kind, key)}
     if kind.model is None or kind.model_key:
         return _written(value, kind.body, equipment)
     model = {key: item for key, item in value.items() if key in kind.model.fields or key in kind.model.groups}
@@ -79,3 +83,17 @@ def written_part(value: Mapping[str, Any], kind: PartType, equipment: dict[str, 
         entry.update(_written(said, kind.model, equipment))
         entry.update({k: v for k, v in model.items() if k not in said})
     return _written(own, kind.body, equipment)
+
+
+def _barred(value: Mapping[str, Any], kind: PartType, key: str) -> bool:
+    """Whether a key can't belong to a plain part, by what the part says itself."""
+
+    def fact(path: str) -> Any:
+        here: Any = value
+        for step in path.split("/"):
+            if not isinstance(here, Mapping) or step not in here:
+                return None
+            here = here[step]
+        return ABSENT if here is None else here
+
+    return any(key in condition.barred and holds(condition, fact) for condition in kind.conditions)

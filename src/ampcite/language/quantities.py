@@ -112,7 +112,8 @@ def _parts(text: str, unit: str) -> Iterator[tuple[Fraction, str]]:
                 raise ValueError(f"is in {above}; {_like(unit)}")
             small = _number(number, below)
             if small >= many:
-                raise ValueError(f"has {many} {below} or more beside {above}; less than {many} can stand there")
+                said = f"has {float(small):g} {below} beside {whole} {above}"
+                raise ValueError(f"{said}; less than {many} {below} can stand there")
             way = -1 if sign == "-" else 1
             yield way * _whole(whole), above
             yield way * small, below
