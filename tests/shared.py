@@ -118,7 +118,7 @@ def _plain(value: dict[str, Any], group: Group, equipment: dict[str, Any]) -> di
             out[key] = {k: int(v) if k == "parallel_sets" else v for k, v in parse(how, item).items()}
         elif key in group.groups and item is not None:
             out[key] = _plain(item, group.groups[key], equipment)
-        elif key in group.lists:
+        elif key in group.lists and not group.lists[key].entries:
             word = next((w for w in ("all", "only") if w in item), "")
             kind, each, rows = group.lists[key], item.get("each", {}) if word else {}, item[word] if word else item
             out[key] = [_plain({**each, **_of_model(one, kind, value, i, equipment), **one}, kind.body, equipment)

@@ -238,3 +238,68 @@ def test_the_model_of_a_shipped_house_decides_everything_at_handover() -> None:
     for name in SHIPPED:
         description = ampcite.read({**shipped_house(name), "stage": "handover"})
         assert all(f.decided for f in ampcite.check(rulebook(2020), description).findings)
+
+
+# --- claims ------------------------------------------------------------------------------------------------------
+
+CLAIMED: dict[str, Any] = {
+    "project": {"address": "14 Alder Street, North Quill"}, "service": {"voltage": 240},
+    "equipment": {"modules": {"LM": {"max_power": 405, "make": "Lark (invented)", "listing": ["UL 61730"]}}},
+    "modules": [{"id": "M", "model": "LM", "quantity": 24}], "module_electronics": [],
+    "inverters": [{"id": "I"}, {"id": "J"}],
+    "circuits": [{"id": "C", "length": "31 ft", "overcurrent": None, "conductor": "8 AWG copper"}],
+    "documents": [{"id": "PV-2", "kind": "plan sheet"}], "labels": [{"id": "L-4"}],
+}  # fmt: skip
+
+
+def said(of: str, field: str, printed: Any, by: str = "PV-2") -> dict[str, Any]:
+    """The facts of the one thing that a claim says."""
+    (one,) = facts({**CLAIMED, "claims": [{"by": by, "of": of, "says": {field: printed}}]}, "claims/says")
+    return one
+
+
+@pytest.mark.parametrize(("of", "field", "printed", "agrees"), [
+    ("project", "dc_power", "9.7 kW", True), ("project", "dc_power", "9.72 kW", True),
+    ("project", "dc_power", "9.8 kW", False), ("project", "dc_power", "9.71 kW", False),
+    ("project", "dc_power", "9,720 W", True), ("project", "dc_power", 9720, True), ("project", "dc_power", 9721, False),
+    ("project", "module_count", 24, True), ("project", "module_count", "25", False),
+    ("project", "inverter_count", 2, True), ("project", "inverter_count", 1, False),
+    ("project", "project/address", "14 ALDER ST. N QUILL", True),
+    ("project", "project/address", "41 Alder St, N Quill", False),
+    ("project", "service/voltage", "240 V", True), ("project", "service/voltage", 208, False),
+    ("M", "listing", "UL61730-1", True), ("M", "listing", ["UL 61730-2 ed. 2"], True),
+    ("M", "listing", "UL 1703", False), ("C", "conductor", "8 AWG", True), ("C", "conductor", "10 AWG", False),
+    ("C", "conductor", "8 AWG copper", True), ("C", "conductor", "8 AWG aluminum", False),
+    ("C", "conductor", None, False),
+    ("M", "make", "LARK, Invented", True), ("M", "make", "Wren (invented)", False), ("M", "quantity", 24, True),
+    ("C", "length", "31 ft", True), ("C", "length", "9.4 m", True), ("C", "length", "9.5 m", False),
+    ("C", "overcurrent/rating", None, True), ("C", "overcurrent/rating", "40 A", False),
+])  # fmt: skip
+def test_a_claim_agrees_at_the_precision_it_is_printed_in(of: str, field: str, printed: Any, agrees: bool) -> None:
+    assert said(of, field, printed)["agrees"] is agrees
+
+
+def test_who_says_it_is_known_by_the_document() -> None:
+    assert said("M", "quantity", 24)["source"] == "plan sheet"
+    assert said("M", "quantity", 24, "L-4")["source"] == "label"
+    assert said("M", "quantity", 24, "nameplate")["source"] == "nameplate"
+    assert said("M", "quantity", 25)["fact"] == "24" and said("M", "quantity", 25)["printed"] == "25"
+
+
+def test_a_claim_about_what_nobody_states_is_open_and_asks_for_the_fact() -> None:
+    description = ampcite.read({**CLAIMED, "claims": [{"by": "PV-2", "of": "M", "says": {"voc": "40 V"}}]})
+    (part,) = description.parts["claims/says"] or ()
+    assert "agrees" not in part.facts and part.where("agrees") == "/equipment/modules/LM/voc"
+    assert "agrees" not in said("project", "ac_power", "5 kW")
+
+
+@pytest.mark.parametrize(("of", "field", "printed", "words"), [
+    ("M", "quantty", 1, 'mean "quantity"'), ("project", "dc_pwer", 1, 'mean "dc_power"'),
+    ("M", "dc_power", 1, "no field of module"), ("M", "quantity", "9 ft", "is in ft"),
+    ("M", "quantity", True, "is no number"), ("C", "conductor", "8 AGW", 'mean "8 AWG"'),
+])  # fmt: skip
+def test_a_claim_that_can_be_about_nothing_is_refused(of: str, field: str, printed: Any, words: str) -> None:
+    with pytest.raises(ampcite.InputError) as caught:
+        said(of, field, printed)
+    (fault,) = caught.value.complaints
+    assert words in fault.said and fault.place == f"/claims/0/says/{field}"

@@ -74,6 +74,9 @@ def law_of(pack: Pack) -> Iterator[tuple[Editions, str]]:
 
 
 def _faults(pack: Pack, around: Sequence[Pack]) -> Iterator[Complaint]:
+    if pack.authority and not (pack.amendments or pack.adoptions or pack.rules):
+        said = "changes and adopts nothing; is the file of its changes named otherwise than .toml?"
+        yield Complaint(str(Path(pack.folder) / "pack.toml"), "authority", said)
     for editions, date in law_of(pack):
         try:
             if pack.authority:

@@ -74,6 +74,9 @@ def _change_list(document: dict[str, Any], here: dict[str, Any], key: str, kind:
         _put(here, key, written_rows(value, kind, document["equipment"]))
         return
     given = here[key]
+    if kind.entries:
+        _put(given, rest[0], value)
+        return
     word = next((w for w in ("all", "only") if w in given), "") if isinstance(given, dict) else ""
     rows, each = (given[word], given.get("each", {})) if word else (given, {})
     index, *below = rest[1:] if rest[0] in ("all", "only") else rest

@@ -11,10 +11,12 @@ from typing import Any
 
 from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest, short
 from ampcite.house.belonging import Condition, holds
+from ampcite.house.claims import compare, format_value
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Dangling, Description, Part
 from ampcite.house.phrase import parse
 from ampcite.house.validate import out_of_bounds
+from ampcite.house.values import pointer
 from ampcite.language.logic import ABSENT
 from ampcite.language.quantities import read_quantity
 
@@ -69,6 +71,10 @@ class _Gatherer:
                     for condition in part_type.conditions:
                         self.belong(part, part_type, condition)
         self.reverse()
+        for part in self.parts["claims/says"] or ():
+            fault = compare(part, document, self.by_id)
+            if fault:
+                self.complain(part.pointer, fault)
         if self.complaints:
             raise InputError(self.complaints)
         parts = {kind: tuple(found) if found is not None else None for kind, found in self.parts.items()}
@@ -195,6 +201,11 @@ class _Gatherer:
 
     def rows(self, value: Any, kind: PartType, parent: Part, links: dict[str, Any], place: str, path: str) -> None:
         """A list of parts: as it stands, or with facts for each and a word on how far it goes."""
+        if kind.entries:
+            said = {key: {"field": key, "printed": format_value(item)} for key, item in value.items()}
+            links[path] = tuple(self.part(one, kind, place + pointer([key]), "", parent) for key, one in said.items())
+            self.parts[kind.name] = self.parts[kind.name] or []
+            return
         if isinstance(value, list):
             each, word, rows = {}, "", value
         else:
@@ -203,8 +214,7 @@ class _Gatherer:
             place = f"{place}/{word}"
         if word == "only" and not rows:
             return
-        found = self.parts[kind.name]
-        if found is None:
+        if self.parts[kind.name] is None:
             self.parts[kind.name] = []
         parts = []
         for i, one in enumerate(rows):

@@ -91,6 +91,7 @@ class PartType:
     Attributes:
         name: such as ``circuits/segments``.
         list_path: the path of its list inside the part above.
+        entries: whether its parts are the entries of an object, by key, and not those of a list.
         deciding: whether its list must say how far it goes (``all`` or ``only``).
         body: the fields as they are nested.
         fields, groups, children: of the body and the model, by path.
@@ -107,6 +108,7 @@ class PartType:
     parent: PartType | None
     list_path: str
     deciding: bool = False
+    entries: bool = False
     body: Group = attrs.field(init=False)
     fields: dict[str, Field] = attrs.Factory(dict)
     groups: dict[str, Group] = attrs.Factory(dict)
@@ -161,9 +163,13 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
         rows = list_items(sub)
         if below in part_type.children or (key == "equipment" and not part_type.name):
             continue
+        if "entries" in sub:
+            rows = resolved(sub["entries"])
         if rows is not None:
             name = f"{part_type.name}/{below}" if part_type.name else below
-            child = PartType(name, rows["title"], sub["title"], part_type, below, "array" not in shapes, stage=at)
+            entries = "entries" in sub
+            deciding = "array" not in shapes and not entries
+            child = PartType(name, rows["title"], sub["title"], part_type, below, deciding, entries, stage=at)
             group.lists[key] = part_type.children[below] = _part_type(child, rows, out)
         elif "object" in shapes or "written" in sub:
             group.groups[key] = part_type.groups[below] = _group(below, sub, part_type, out, at, home)

@@ -30,6 +30,7 @@ class Part:
             that kind whose field names this one).
         partly: the parts given of each list that may go on (``only``).
         model: JSON Pointer of the equipment model it names; "" where it names none.
+        elsewhere: JSON Pointers of facts that are stated at other parts, by path.
     """
 
     number: int
@@ -41,9 +42,12 @@ class Part:
     links: Mapping[str, Any] = attrs.field(repr=False)
     partly: Mapping[str, tuple[Part, ...]] = attrs.field(factory=dict, repr=False)
     model: str = attrs.field(default="", repr=False)
+    elsewhere: Mapping[str, str] = attrs.field(factory=dict, repr=False)
 
     def where(self, path: str) -> str:
         """The JSON Pointer of a fact, or of where it would be stated."""
+        if path in self.elsewhere:
+            return self.elsewhere[path]
         field = part_types()[self.kind].fields.get(path) if self.kind else None
         if field is None or field.home == "part":
             return f"{self.pointer}/{path}"

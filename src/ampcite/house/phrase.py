@@ -72,8 +72,13 @@ def phrase(written: Schema) -> Phrase:
     return Phrase(tuple(pieces), written["examples"][0])
 
 
-def parse(how: Phrase, text: str) -> dict[str, Any]:
+def parse(how: Phrase, text: str, defaults: bool = True) -> dict[str, Any]:
     """The facts a text says: field to word, list of words, or text of a number.
+
+    Args:
+        how: the phrase.
+        text: the text.
+        defaults: whether to give the default of what is left out.
 
     Raises:
         ValueError: where it says something else; with what was understood and what was not, in one sentence.
@@ -95,7 +100,7 @@ def parse(how: Phrase, text: str) -> dict[str, Any]:
         so_far = f"says {understood}, and then " if understood else "says "
         hint = _meant(rest, waiting) or f'write it like "{how.example}"'
         raise ValueError(f'{so_far}"{rest[:60]}", which is none of these: {lacking or "nothing more"}; {hint}')
-    return {**{p.name: p.default for p in how.pieces if p.default is not None}, **said}
+    return {**{p.name: p.default for p in how.pieces if p.default is not None and defaults}, **said}
 
 
 def _meant(rest: str, waiting: Iterable[Piece]) -> str:

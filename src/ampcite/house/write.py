@@ -56,7 +56,7 @@ def written_value(value: Any, group: Group, key: str, equipment: dict[str, Any])
 
 def written_rows(value: Any, kind: PartType, equipment: dict[str, Any]) -> Any:
     """A plain list of parts, as a description says it."""
-    if not isinstance(value, list):
+    if kind.entries or not isinstance(value, list):
         return value
     rows = [written_part(one, kind, equipment) if isinstance(one, Mapping) else one for one in value]
     return {"all": rows} if kind.deciding else rows

@@ -170,9 +170,6 @@ class _Loader:
             self.complain(amendments[key].file, f'amend "{key}"', "has the id of a rule of this pack; choose another")
         if authority is None and (amendments or adoptions):
             self.complain("pack.toml", "", "has no [authority]; a pack that changes or adopts law says who speaks")
-        if authority is not None and not amendments and not adoptions and not rules:
-            said = "changes and adopts nothing; is the file of its changes named otherwise than .toml?"
-            self.complain("pack.toml", "authority", said)
         if bool(authority) != bool(head.get("amends")):
             self.complain("pack.toml", "", "has only one of [authority] and `amends`; a layer of local law has both")
         return Pack(head["name"], head["title"], head["version"], self.editions,
