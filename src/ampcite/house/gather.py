@@ -331,7 +331,9 @@ class _Gatherer:
             if (part.number, path) in self.settled:
                 continue
             self.settled.add((part.number, path))
-            if (path in facts or (path in kind.children and links[path])) and path.partition("/")[0] not in of_all:
+            said = path in facts or (path in kind.children and links[path])
+            there = facts.get(path.rpartition("/")[0]) is not ABSENT  # in an object that is none, nothing is said
+            if said and there and path.partition("/")[0] not in of_all:
                 what = kind.groups.get(path) or kind.fields.get(path)
                 title = what.title if what is not None else kind.children[path].list_title
                 self.complain(part.where(path), f"{condition.title} has no {title}; leave it out")
