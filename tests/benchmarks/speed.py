@@ -32,8 +32,8 @@ from ampcite.engine.findings import FINDING_FIELDS
 from ampcite.engine.plan import Bound
 from ampcite.engine.state import EvaluationState
 from ampcite.language import functions
-from ampcite.language.formula import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node
 from ampcite.language.logic import ABSENT, Barred, Unknown
+from ampcite.language.tree import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node
 
 CEL_FAMILIES = ("string voltage", "current and overcurrent", "conductor ampacity")
 """What cel-python is tried on: it takes minutes to prepare all formulas."""
