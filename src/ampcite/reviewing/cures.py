@@ -12,6 +12,7 @@ from ampcite.house.part_types import Field, part_types
 from ampcite.house.parts import Part
 from ampcite.language.logic import ABSENT
 from ampcite.reviewing.bench import About, Bench, severity
+from ampcite.reviewing.claims import SAID
 from ampcite.reviewing.reads import Place
 from ampcite.reviewing.values import SIDES, Value, drawn_back, other_values, past_limit, said_at
 
@@ -35,6 +36,12 @@ class Step:
 
     place: Place
     value: Value
+
+    @property
+    def pointer(self) -> str:
+        """Where the description says it."""
+        part, path = self.place
+        return part.pointer if part.kind == SAID else part.where(path)
 
 
 @attrs.frozen
@@ -117,6 +124,9 @@ class Search:
         field = _field(place)
         assert field is not None
         part, path = place
+        if part.kind == SAID:
+            yield from self._said(place, keys, given)
+            return
         fact, said = part.facts[path], self.said(place)
         others = [given.get((p, f), p.facts[f]) for key in keys for p, f in facts[key]
                   if p is not part and f in p.facts and _alike(_any_field(p, f), field)]  # fmt: skip
@@ -147,6 +157,14 @@ class Search:
                 if cure is not None and cure.clears not in seen:
                     seen.add(cure.clears)
                     yield cure
+
+    def _said(self, place: Place, keys: list[About], given: Mapping[Place, Any]) -> Iterator[Cure]:
+        """A claim that says what the fact is."""
+        answers = self.bench.ask({**given, place: True}, {self.bench.number(key) for key in keys})
+        clears = frozenset(key for key in keys if not answers.get(key))
+        if clears:
+            step = Step(place, Value(place[0].facts["fact"], True))
+            yield Cure((step,), clears, frozenset(key for key in clears if key in answers))
 
     def _alike(self, part: Part, path: str) -> list[Any]:
         """What is said in a field of other parts: of those of the same kind, or of all where these say nothing else."""
@@ -255,6 +273,10 @@ class Search:
         return said_at(self.bench.house.document, place[0].where(place[1]))
 
 
+CLAIM = Field("agrees", "what is printed", "", "flag", changed_by="author")
+"""Stands for the field that a claim speaks of: its author can print it as it is."""
+
+
 def _order(place: Place) -> tuple[int, str]:
     return place[0].number, place[1]
 
@@ -262,6 +284,8 @@ def _order(place: Place) -> tuple[int, str]:
 def _field(place: Place) -> Field | None:
     """The field of a place, if somebody can change it and it is said to be something."""
     part, path = place
+    if part.kind == SAID:
+        return CLAIM if path == "agrees" and "fact" in part.facts and part.facts.get(path) is False else None
     field = _any_field(part, path)
     if field is None or not field.changed_by or field.other is not None or field.refers or field.home != "part":
         return None
@@ -272,7 +296,7 @@ def _field(place: Place) -> Field | None:
 
 def _author(place: Place) -> bool:
     field = _any_field(*place)
-    return field is not None and field.changed_by == "author"
+    return place[0].kind == SAID or (field is not None and field.changed_by == "author")
 
 
 def _any_field(part: Any, path: str) -> Field | None:
