@@ -18,6 +18,9 @@ from ampcite.house.belonging import Condition, conditions
 from ampcite.house.phrase import Phrase, phrase
 from ampcite.house.schema import description_schema, forms, resolved
 
+ASIDE = ("equipment", "taken_over")
+"""What stands in a description beside the parts: facts of models, and marks of values."""
+
 
 @attrs.frozen
 class Field:
@@ -167,7 +170,7 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
         below = f"{path}/{key}" if path else key
         shapes, at = forms(sub), sub.get("stage", stage)
         rows = list_items(sub)
-        if below in part_type.children or (key == "equipment" and not part_type.name):
+        if below in part_type.children or (not part_type.name and key in ASIDE):
             continue
         if "entries" in sub:
             rows = resolved(sub["entries"])

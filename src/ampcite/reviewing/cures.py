@@ -11,10 +11,21 @@ from ampcite.engine.findings import Finding
 from ampcite.house.part_types import Field, part_types
 from ampcite.house.parts import Part
 from ampcite.language.logic import ABSENT
+from ampcite.language.wording import words
 from ampcite.reviewing.bench import About, Bench, severity
 from ampcite.reviewing.claims import SAID
 from ampcite.reviewing.reads import Place
-from ampcite.reviewing.values import SIDES, Value, drawn_back, other_values, past_limit, said_at
+from ampcite.reviewing.values import (
+    SIDES,
+    Value,
+    convert,
+    drawn_back,
+    given_unit,
+    in_unit,
+    other_values,
+    past_limit,
+    said_at,
+)
 
 MOST_STEPS, MOST_PAPERS = 4, 12
 """A cure changes at most so many facts of the design, and so many on paper that have to follow; what needs more than
@@ -70,6 +81,10 @@ class Search:
         self.bench = bench
         self.targets = {(f.rule, f.about): f for f in targets}
         self.facts = {key: bench.facts(key) for key in self.targets}
+        self.named: dict[Place, list[Value]] = {}
+        for key, finding in self.targets.items():
+            for place, value in self._named(key, finding):
+                self.named.setdefault(place, []).append(value)
 
     def cures(self) -> list[Cure]:
         """Cures for what can be cured, the most telling first; no finding is cleared by two of them."""
@@ -108,12 +123,29 @@ class Search:
         return (len(failed), len(here), passes, -len(cure.steps), near, -sum(s.value.rank for s in cure.steps),
                 -sum(_distance(s) for s in cure.steps), [s.place[0].number for s in cure.steps])  # fmt: skip
 
+    def _named(self, key: About, finding: Finding) -> Iterator[tuple[Place, Value]]:
+        """What the rule itself would change first: facts, and what they should be."""
+        rule = self.bench.rulebook.bound.rules[self.bench.number(key)]
+        for name, wanted in rule.cure.items():
+            path = rule.inputs[name]
+            value, unit = finding.figures.get(words(wanted), (wanted, ""))
+            for part in self.bench.state.parts(path, self.bench.parts[key[1]]):
+                field = _any_field(part, path.leaf or "")
+                if field is None or field.home != "part" or path.leaf not in part.facts:
+                    continue
+                said = self.said((part, field.path))
+                if isinstance(value, str):
+                    yield (part, field.path), Value(value, value, -1)
+                else:
+                    number = convert(float(value), unit, field.unit)
+                    yield (part, field.path), in_unit(number, given_unit(said, field), field, said, -1)
+
     def _candidates(self) -> Iterator[Cure]:
         """Every change of one fact that clears something, whatever else it does."""
         reading: dict[Place, list[About]] = {}
         for key, places in self.facts.items():
             for place in places:
-                if _field(place) is not None:
+                if _field(place) is not None or place in self.named:
                     reading.setdefault(place, []).append(key)
         for place in sorted(reading, key=_order):
             yield from self._changes(place, reading[place], {}, self.targets, self.facts)
@@ -121,9 +153,9 @@ class Search:
     def _changes(self, place: Place, keys: list[About], given: Mapping[Place, Any], findings: Mapping[About, Finding],
                  facts: Mapping[About, frozenset[Place]]) -> Iterator[Cure]:  # fmt: skip
         """The changes of one fact that clear some of the findings that read it, on top of changes already made."""
-        field = _field(place)
-        assert field is not None
         part, path = place
+        field = _field(place) or _any_field(part, path)
+        assert field is not None
         if part.kind == SAID:
             yield from self._said(place, keys, given)
             return
@@ -145,13 +177,15 @@ class Search:
             yield from self._back(place, fact, tried)
             return
         options = [findings[key] for key in keys]
-        for value in sorted(other_values(field, said, fact, options, others, siblings, self.bench.rulebook),
-                            key=lambda v: (v.rank, _far(v.fact, fact))):  # fmt: skip
+        values = list(self.named.get(place, ()))
+        if field.changed_by:
+            values += other_values(field, said, fact, options, others, siblings, self.bench.rulebook)
+        for value in sorted(values, key=lambda v: (v.rank, _far(v.fact, fact))):
             cure = tried(value)
             if cure is not None and cure.clears not in seen:
                 seen.add(cure.clears)
                 yield cure
-        if field.kind == "number" and not field.many and isinstance(fact, int | float):
+        if field.changed_by and field.kind == "number" and not field.many and isinstance(fact, int | float):
             for key in keys:
                 cure = self._at_limit(place, field, said, float(fact), key, tried)
                 if cure is not None and cure.clears not in seen:
