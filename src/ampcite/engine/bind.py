@@ -288,7 +288,7 @@ class _Binder:
             for what, by_edition in (("passes", rule.passes), ("fails", rule.fails), ("remedy", rule.remedy))
         )
         for name, value in rule.cure.items():
-            self.cure(pack, f"{place} / cure / {name}", inputs.get(name), value, {*names, *self.constants})
+            self.cure(pack, f"{place} / cure / {name}", inputs.get(name), value, {*names, *self.figures.constants})
         if rule.applies and not rule.scope:
             self.complain(pack, place, "has `applies` but no `scope`, the words for it")
         if len(self.complaints) > before:
