@@ -18,7 +18,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 
 from ampcite.base.errors import Complaint, PackError
-from ampcite.engine.plan import Bound, BoundDerived, BoundRule, Path
+from ampcite.engine.plan import PART_BITS, Bound, BoundDerived, BoundRule, Path
 from ampcite.language.formula import (
     Arith,
     Call,
@@ -35,8 +35,6 @@ from ampcite.language.formula import (
 )
 
 _IDENTIFIER = re.compile(r"[a-z][a-z0-9_]*")
-PART_BITS = 20
-"""A key is the number of a rule, shifted by so many bits, and the number of a part."""
 
 
 def group_source(bound: Bound, numbers: Mapping[str, int], rules: Sequence[int]) -> str:

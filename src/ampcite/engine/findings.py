@@ -14,15 +14,15 @@ from ampcite.base.stages import latest
 from ampcite.house.part_types import place
 from ampcite.language.logic import Verdict
 from ampcite.language.wording import sentence
-from ampcite.law.changes import Change
-from ampcite.law.records import PackUsed
 
 if TYPE_CHECKING:
     from ampcite.engine.check import Verdicts
     from ampcite.engine.explain import Answer, OpenAnswer
-    from ampcite.engine.plan import BoundRule, LocalEffect
+    from ampcite.engine.plan import BoundRule, LocalEffect, RuleHead
     from ampcite.engine.state import EvaluationState
     from ampcite.house.parts import Part
+    from ampcite.law.changes import Change
+    from ampcite.law.files import PackUsed
 
 CAUTIONS = (
     "Direct current from an array can kill and is present whenever there is light; work on it is for qualified "
@@ -100,6 +100,10 @@ class Finding:
         return self._state.machine.bound.rules[self._number]
 
     @made_once
+    def _head(self) -> RuleHead:
+        return self._state.machine.bound.heads[self._number]
+
+    @made_once
     def _answer(self) -> Answer | OpenAnswer:
         return self._state.machine.answer(self._state, self._number, self._part, self.verdict, self.decided,
                                           self._unlisted)  # fmt: skip
@@ -110,19 +114,19 @@ class Finding:
 
     @made_once
     def rule(self) -> str:
-        return self._rule.id
+        return self._head.id
 
     @made_once
     def title(self) -> str:
-        return self._rule.title
+        return self._head.title
 
     @made_once
     def family(self) -> str:
-        return self._rule.family
+        return self._head.family
 
     @made_once
     def force(self) -> str:
-        return self._rule.force
+        return self._head.force
 
     @made_once
     def part(self) -> str:
@@ -142,7 +146,7 @@ class Finding:
 
     @made_once
     def note(self) -> str:
-        return apply_local_law(self._answer.note, self.verdict, self.decided, self._rule.force, self._effect)
+        return apply_local_law(self._answer.note, self.verdict, self.decided, self.force, self._effect)
 
     @made_once
     def figures(self) -> Mapping[str, tuple[float | str, str]]:
@@ -158,11 +162,11 @@ class Finding:
 
     @made_once
     def remedy(self) -> str:
-        return self._answer.remedy
+        return "" if self.verdict is Verdict.PASS else self._answer.remedy
 
     @made_once
     def missing(self) -> tuple[str, ...]:
-        return self._answer.missing
+        return () if self.decided else self._answer.missing
 
     @made_once
     def stage(self) -> str:
@@ -172,7 +176,7 @@ class Finding:
 
     @made_once
     def asks(self) -> str:
-        return self._answer.asks
+        return "" if self.decided else self._answer.asks
 
     @made_once
     def local(self) -> tuple[Change, ...]:

@@ -21,6 +21,8 @@ from ampcite.language.logic import ABSENT
 from ampcite.language.quantities import read_quantity
 
 LARGEST = 1e15
+NOT_BELONGING = "leave it out"
+"""How a complaint ends about what can't belong to a part."""
 NO_PARTS = (UNKNOWN_PART, ABSENT_PART)
 
 
@@ -350,7 +352,7 @@ class _Gatherer:
             if stated and path.partition("/")[0] not in of_all and not (above and facts.get(above) is ABSENT):
                 what = kind.groups.get(path) or kind.fields.get(path)
                 title = what.title if what is not None else kind.children[path].list_title
-                self.complain(part.where(path), f'{condition.title} has no "{title}"; leave it out')
+                self.complain(part.where(path), f'{condition.title} has no "{title}"; {NOT_BELONGING}')
             if path in kind.groups:
                 self.none(kind.groups[path], part, facts, links)
             elif path in kind.children:

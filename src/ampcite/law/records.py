@@ -226,12 +226,3 @@ class Pack:
     authority: Authority | None = None
     amendments: tuple[Amendment, ...] = ()
     adoptions: tuple[Adoption, ...] = ()
-
-
-@attrs.frozen
-class PackUsed:
-    """A pack that took part: its name, version and the SHA-256 of its content."""
-
-    name: str
-    version: str
-    digest: str

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from ampcite.engine.findings import Finding
@@ -165,11 +165,38 @@ def _and(words: Sequence[str]) -> str:
     return f"{', '.join(words[:-1])} and {words[-1]}" if len(words) > 1 else words[0]
 
 
-def asked(places: Sequence[str]) -> str:
-    """What to state: a fact by its name, of which parts, and between which words to choose."""
-    field = place_field(places[0])
-    title = place_title(places[0])
-    words = title if title.startswith("the ") else f"the {title}"
-    if field is not None and field.choices and len(field.choices) <= 8:
-        words += f" ({', '.join(str(c) for c in field.choices)})"
-    return words
+LONGEST_CHOICE = 90
+"""Choices are listed beside what is to be stated where they take no more characters than this."""
+
+
+def asked(places: Sequence[str], part_ids: Mapping[str, str]) -> str:
+    """What to state: a fact by its name, of which parts, and between which words to choose.
+
+    Args:
+        places: JSON Pointers of the fact, of every part that lacks it.
+        part_ids: the id of every part by its pointer.
+    """
+    field, title = place_field(places[0]), place_title(places[0])
+    named = title.removeprefix("the ")
+    words = f"whether it holds: {named}," if field is not None and field.kind == "flag" else f"the {named}"
+    owners = dict.fromkeys(owner for place in places if (owner := _owner(place, part_ids)))
+    if field is not None and owners:
+        shown = list(owners)[:MOST_OWNERS]
+        more = [f"{len(owners) - len(shown)} more"] if len(owners) > len(shown) else []
+        words += f" of {_and([*shown, *more])}"
+    choices = ", ".join(str(c) for c in field.choices) if field is not None else ""
+    return f"{words.replace(', of', ' of')} ({choices})" if choices and len(choices) <= LONGEST_CHOICE else words
+
+
+MOST_OWNERS = 6
+
+
+def _owner(place: str, part_ids: Mapping[str, str]) -> str:
+    """The id of the part that a fact is of, or the model."""
+    steps = place.split("/")
+    if steps[1] == "equipment" and len(steps) > 3:
+        return f"model {steps[3].replace('~1', '/').replace('~0', '~')}"
+    for end in range(len(steps) - 1, 1, -1):
+        if "/".join(steps[:end]) in part_ids:
+            return part_ids["/".join(steps[:end])]
+    return ""
