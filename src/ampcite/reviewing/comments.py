@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
@@ -192,7 +193,7 @@ def _settling(bench: Bench, document: Mapping[str, Any], comment: Comment, befor
 
 
 def _tried(bench: Bench, group: Sequence[Cure], findings: Sequence[Finding]) -> Comment:
-    changes = {s.place[0].where(s.place[1]): s.value.said for cure in group for s in cure.steps}
+    changes = {s.pointer: s.value.said for cure in group for s in cure.steps}
     parts = dict.fromkeys(s.place[0].label for cure in group for s in cure.steps[:1])
     return Comment(tuple(findings), tuple(parts), cure_words(bench, group, findings), changes)
 
@@ -211,7 +212,7 @@ def _merged(cures: Sequence[Cure]) -> list[list[Cure]]:
 
 
 def _pattern(cure: Cure) -> Any:
-    return [(s.place[0].kind, s.place[1], s.value.fact) for s in cure.steps]
+    return [(s.place[0].kind, s.place[1], repr(s.value.said)) for s in cure.steps]
 
 
 def _rules(cure: Cure) -> set[str]:
@@ -262,7 +263,18 @@ def applied(document: Mapping[str, Any], changes: Mapping[str, Any], drops: Iter
     """A description with changes put in and facts left out. The one that was given is left as it was."""
     out = dict(document)
     for pointer, value in changes.items():
-        out = change(out, pointer, value)
+        out = _claimed(out, pointer, value) if pointer.startswith("/claims/") else change(out, pointer, value)
     for pointer in drops:
         out = change(out, pointer, LEFT_OUT)
+    return out
+
+
+def _claimed(document: Mapping[str, Any], pointer: str, value: Any) -> dict[str, Any]:
+    """A description whose claim says something else."""
+    out: dict[str, Any] = copy.deepcopy(dict(document))
+    *steps, last = (step.replace("~1", "/").replace("~0", "~") for step in pointer.split("/")[1:])
+    here: Any = out
+    for step in steps:
+        here = here[int(step)] if isinstance(here, list) else here[step]
+    here[last] = value
     return out
