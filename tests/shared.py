@@ -9,7 +9,7 @@ import json
 import os
 import re
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -19,12 +19,10 @@ import pint
 import ampcite
 from ampcite.base.editions import BUILDING, ELECTRICAL
 from ampcite.base.resources import houses
-from ampcite.house.belonging import holds
 from ampcite.house.change import LEFT_OUT, change
-from ampcite.house.gather import fact
 from ampcite.house.part_types import Group, PartType, part_types
-from ampcite.house.parts import Part
 from ampcite.house.phrase import parse
+from ampcite.house.write import barred
 from ampcite.law.load import load_pack
 from ampcite.law.records import Pack, Rule
 from ampcite.law.registry import pack_folders
@@ -110,37 +108,34 @@ def years(said: str) -> tuple[int, ...]:
 def plain(document: dict[str, Any]) -> dict[str, Any]:
     """A description with every fact at its part, conductors as objects and lists as arrays."""
     said = {key: value for key, value in document.items() if key not in ("equipment", "catalogue")}
-    parts = {kind: iter(found or ()) for kind, found in ampcite.read(document).parts.items()}
-    return _plain(said, part_types()[""].body, document.get("equipment", {}), parts)
+    return _plain(said, part_types()[""].body, document.get("equipment", {}))
 
 
-def _plain(value: dict[str, Any], group: Group, equipment: dict[str, Any],
-           parts: dict[str, Iterator[Part]]) -> dict[str, Any]:  # fmt: skip
-    out: dict[str, Any] = {}
+def _plain(value: dict[str, Any], group: Group, equipment: dict[str, Any]) -> dict[str, Any]:
+    out = {}
     for key, item in value.items():
         if key in group.groups and isinstance(item, str):
             how = group.groups[key].phrase
             assert how is not None
             out[key] = {k: int(v) if k == "parallel_sets" else v for k, v in parse(how, item).items()}
         elif key in group.groups and item is not None:
-            out[key] = _plain(item, group.groups[key], equipment, parts)
+            out[key] = _plain(item, group.groups[key], equipment)
         elif key in group.lists and not group.lists[key].entries:
             word = next((w for w in ("all", "only") if w in item), "")
             kind, each, rows = group.lists[key], item.get("each", {}) if word else {}, item[word] if word else item
-            out[key] = []
-            for i, one in enumerate(rows):
-                reached = _reached(each, kind, next(parts[kind.name]))
-                said = {**reached, **_of_model(one, kind, value, i, equipment), **one}
-                out[key].append(_plain(said, kind.body, equipment, parts))
+            out[key] = [
+                _plain({**_of_each(each, one, kind), **_of_model(one, kind, value, i, equipment), **one}, kind.body,
+                       equipment)
+                for i, one in enumerate(rows)
+            ]  # fmt: skip
         else:
             out[key] = item
     return out
 
 
-def _reached(each: dict[str, Any], kind: PartType, part: Part) -> dict[str, Any]:
+def _of_each(each: dict[str, Any], one: dict[str, Any], kind: PartType) -> dict[str, Any]:
     """What is said for each part of a list and can belong to this one."""
-    barred = {path for one in kind.conditions if holds(one, lambda path: fact(part, path)) for path in one.barred}
-    return {key: said for key, said in each.items() if key not in barred}
+    return {key: said for key, said in each.items() if not barred({**each, **one}, kind, key)}
 
 
 def _of_model(one: dict[str, Any], kind: PartType, above: dict[str, Any], i: int,
