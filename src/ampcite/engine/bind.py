@@ -368,6 +368,8 @@ class _Binder:
             self.template(pack, f"{place} / {what}", by_edition.at(edition) or "", names, bool(alternatives))
             for what, by_edition in (("passes", rule.passes), ("fails", rule.fails), ("remedy", rule.remedy))
         )
+        for name, value in rule.cure.items():
+            self.cure(pack, f"{place} / cure / {name}", inputs.get(name), value, {*names, *self.constants})
         if rule.applies and not rule.scope:
             self.complain(pack, place, "has `applies` but no `scope`, the words for it")
         if len(self.complaints) > before:
@@ -381,7 +383,18 @@ class _Binder:
             rule.stage or latest(*stages),
             _measured(alternatives[0].holds if len(alternatives) == 1 else holds),
             _compared([t for t in (holds, *(w.holds for w in alternatives)) if t is not None]),
+            rule.cure,
         )  # fmt: skip
+
+    def cure(self, pack: Pack, place: str, path: Path | None, value: str, names: set[str]) -> None:
+        """Whether what a rule would change first is a fact, and becomes one of its choices or one of the figures."""
+        if path is None or path.derived or path.leaf is None:
+            return self.complain(pack, place, "is no input that is a fact; name one of the rule's inputs")
+        choices = path.type.choices or frozenset()
+        if value not in choices and value not in names:
+            said = nearest(value, sorted({*choices, *names}))
+            self.complain(pack, place, f'is to become "{value[:60]}", which is neither a choice nor a figure; {said}')
+        return None
 
     def statement(self, pack: Pack, place: str, text: str, names: Mapping[str, Type]) -> Node | None:
         node = self.formula(pack, place, text, names)

@@ -92,6 +92,7 @@ class BoundRule:
     stage: str
     measured: tuple[Compare, ...]
     compared: tuple[Compare, ...]
+    cure: Mapping[str, str] = attrs.Factory(dict)
 
 
 @attrs.frozen

@@ -333,7 +333,7 @@ class _Loader:
             raw.get("scope", ""), raw["inputs"], raw.get("let", {}), raw.get("applies", ""), raw.get("holds", ""),
             ways, passes, fails, remedy, raw.get("asks", ""), citations,
             raw.get("begins"), raw.get("withdrawn"), self.given(file, raw["id"]), examples, file,
-            stage=raw.get("stage", ""),
+            stage=raw.get("stage", ""), cure=raw.get("cure", {}),
         )  # fmt: skip
 
 

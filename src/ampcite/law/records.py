@@ -153,6 +153,7 @@ class Rule:
         asks: makes it a question for a person on site: what to look at or photograph, and why.
         stage: the first stage of a job at which it can be answered, where the pack says so; else "", and the facts
             it reads decide.
+        cure: input to a word, or to the name of one of the rule's figures: what a cure changes first.
         changes: what layers of local law did to it.
         struck: by whom and why it was struck, or "".
         waived: by whom, until when and why it is waived, or "".
@@ -186,6 +187,7 @@ class Rule:
     waived: str = ""
     referred: str = ""
     stage: str = ""
+    cure: Mapping[str, str] = attrs.Factory(dict)
 
     @property
     def code(self) -> str:

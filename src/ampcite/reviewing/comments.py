@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
@@ -115,7 +116,8 @@ def review(rulebook: Rulebook, description: Description, *, stage: str = "", sub
         description: from :func:`ampcite.read`.
         stage: the stage the job is at, where it is another than the description says: "design", "plan review",
             "rough", "final" or "handover". What can't be known by then is put apart.
-        subjects: subjects of :data:`ampcite.reviewing.subjects.SUBJECTS` or families of rules; by default all.
+        subjects: subjects of :data:`ampcite.reviewing.subjects.SUBJECTS` or families of rules; by default those
+            that the description names, else all.
 
     Raises:
         ArgumentError: when an argument is something else, or names no stage or no subject.
@@ -125,7 +127,7 @@ def review(rulebook: Rulebook, description: Description, *, stage: str = "", sub
     if not isinstance(description, Description):
         raise wrong_argument("review takes a description from read", description)
     description = at_stage(description, stage)
-    now, asked = description.stage, tuple(subjects)
+    now, asked = description.stage, tuple(subjects) or description.subjects
     report = check(rulebook, description, rules=rules_about(rulebook.bound, asked) if asked else None)
     decided = [f for f in report.not_passed if f.decided]
     open_ = [f for f in report.not_passed if not f.decided]
@@ -154,7 +156,8 @@ def at_stage(description: Description, stage: str) -> Description:
         return description
     if stage not in STAGES:
         raise ArgumentError(f"no stage is called {short(stage)}; {nearest(str(stage), STAGES)}")
-    return read({**description.document, "stage": stage}, description.source, description.catalogue)
+    out = read({**description.document, "stage": stage}, description.source, description.catalogue)
+    return attrs.evolve(out, to_state=description.to_state, taken_over=description.taken_over)
 
 
 def _comments(rulebook: Rulebook, description: Description, findings: Sequence[Finding]) -> Iterable[Comment]:
@@ -192,7 +195,7 @@ def _settling(bench: Bench, document: Mapping[str, Any], comment: Comment, befor
 
 
 def _tried(bench: Bench, group: Sequence[Cure], findings: Sequence[Finding]) -> Comment:
-    changes = {s.place[0].where(s.place[1]): s.value.said for cure in group for s in cure.steps}
+    changes = {s.pointer: s.value.said for cure in group for s in cure.steps}
     parts = dict.fromkeys(s.place[0].label for cure in group for s in cure.steps[:1])
     return Comment(tuple(findings), tuple(parts), cure_words(bench, group, findings), changes)
 
@@ -211,7 +214,7 @@ def _merged(cures: Sequence[Cure]) -> list[list[Cure]]:
 
 
 def _pattern(cure: Cure) -> Any:
-    return [(s.place[0].kind, s.place[1], s.value.fact) for s in cure.steps]
+    return [(s.place[0].kind, s.place[1], repr(s.value.said)) for s in cure.steps]
 
 
 def _rules(cure: Cure) -> set[str]:
@@ -262,7 +265,18 @@ def applied(document: Mapping[str, Any], changes: Mapping[str, Any], drops: Iter
     """A description with changes put in and facts left out. The one that was given is left as it was."""
     out = dict(document)
     for pointer, value in changes.items():
-        out = change(out, pointer, value)
+        out = _claimed(out, pointer, value) if pointer.startswith("/claims/") else change(out, pointer, value)
     for pointer in drops:
         out = change(out, pointer, LEFT_OUT)
+    return out
+
+
+def _claimed(document: Mapping[str, Any], pointer: str, value: Any) -> dict[str, Any]:
+    """A description whose claim says something else."""
+    out: dict[str, Any] = copy.deepcopy(dict(document))
+    *steps, last = (step.replace("~1", "/").replace("~0", "~") for step in pointer.split("/")[1:])
+    here: Any = out
+    for step in steps:
+        here = here[int(step)] if isinstance(here, list) else here[step]
+    here[last] = value
     return out

@@ -13,6 +13,7 @@ from ampcite.language.logic import ABSENT
 from ampcite.language.units import unit_words
 from ampcite.language.wording import coarse, sentence
 from ampcite.reviewing.bench import Bench
+from ampcite.reviewing.claims import SAID
 from ampcite.reviewing.cures import Cure, Step
 from ampcite.reviewing.values import SIDES, Value, given_unit, in_unit, is_size
 
@@ -22,6 +23,10 @@ def cure_words(bench: Bench, cures: Sequence[Cure], findings: Sequence[Finding])
     said = []
     for i, step in enumerate(cures[0].steps):
         part, path = step.place
+        if part.kind == SAID:
+            by, _, what = part.label.partition(" on the ")
+            said.append(f"Let {by} say {step.value.said} for the {what}.")
+            continue
         field = part_types()[part.kind].fields[path]
         where = listed_parts(dict.fromkeys(cure.steps[i].place[0].label for cure in cures))
         remedy = next((f.remedy for f in findings if (f.rule, f.about) in cures[0].keeps), "")
@@ -119,6 +124,8 @@ def _tail(bench: Bench, cures: Sequence[Cure]) -> str:
         return ""
     step = cure.steps[0]
     part, path = step.place
+    if part.kind == SAID:
+        return ""
     field, fact, value = part_types()[part.kind].fields[path], part.facts[path], step.value.fact
     if field.kind == "text" and is_size(field) and field.choices and fact in field.choices:
         up = field.choices.index(value) > field.choices.index(fact)
