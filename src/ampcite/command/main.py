@@ -13,6 +13,7 @@ from ampcite.base.stages import STAGES
 from ampcite.command import packs as pack_commands
 from ampcite.command.output import Command, in_utf_8, standard_input
 from ampcite.command.packs import CAUTION, FAILS, NOTHING, UNDECIDED, UNUSABLE
+from ampcite.command.start import start
 
 if TYPE_CHECKING:
     from ampcite.engine.rulebook import Rulebook
@@ -99,7 +100,8 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
                     reviews.append(review(rulebook, description, stage=stage or "", subjects=subjects))
                     report, later = reviews[-1].report, sum(map(len, reviews[-1].later.values()))
                 else:
-                    asked = rules_about(rulebook.bound, subjects) if subjects else None
+                    about = subjects or description.subjects
+                    asked = rules_about(rulebook.bound, about) if about else None
                     report = run(rulebook, at_stage(description, stage or ""), rules=asked)
             except AmpciteError as fault:
                 click.echo("\n".join(str(c) if c.file else f"{file}: {c}" for c in fault.complaints), err=True)
@@ -258,6 +260,7 @@ def schema(name: str) -> None:
     click.echo((shipped("schemas") / f"{name}.schema.json").read_text("utf-8"), nl=False)
 
 
+main.add_command(start)
 main.add_command(pack_commands.pack)
 main.add_command(pack_commands.effect)
 main.add_command(pack_commands.lock)

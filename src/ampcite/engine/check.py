@@ -60,6 +60,8 @@ def check(rulebook: Rulebook, description: Description, *, rules: Iterable[str] 
         not_applicable=LazySequence(verdicts.not_applicable, verdicts.not_applicable_count()),
         packs=rulebook.packs,
         unread=_unread(rulebook.bound.reads, description),
+        to_state=description.to_state,
+        taken_over=description.taken_over,
         part_ids=LazyMapping(verdicts.state.ids),
         verdicts=verdicts,
     )

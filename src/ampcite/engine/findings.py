@@ -295,6 +295,8 @@ class Report:
         not_applicable: rules that do not apply, with the reason.
         packs: the packs that took part.
         unread: what the description speaks of and no rule in use reads.
+        to_state: JSON Pointers of what the description marks as still to be stated.
+        taken_over: JSON Pointers of the values that are still those of an example.
         verdicts: what a later check can go on from; None where the report was sent here.
         part_ids: the id of every part by its JSON Pointer, as :func:`ampcite.house.naming.part_id` makes it.
     """
@@ -309,6 +311,8 @@ class Report:
     not_applicable: Sequence[NotApplicable]
     packs: tuple[PackUsed, ...]
     unread: tuple[str, ...] = ()
+    to_state: tuple[str, ...] = ()
+    taken_over: tuple[str, ...] = ()
     part_ids: Mapping[str, str] = FrozenDict()
     cautions: tuple[str, ...] = CAUTIONS
     verdicts: Verdicts | None = attrs.field(default=None, eq=False, repr=False)
@@ -320,10 +324,10 @@ class Report:
 
     @property
     def verdict(self) -> Verdict:
-        """The worst verdict of all findings; warn where nothing was checked, which is never a pass."""
+        """The worst verdict of all findings; warn where nothing was checked, or values are still an example's."""
         if self.not_passed:
             return self.not_passed[0].verdict
-        return Verdict.PASS if self.passes else Verdict.WARN
+        return Verdict.PASS if self.passes and not self.taken_over else Verdict.WARN
 
     @property
     def checked(self) -> bool:

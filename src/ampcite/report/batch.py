@@ -47,7 +47,7 @@ def outcome(report: Report, later: int = 0) -> str:
         return UNCHECKED
     if report.verdict is Verdict.FAIL:
         return FAILS
-    if report.undecided > later:
+    if report.undecided > later or report.taken_over:
         return UNDECIDED
     return WARNS if any(f.decided for f in report.not_passed) else PASSES
 

@@ -101,12 +101,18 @@ def _outcome(review: Review) -> str:
     if later:
         parts.append(_times(later, "answer belongs to a later stage", "answers belong to later stages"))
     parts.append(_times(len(report.passes), "answer is a pass", "answers are passes"))
+    if report.to_state:
+        parts.append(_times(len(report.to_state), 'value is still marked "?"', 'values are still marked "?"'))
+    if report.taken_over:
+        parts.append(_times(len(report.taken_over), "value is still the example's", "values are still the example's"))
     if not report.checked:
         head = "NOTHING WAS CHECKED: no rule could be decided."
     elif must:
         head = "FAIL: it can't be accepted as it is."
     elif waiting or review.looks:
         head = "WARN: nothing fails, but not everything could be decided, so this is not a pass."
+    elif report.taken_over:
+        head = "WARN: nothing fails, but it is not yet this house that was described, so this is not a pass."
     elif advice:
         head = "WARN: nothing fails; advice is given."
     elif later:

@@ -116,7 +116,8 @@ def review(rulebook: Rulebook, description: Description, *, stage: str = "", sub
         description: from :func:`ampcite.read`.
         stage: the stage the job is at, where it is another than the description says: "design", "plan review",
             "rough", "final" or "handover". What can't be known by then is put apart.
-        subjects: subjects of :data:`ampcite.reviewing.subjects.SUBJECTS` or families of rules; by default all.
+        subjects: subjects of :data:`ampcite.reviewing.subjects.SUBJECTS` or families of rules; by default those
+            that the description names, else all.
 
     Raises:
         ArgumentError: when an argument is something else, or names no stage or no subject.
@@ -126,7 +127,7 @@ def review(rulebook: Rulebook, description: Description, *, stage: str = "", sub
     if not isinstance(description, Description):
         raise wrong_argument("review takes a description from read", description)
     description = at_stage(description, stage)
-    now, asked = description.stage, tuple(subjects)
+    now, asked = description.stage, tuple(subjects) or description.subjects
     report = check(rulebook, description, rules=rules_about(rulebook.bound, asked) if asked else None)
     decided = [f for f in report.not_passed if f.decided]
     open_ = [f for f in report.not_passed if not f.decided]
@@ -155,7 +156,8 @@ def at_stage(description: Description, stage: str) -> Description:
         return description
     if stage not in STAGES:
         raise ArgumentError(f"no stage is called {short(stage)}; {nearest(str(stage), STAGES)}")
-    return read({**description.document, "stage": stage}, description.source, description.catalogue)
+    out = read({**description.document, "stage": stage}, description.source, description.catalogue)
+    return attrs.evolve(out, to_state=description.to_state, taken_over=description.taken_over)
 
 
 def _comments(rulebook: Rulebook, description: Description, findings: Sequence[Finding]) -> Iterable[Comment]:
