@@ -345,7 +345,7 @@ class _Gatherer:
 
     def belong(self, part: Part, kind: PartType, condition: Condition) -> None:
         """Where a condition holds of a part, what can't belong to it is none; to state it is a fault."""
-        if not holds(condition, lambda path: _fact(part, path)):
+        if not holds(condition, lambda path: fact(part, path)):
             return
         facts: Any = part.facts
         links: Any = part.links
@@ -372,7 +372,7 @@ class _Gatherer:
                 links[path] = () if field.many else ABSENT_PART
 
 
-def _fact(part: Part, path: str) -> Any:
+def fact(part: Part, path: str) -> Any:
     """The fact a condition asks about: of the part, or of one that the path leads to."""
     while True:
         if path.startswith("../"):
