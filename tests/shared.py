@@ -173,7 +173,7 @@ def rests_on(packs: list[Pack], one: Rule) -> set[str]:
     quantities = {name: d for pack in packs for name, d in pack.derived.items()}
     sentences = [text for by in (one.passes, one.fails, one.remedy) for text in by.texts.values()]
     texts = [one.applies, one.holds, *one.let.values(), *one.inputs.values(), *sentences]
-    names = _words([*texts, *(f"{w.holds} {w.says}" for w in one.ways)])
+    names = _words([*texts, *(f"{w.holds} {w.says}" for w in one.alternatives)])
     seen: set[str] = set()
     while more := {name for name in names - seen if name in quantities}:
         seen |= more
