@@ -18,7 +18,7 @@ import both_ways
 import shared
 from ampcite.house import geometry
 from ampcite.house.geometry import Plane
-from ampcite.house.roof import QUANTITIES
+from ampcite.house.roof_quantities import QUANTITIES
 from ampcite.house.shapes import Outline
 from ampcite.language.logic import close
 from shared import examples
