@@ -19,6 +19,7 @@ import pint
 import ampcite
 from ampcite.base.editions import BUILDING, ELECTRICAL
 from ampcite.base.resources import houses
+from ampcite.house.change import LEFT_OUT, change
 from ampcite.house.part_types import Group, PartType, part_types
 from ampcite.house.phrase import parse
 from ampcite.law.load import load_pack
@@ -176,3 +177,31 @@ def rests_on(packs: list[Pack], one: Rule) -> set[str]:
 
 def _words(texts: list[str]) -> set[str]:
     return set(re.findall("[a-z_][a-z0-9_]*", " ".join(texts)))
+
+
+# --- broken houses --------------------------------------------------------------------------------------------
+
+BROKEN: list[dict[str, Any]] = [
+    {**one, "packs": file["packs"], "editions": years(one["editions"])}
+    for path in sorted((TESTS / "houses" / "broken").glob("*.json"))
+    for file in [json.loads(path.read_text("utf-8"))]
+    for one in file["entries"]
+]
+"""Mistakes, each with the packs it is judged by: those its file names."""
+
+
+def changed(document: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]:
+    """The document with values put in; a pointer one past the end of a list adds to it."""
+    for pointer, value in changes.items():
+        after = change(document, pointer, value)
+        assert after != document, f"{pointer} is so already"
+        document = after
+    return document
+
+
+def broken(one: dict[str, Any]) -> dict[str, Any]:
+    """The house with the mistake in it."""
+    document = changed(shipped_house(one["house"]), one["set"])
+    for pointer in one.get("leave_out", ()):
+        document = change(document, pointer, LEFT_OUT)
+    return document

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from ampcite.law.adoption import Law
     from ampcite.law.changes import Change
     from ampcite.law.records import PackUsed
+    from ampcite.reviewing.comments import Comment, Missing, Review, review
 
 _HOME = {name: module for module, names in {
     "api": "law_for load to_dict to_json to_jsonl to_text",
@@ -38,6 +39,7 @@ _HOME = {name: module for module, names in {
     "law.adoption": "Law",
     "law.changes": "Change",
     "law.records": "PackUsed",
+    "reviewing.comments": "Comment Missing Review review",
 }.items() for name in names.split()}  # fmt: skip
 """Where each public name is defined; it is fetched when first used, so that importing the package costs little."""
 
@@ -46,22 +48,26 @@ __all__ = [
     "ArgumentError",
     "Change",
     "Clause",
+    "Comment",
     "Complaint",
     "Description",
     "Finding",
     "InputError",
     "Law",
+    "Missing",
     "NotApplicable",
     "PackError",
     "PackUsed",
     "Project",
     "Report",
+    "Review",
     "Rulebook",
     "Verdict",
     "check",
     "law_for",
     "load",
     "read",
+    "review",
     "to_dict",
     "to_json",
     "to_jsonl",

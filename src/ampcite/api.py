@@ -17,6 +17,7 @@ from ampcite.report import as_json
 if TYPE_CHECKING:
     from ampcite.house.parts import Description
     from ampcite.law.adoption import Law
+    from ampcite.reviewing.comments import Review
 
 
 def load(law: int | Editions | Law, packs: str | Path | Iterable[str | Path] | None = None) -> Rulebook:
@@ -177,19 +178,22 @@ def _version() -> str:
     return str(__version__)
 
 
-def to_text(report: Report, every: bool = False) -> str:
-    """The report in words, what must change first.
+def to_text(review: Review, every: bool = False) -> str:
+    """A review in words: what must change and what would cure it first.
 
     Args:
-        report: from :func:`ampcite.check`.
+        review: from :func:`ampcite.review`.
         every: whether passes are written out, with their arithmetic, and what does not apply is listed.
 
     Raises:
-        ArgumentError: when the first argument is no report.
+        ArgumentError: when the first argument is no review.
     """
     from ampcite.report.text import write
+    from ampcite.reviewing.comments import Review
 
-    return write(_report(report), every)
+    if not isinstance(review, Review):
+        raise wrong_argument("to_text takes what review gives", review)
+    return write(review, every)
 
 
 def _report(value: Any) -> Report:

@@ -33,7 +33,7 @@ def schemas(here: Any) -> Iterator[dict[str, Any]]:
     elif isinstance(here, dict):
         yield here
         for key, below in here.items():
-            if key in ("properties", "$defs"):
+            if key in ("properties", "$defs", "computed"):
                 for one in below.values():
                     yield from schemas(one)
             elif key not in ("enum", "const", "examples", "default", "required"):

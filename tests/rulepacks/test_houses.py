@@ -21,19 +21,10 @@ import pytest
 
 import ampcite
 from ampcite.base.resources import shipped
-from ampcite.house.change import LEFT_OUT, change
 from ampcite.law.load import head
-from shared import EDITIONS, FOLDERS, SHIPPED, TESTS, both, rulebook, shipped_house, years
+from shared import BROKEN, EDITIONS, FOLDERS, SHIPPED, TESTS, both, broken, changed, rulebook, shipped_house
 
 HERE = TESTS / "houses"
-BROKEN: list[dict[str, Any]] = [
-    {**one, "packs": file["packs"], "editions": years(one["editions"])}
-    for path in sorted((HERE / "broken").glob("*.json"))
-    for file in [json.loads(path.read_text("utf-8"))]
-    for one in file["entries"]
-]
-"""Mistakes, each with the packs it is judged by: those its file names."""
-
 LABELS: dict[str, dict[str, dict[str, Any]]] = json.loads((HERE / "labels.json").read_text("utf-8"))
 """The labels of the shipped houses under an edition whose words and colours are others: edition, house, changes."""
 
@@ -46,23 +37,6 @@ NEVER_FIRES: set[str] = set()
 
 def report_of(document: Any, edition: int, packs: tuple[str, ...] | None = None) -> ampcite.Report:
     return ampcite.check(rulebook(edition, packs), ampcite.read(document))
-
-
-def changed(document: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]:
-    """The document with values put in; a pointer one past the end of a list adds to it."""
-    for pointer, value in changes.items():
-        after = change(document, pointer, value)
-        assert after != document, f"{pointer} is so already"
-        document = after
-    return document
-
-
-def broken(one: dict[str, Any]) -> dict[str, Any]:
-    """The house with the mistake in it."""
-    document = changed(shipped_house(one["house"]), one["set"])
-    for pointer in one.get("leave_out", ()):
-        document = change(document, pointer, LEFT_OUT)
-    return document
 
 
 def rules_that(report: ampcite.Report, verdict: str) -> set[str]:

@@ -14,7 +14,8 @@ from ampcite.command.output import Command, in_utf_8, standard_input
 from ampcite.command.packs import CAUTION, FAILS, NOTHING, UNDECIDED, UNUSABLE
 
 if TYPE_CHECKING:
-    from ampcite.engine.findings import Report
+    from ampcite.engine.rulebook import Rulebook
+    from ampcite.house.parts import Description
 
 
 def _version(ctx: click.Context, _: click.Parameter, value: bool) -> None:
@@ -71,19 +72,25 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
     """
     from ampcite import __version__
     from ampcite.base.errors import AmpciteError
+    from ampcite.engine.check import check as run
     from ampcite.engine.findings import Report
     from ampcite.report import as_json, batch
     from ampcite.report.as_json import Refused
+    from ampcite.reviewing.comments import Review, review
 
     if form != "text":
         in_utf_8()
     lines: list[batch.Line] = []
+    reviews: list[Review] = []
     jobs = [(file, edition) for file in dict.fromkeys(files) for edition in editions or (None,)]
 
     def entries() -> Iterator[Report | Refused]:
         for file, edition in jobs:
             try:
-                report = _one(file, edition, building, lock_file, packs)
+                rulebook, description = _prepared(file, edition, building, lock_file, packs)
+                if form == "text":
+                    reviews.append(review(rulebook, description))
+                report = reviews[-1].report if form == "text" else run(rulebook, description)
             except AmpciteError as fault:
                 click.echo("\n".join(str(c) if c.file else f"{file}: {c}" for c in fault.complaints), err=True)
                 lines.append(batch.Line(f"{file}{f', {edition} edition' if edition else ''}", batch.REFUSED))
@@ -107,7 +114,7 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
 
         for entry in entries():
             if isinstance(entry, Report):
-                click.echo(write(entry, every) + ("\n" if len(jobs) > 1 else ""), nl=False)
+                click.echo(write(reviews.pop(), every) + ("\n" if len(jobs) > 1 else ""), nl=False)
         if len(jobs) > 1:
             click.echo(batch.write(lines), nl=False)
     outcomes = {line.outcome for line in lines}
@@ -118,11 +125,11 @@ _STATUS = {"can't be used": UNUSABLE, "fails": FAILS, "nothing checked": NOTHING
 """The exit status by what came of a submission, the most serious first; of others 0."""
 
 
-def _one(file: str, edition: int | None, building: int | None, lock_file: str | None,
-         packs: Iterable[str]) -> Report:  # fmt: skip
+def _prepared(file: str, edition: int | None, building: int | None, lock_file: str | None,
+              packs: Iterable[str]) -> tuple[Rulebook, Description]:  # fmt: skip
+    """The rules that apply to a file, and what it describes."""
     from ampcite.api import law_for, load
     from ampcite.base.errors import Complaint, InputError
-    from ampcite.engine.check import check as run
     from ampcite.house.read import read
     from ampcite.law.adoption import Law
 
@@ -147,7 +154,7 @@ def _one(file: str, edition: int | None, building: int | None, lock_file: str | 
             raise InputError([Complaint(lock_file, "", f"can't be read: {fault}")]) from None
         held = verify_lock(rulebook.packs, pinned, lock_file)
         rulebook = attrs.evolve(rulebook, law=(*rulebook.law, held))
-    return run(rulebook, description)
+    return rulebook, description
 
 
 @main.command()

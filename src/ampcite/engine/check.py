@@ -95,6 +95,11 @@ class Verdicts:
     broken: list[int]
     open: list[int]
 
+    def keys_kept(self) -> list[tuple[str, str]]:
+        """The id of the rule and the pointer of the part of everything that passes."""
+        rules, parts = self.state.machine.bound.rules, self.state.by_number()
+        return [(rules[key >> PART_BITS].id, parts[key & _PLACE].pointer) for key in self.kept]
+
     def answers(self) -> dict[int, Answered]:
         """By key: the verdict, and whether it was decided."""
         fails = self.state.machine.fails

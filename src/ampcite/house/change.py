@@ -10,6 +10,7 @@ from typing import Any
 from ampcite.base.errors import short
 from ampcite.house.part_types import Group, PartType, part_types
 from ampcite.house.phrase import parse, write
+from ampcite.house.values import merged
 from ampcite.house.write import written_part, written_rows, written_value
 
 LEFT_OUT = object()
@@ -88,9 +89,17 @@ def _change_list(document: dict[str, Any], here: dict[str, Any], key: str, kind:
         _change_of_model(document, here, kind, len(rows), int(index), below[0], value)
         return
     row = rows[int(index)]
-    if below[0] not in row and below[0] in each:
+    if below[0] in each and value is LEFT_OUT:
+        _say_of_each(rows, below[0], each.pop(below[0]))
+    elif below[0] in each and below[0] not in row:
         row[below[0]] = copy.deepcopy(each[below[0]])
     _change(document, row, kind.body, below, value)
+
+
+def _say_of_each(rows: list[dict[str, Any]], key: str, said: Any) -> None:
+    """Says at every part of a list what was said for all of them once."""
+    for row in rows:
+        row[key] = merged(said, row[key]) if key in row else copy.deepcopy(said)
 
 
 def _home(document: dict[str, Any], here: dict[str, Any], group: Group, key: str) -> dict[str, Any]:

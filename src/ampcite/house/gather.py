@@ -13,10 +13,10 @@ from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest,
 from ampcite.house.belonging import Condition, holds
 from ampcite.house.claims import compare, format_value
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
-from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Dangling, Description, Part
+from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.house.phrase import parse
 from ampcite.house.validate import out_of_bounds
-from ampcite.house.values import pointer
+from ampcite.house.values import merged, pointer
 from ampcite.language.logic import ABSENT
 from ampcite.language.quantities import read_quantity
 
@@ -50,7 +50,7 @@ class _Gatherer:
         self.settled: set[tuple[int, str]] = set()
         self.said_for_all: dict[int, frozenset[str]] = {}
         self.by_id: dict[str, Part] = {}
-        self.dangling: list[Dangling] = []
+        self.unresolved: list[tuple[Part, str, dict[str, Any]]] = []
         self.count = 0
 
     def gather(self, document: Mapping[str, Any]) -> Description:
@@ -65,6 +65,7 @@ class _Gatherer:
             for path, field in part_type.references.items():
                 for part in self.parts[part_type.name] or ():
                     self.refer(part, path, field)
+        self.name_unresolved()
         for part_type in part_types().values():
             if part_type.conditions:
                 for part in self.parts[part_type.name] or ():
@@ -87,8 +88,7 @@ class _Gatherer:
                     if p.links.get(kind.list_path) is None and kind.list_path not in p.partly)  # fmt: skip
             unlisted[name] = (*above, *here)
             partly[name] = (*(partly[kind.parent.name] if kind.parent is not None else ()), *self.partly[name])
-        return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue,
-                           tuple(self.dangling))  # fmt: skip
+        return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue)
 
     def every(self) -> Iterator[Part]:
         return (part for parts in self.parts.values() if parts for part in parts)
@@ -113,6 +113,8 @@ class _Gatherer:
         if kind.model is not None:
             model = value.get("model") if not kind.model_key else parent.facts.get("model") if parent else None
             if isinstance(model, str):
+                if not kind.model_key:
+                    facts["model"] = model  # what stands in the part asks for it, wherever the part names it
                 self.inherit(part, kind, model, number, facts)
         self.group(value, kind.body, part, facts, links, place)
         return part
@@ -218,7 +220,7 @@ class _Gatherer:
             self.parts[kind.name] = []
         parts = []
         for i, one in enumerate(rows):
-            said = _merged(each, one) if each else one
+            said = merged(each, one) if each else one
             part = self.part(said, kind, f"{place}/{i}", self.label(said, kind, parent, i), parent, i)
             if each:
                 self.said_for_all[part.number] = frozenset(each.keys() - one.keys())
@@ -294,13 +296,24 @@ class _Gatherer:
             told = len(self.complaints) < MOST_COMPLAINTS  # of more, nobody sees the names
             known = [n for n, p in self.by_id.items() if p.kind in field.refers] if told else []
             what = "is no part of this description" if target is None else f"is the id of {target.label}"
-            self.complain(place, f'"{name[:60]}" {what}; the {field.title} here must be one of its '
-                                 f"{' or '.join(part_types()[k].list_title for k in field.refers)}: "
-                                 f"{nearest(name, known)}")  # fmt: skip
+            among = " or ".join(part_types()[k].list_title for k in field.refers)
+            facts = {"name": name[:60], "title": field.title, "described": False, "why": what,
+                     "hint": f"of the {among}, {nearest(name, known)}"}  # fmt: skip
+            self.unresolved.append((part, place, facts))
         if field.many:
-            links[path] = tuple(found)
+            links[path] = tuple(found) if len(found) == len(value) else None
         elif found:
             links[path] = found[0]
+
+    def name_unresolved(self) -> None:
+        """Makes a part of every name that stands for no part, so that a rule can find it."""
+        kind = part_types()["unresolved_names"]
+        whole = (self.parts[""] or [])[0]
+        self.parts[kind.name] = parts = list[Part]()
+        for holder, place, facts in self.unresolved:
+            self.part(facts, kind, place, holder.label, whole)
+        links: Any = whole.links
+        links[kind.list_path] = tuple(parts)
 
     def reverse(self) -> None:
         """Notes at every target of a reference who refers to it."""
@@ -308,7 +321,8 @@ class _Gatherer:
             parts = self.parts[kind.name]
             for path, field in kind.references.items():
                 back = f"{kind.name}[{path}]"
-                told = parts is not None and not self.partly[kind.name] and all(path in p.facts for p in parts)
+                told = parts is not None and not self.partly[kind.name] and all(
+                    path in p.facts and p.links[path] not in (None, UNKNOWN_PART) for p in parts)  # fmt: skip
                 for target in field.refers:
                     for part in self.parts[target] or ():
                         links: Any = part.links
@@ -331,10 +345,12 @@ class _Gatherer:
             if (part.number, path) in self.settled:
                 continue
             self.settled.add((part.number, path))
-            if (path in facts or (path in kind.children and links[path])) and path.partition("/")[0] not in of_all:
+            stated = path in facts or (path in kind.children and links.get(path))
+            above = path.rpartition("/")[0]
+            if stated and path.partition("/")[0] not in of_all and not (above and facts.get(above) is ABSENT):
                 what = kind.groups.get(path) or kind.fields.get(path)
                 title = what.title if what is not None else kind.children[path].list_title
-                self.complain(part.where(path), f"{condition.title} has no {title}; leave it out")
+                self.complain(part.where(path), f'{condition.title} has no "{title}"; leave it out')
             if path in kind.groups:
                 self.none(kind.groups[path], part, facts, links)
             elif path in kind.children:
@@ -345,16 +361,6 @@ class _Gatherer:
             facts[path] = False if field.kind == "flag" and path in condition.barred else ABSENT
             if field.refers:
                 links[path] = () if field.many else ABSENT_PART
-
-
-def _merged(each: Mapping[str, Any], one: Mapping[str, Any]) -> dict[str, Any]:
-    """What is said for each part of a list, with what one of them says on top; objects are merged."""
-    out = {**each, **one}
-    for key, said in each.items():
-        own = one.get(key)
-        if isinstance(said, dict) and isinstance(own, dict):
-            out[key] = _merged(said, own)
-    return out
 
 
 def _fact(part: Part, path: str) -> Any:

@@ -92,6 +92,7 @@ class PartType:
         name: such as ``circuits/segments``.
         list_path: the path of its list inside the part above.
         entries: whether its parts are the entries of an object, by key, and not those of a list.
+        computed: whether the reader makes its parts, and nobody states them.
         deciding: whether its list must say how far it goes (``all`` or ``only``).
         body: the fields as they are nested.
         fields, groups, children: of the body and the model, by path.
@@ -109,6 +110,7 @@ class PartType:
     list_path: str
     deciding: bool = False
     entries: bool = False
+    computed: bool = False
     body: Group = attrs.field(init=False)
     fields: dict[str, Field] = attrs.Factory(dict)
     groups: dict[str, Group] = attrs.Factory(dict)
@@ -156,6 +158,10 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
     shape = schema.get("written") or forms(schema)["object"]
     if "written" in schema:
         group.phrase = phrase(schema["written"])
+    for key, computed in schema.get("computed", {}).items():
+        made = resolved(computed)
+        child = PartType(key, made["title"], key.replace("_", " "), part_type, key, computed=True)
+        part_type.children[key] = _part_type(child, made, out)
     for key, given in shape["properties"].items():
         sub = resolved(given)
         below = f"{path}/{key}" if path else key

@@ -82,25 +82,6 @@ Lists = Mapping[str, tuple[tuple[Part, str], ...]]
 """Part type to lists of such parts: who has each, and its pointer."""
 
 
-@attrs.frozen
-class Dangling:
-    """A name that stands for no part, or for none that is meant.
-
-    Attributes:
-        part: the part whose field gives it.
-        place: JSON Pointer of it.
-        title: what the field is called.
-        name: the name.
-        why: what is wrong with it and what is known, in half a sentence.
-    """
-
-    part: Part
-    place: str
-    title: str
-    name: str
-    why: str
-
-
 @attrs.frozen(eq=False)
 class Description:
     """A description that has been read and holds together.
@@ -113,7 +94,6 @@ class Description:
         unlisted: part type to the lists that would have to be given for its parts to be known.
         partly: part type to the lists that are given in part.
         catalogue: the equipment models of the files beside it, by kind and model.
-        dangling: names that stand for no part.
     """
 
     source: str
@@ -123,7 +103,6 @@ class Description:
     unlisted: Lists = attrs.field(repr=False)
     partly: Lists = attrs.field(repr=False)
     catalogue: Mapping[str, Any] = attrs.field(repr=False)
-    dangling: tuple[Dangling, ...] = ()
 
     @property
     def whole(self) -> Part:

@@ -104,3 +104,10 @@ def _as_json(value: Any, path: tuple[Any, ...], complaints: list[Complaint]) -> 
 
 
 _PLAIN = frozenset({str, int, float, bool, type(None)})
+
+
+def merged(each: Any, one: Any) -> Any:
+    """What is said for each part of a list, with what one of them says on top; objects are merged."""
+    if not (isinstance(each, Mapping) and isinstance(one, Mapping)):
+        return one
+    return {**each, **{key: merged(each[key], said) if key in each else said for key, said in one.items()}}

@@ -1,181 +1,215 @@
-"""The report as plain text: what must change first, readable without colour, cautions last."""
+"""A review as plain text: the first page says what must change; readable without colour and aloud."""
 
 from __future__ import annotations
 
-import re
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from ampcite.base.editions import CODES, codes_in_words
-from ampcite.engine.findings import Finding, NotApplicable, Report
-from ampcite.house.part_types import place_field, place_title
+from ampcite.engine.findings import Finding, NotApplicable
 from ampcite.language.logic import Verdict
 from ampcite.language.units import unit_words
 from ampcite.language.wording import fine, sentence
+from ampcite.reviewing.comments import Comment, Missing, Review
+from ampcite.reviewing.words import listed_parts
 
 WIDTH = 100
+MOST_NOTES = 3
+"""Of findings of one rule in one comment, so many are written out; of the others the parts are named."""
+
+LONGEST_LINE = 160
+"""A worked line of more characters is a list; it is written out with ``every`` only."""
 
 
-def write(report: Report, every: bool) -> str:
-    """The report in words; with ``every``, passes are written out and what does not apply is listed."""
-    return "\n".join(_lines(report, every)) + "\n"
+def write(review: Review, every: bool) -> str:
+    """The review in words; with ``every``, passes are written out and what does not apply is listed."""
+    return "\n".join(_lines(review, every)) + "\n"
 
 
-def _lines(report: Report, every: bool) -> Iterator[str]:
-    fails = _alike(f for f in report.findings if f.verdict is Verdict.FAIL)
-    asked = [f for f in report.findings if f.asks]
-    open_ = [f for f in report.findings if not f.decided and not f.asks]
-    warns = _alike(f for f in report.findings if f.verdict is Verdict.WARN and f.decided)
-    passes = [f for f in report.findings if f.verdict is Verdict.PASS]
-    yield f"{report.source}, checked against {codes_in_words(report.editions)}"
+def _lines(review: Review, every: bool) -> Iterator[str]:
+    report = review.report
+    yield from _top(review)
+    must = [c for c in review.comments if c.verdict is Verdict.FAIL]
+    advice = [c for c in review.comments if c.verdict is not Verdict.FAIL]
+    yield from _section("Must change", _comments(must, 1))
+    yield from _section("Advice", _comments(advice, 1 + len(must)))
+    yield from _section("Not stated, and so not passed; what most answers wait for comes first",
+                        _missing(review.missing, 1 + len(review.comments)))  # fmt: skip
+    yield from _section("To be looked at on site, by a qualified person", _looks(review.looks))
+    if every:
+        yield from _section("Kept", _passes(report.passes))
+        yield from _section("Does not apply", _aside(report.not_applicable))
+    told = {change for comment in review.comments for change in comment.local}
+    changes = sorted(dict.fromkeys(c for f in report.findings for c in f.local if c not in told),
+                     key=lambda c: c.effect != "looser")  # fmt: skip
+    yield from _section(f"Local law that {'also ' if told else ''}counted here, relaxations first",
+                        (line for c in changes for line in _wrap(f"- {c}.", "  ")))  # fmt: skip
+    yield ""
+    if report.passes and not every:
+        kept = f"Kept: {len(report.passes)} answers; with --every they are written out, with their figures."
+        yield from _wrap(kept, "  ")
+    if report.unread:
+        yield from _wrap(f"Described, but read by no rule: {', '.join(report.unread)}.", "  ")
+    yield from _wrap("Packs: " + "; ".join(f"{p.name} {p.version} ({p.digest[:12]})" for p in report.packs), "  ")
+
+
+def _top(review: Review) -> Iterator[str]:
+    """Which submission, by which law, with what outcome; and what this is not."""
+    report, project = review.report, review.report.project
+    names = [project.name, project.address, f"revision {project.revision}" if project.revision is not None else ""]
+    if any(names):
+        yield from _wrap(sentence(", ".join(n for n in names if n)), "")
+    stage = f", at {project.stage}" if project.stage else ""
+    yield f"{report.source}, checked against {codes_in_words(report.editions)}{stage}"
     for sentence_ in report.law:
         yield from _wrap(sentence_, "  ")
     for code, words in CODES.items():
         if code not in report.editions:
             yield f"The edition of the {words} is not stated; their rules were not asked."
-    yield _summary(fails, warns, asked, open_, passes, len(report.not_applicable))
-    if fails:
-        yield from _head("Must change")
-        yield from _findings(fails, 1)
-    if warns:
-        yield from _head("Should be looked at")
-        yield from _findings(warns, 1 + len(fails))
-    if open_:
-        yield from _head("Can't be decided yet, and so not passed")
-        yield from _open(open_)
-    if asked:
-        yield from _head("To be looked at on site, by a qualified person")
-        yield from _questions(asked)
-    yield from _head("Kept")
-    if every:
-        yield from _findings(_alike(passes), 1 + len(fails) + len(warns))
-    else:
-        yield from _kept(passes)
-    if every and report.not_applicable:
-        yield from _head("Does not apply")
-        yield from _aside(report)
-    changes = sorted(dict.fromkeys(c for f in report.findings for c in f.local), key=lambda c: c.effect != "looser")
-    if changes:
-        yield from _head("Local law that counted here, relaxations first")
-        for change in changes:
-            yield from _wrap(f"- {change}.", "  ")
-    if report.unread:
-        yield from _head("Described, but read by no rule")
-        yield from _wrap(", ".join(report.unread), "")
-    yield from _head("Read this with care")
-    for caution in report.cautions:
-        yield from _wrap(f"- {caution}", "  ")
-    yield from _wrap("Packs: " + "; ".join(f"{p.name} {p.version} ({p.digest[:12]})" for p in report.packs), "  ")
-
-
-_Alike = list[list[Finding]]
-
-
-def _alike(findings: Iterable[Finding]) -> _Alike:
-    """Findings that say the same of the same part, together."""
-    same: dict[tuple[str, str], list[Finding]] = {}
-    for f in findings:
-        same.setdefault((f.about, f.note), []).append(f)
-    return list(same.values())
-
-
-def _summary(fails: _Alike, warns: _Alike, asked: list[Finding], open_: list[Finding], passes: list[Finding],
-             aside: int) -> str:  # fmt: skip
-    if not (fails or warns or passes):
-        return f"Nothing was checked: no rule could be decided ({len(open_)} lack facts, {aside} do not apply)"
-    verdict = "FAIL" if fails else "WARN" if warns or open_ or asked else "PASS"
-    questions = f"{len(asked)} to be seen on site, " if asked else ""
-    return (f"{verdict}: {len(fails)} must change, {len(warns)} to look at, {len(open_)} can't be decided yet, "
-            f"{questions}{len(passes)} kept, {aside} do not apply")  # fmt: skip
-
-
-def _head(text: str) -> Iterator[str]:
     yield ""
-    yield text
-    yield "-" * len(text)
+    yield from _wrap(_outcome(review), "")
+    yield ""
+    for caution in report.cautions:
+        yield from _wrap(caution, "  ", "  ")
 
 
-def _findings(groups: _Alike, first: int) -> Iterator[str]:
-    for number, (f, *others) in enumerate(groups, first):
-        yield from _wrap(f"{number}. {f.verdict.upper()}  {f.note}", "   ")
-        for one in (f, *others):
-            yield from _wrap(f"Rule: {one.title} ({one.rule})", "     ", "   ")
-        clauses = dict.fromkeys(str(c) for one in (f, *others) for c in one.citations)
-        yield from _wrap(f"Clause: {'; '.join(clauses)}", "     ", "   ")
-        for change in dict.fromkeys(c for one in (f, *others) for c in one.local):
-            yield from _wrap(f"Local law: {change}.", "     ", "   ")
-        for i, line in enumerate(dict.fromkeys(line for one in (f, *others) for line in one.worked)):
-            yield from _wrap(line, "           ", "   Worked: " if i == 0 else "           ")
-        if f.margin is not None and f.margin[0] != 0:
-            word = "Room left" if f.verdict is Verdict.PASS else "Off the limit by"
-            yield f"   {word}: {_figure(abs(f.margin[0]))}{unit_words(f.margin[1])}"
-        for remedy in dict.fromkeys(one.remedy for one in (f, *others) if one.remedy):
-            yield from _wrap(f"Cure: {remedy}", "     ", "   ")
-        yield ""
+def _outcome(review: Review) -> str:
+    report = review.report
+    must = sum(1 for c in review.comments if c.verdict is Verdict.FAIL)
+    advice = len(review.comments) - must
+    waiting = sum(len(m.findings) for m in review.missing)
+    parts = []
+    if must:
+        parts.append(_times(must, "comment must be settled", "comments must be settled"))
+    if advice:
+        parts.append(_times(advice, "gives advice", "give advice"))
+    if waiting:
+        facts = _times(len(review.missing), "thing is not stated", "things are not stated")
+        parts.append(f"{facts}, for which {_times(waiting, 'answer waits', 'answers wait')}")
+    if review.looks:
+        parts.append(_times(len(review.looks), "thing is to be seen on site", "things are to be seen on site"))
+    parts.append(_times(len(report.passes), "answer is a pass", "answers are passes"))
+    if not report.checked:
+        head = "NOTHING WAS CHECKED: no rule could be decided."
+    elif must:
+        head = "FAIL: it can't be accepted as it is."
+    elif waiting or review.looks:
+        head = "WARN: nothing fails, but not everything could be decided, so this is not a pass."
+    elif advice:
+        head = "WARN: nothing fails; advice is given."
+    else:
+        head = "PASS: every rule that applies is kept."
+    return f"{head} {sentence('; '.join(parts))}."
 
 
-def _questions(findings: list[Finding]) -> Iterator[str]:
+def _times(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
+def _section(title: str, lines: Iterable[str]) -> Iterator[str]:
+    first = True
+    for line in lines:
+        if first:
+            yield from ("", title, "-" * len(title))
+            first = False
+        yield line
+
+
+def _comments(comments: Sequence[Comment], first: int) -> Iterator[str]:
+    for number, comment in enumerate(comments, first):
+        if number > first:
+            yield ""
+        whole = comment.parts == ("the system",)
+        head = comment.findings[0].title if whole else sentence(listed_parts(comment.parts))
+        yield from _wrap(f"{number}. {head}", "   ")
+        for note in _notes(comment.findings):
+            yield from _wrap(note, "   ", "   ")
+        for line in _telling(comment.findings[0].worked):
+            yield from _wrap(line, "       ", "     ")
+        yield from _wrap(f"Clause: {'; '.join(dict.fromkeys(map(str, comment.citations)))}.", "           ", "   ")
+        for change in comment.local:
+            yield from _wrap(f"Local law: {change}.", "           ", "   ")
+        tried = ""
+        if comment.settles:
+            these = "this" if len(comment.findings) == 1 else f"all {len(comment.findings)} findings"
+            tried = f" (Tried: it settles {these} and breaks nothing.)"
+        yield from _wrap(f"Cure: {comment.cure}{tried}", "         ", "   ")
+
+
+def _telling(worked: Sequence[str]) -> list[str]:
+    """The worked lines that show a reader what decided: none that say nothing, and no lists to compare by eye."""
+    lines = [line for line in worked if not line.endswith((" = 0", " none")) and len(line) <= LONGEST_LINE]
+    return lines if len(lines) <= MOST_NOTES else []
+
+
+def _notes(findings: Sequence[Finding]) -> Iterator[str]:
+    """What was found, rule by rule; what several parts have alike is said once, with the parts named."""
+    by_rule: dict[str, list[Finding]] = {}
     for f in findings:
-        yield from _wrap(f"- {f.asks} ({'; '.join(str(c) for c in f.citations)})", "  ")
+        by_rule.setdefault(f.rule, []).append(f)
+    for group in by_rule.values():
+        same: dict[str, list[Finding]] = {}
+        for f in group:
+            same.setdefault(f.note.replace(f.label, "").replace(sentence(f.label), ""), []).append(f)
+        kinds = list(same.values())
+        for alike in kinds[:MOST_NOTES]:
+            more = f" The same holds for {listed_parts(f.label for f in alike[1:])}." if len(alike) > 1 else ""
+            yield alike[0].note + more
+        rest = [f.label for alike in kinds[MOST_NOTES:] for f in alike]
+        if rest:
+            yield f"Likewise, with other figures, {listed_parts(rest)}."
 
 
-def _aside(report: Report) -> Iterator[str]:
-    by_rule: dict[tuple[str, str], list[NotApplicable]] = {}
-    for aside in report.not_applicable:
-        by_rule.setdefault((aside.rule, aside.why), []).append(aside)
-    for (rule, why), asides in by_rule.items():
-        first = asides[0]
-        more = f" and {len(asides) - 1} more" if len(asides) > 1 else ""
-        said = f"not for {first.label}{more}; it is for {why}" if first.label else why
-        clauses = f" ({'; '.join(str(c) for c in first.citations)})" if first.citations else ""
-        yield from _wrap(f"- {rule}: {said}{clauses}", "    ", "  ")
+def _missing(missing: Sequence[Missing], first: int) -> Iterator[str]:
+    for number, one in enumerate(missing, first):
+        if not one.places:
+            yield from _wrap(f"{number}. {one.asked}", "    ")
+            continue
+        where = one.places[0] if len(one.places) == 1 else f"{len(one.places)} places, first {one.places[0]}"
+        waits = _times(one.waiting, "answer waits for it", "answers wait for it")
+        yield from _wrap(f"{number}. State {one.asked}: {where}; {waits}.", "    ")
+
+
+def _looks(findings: Sequence[Finding]) -> Iterator[str]:
+    by_family: dict[str, list[Finding]] = {}
+    for f in findings:
+        by_family.setdefault(f.family, []).append(f)
+    for family, group in by_family.items():
+        yield f"{sentence(family)}:"
+        for f in group:
+            yield from _wrap(f"- {f.asks} ({'; '.join(map(str, f.citations))})", "    ", "  ")
+
+
+def _passes(passes: Sequence[Finding]) -> Iterator[str]:
+    same: dict[tuple[str, str], list[Finding]] = {}
+    for f in passes:
+        same.setdefault((f.about, f.note), []).append(f)
+    for f, *others in same.values():
+        yield from _wrap(f"- {f.note}", "  ")
+        for one in (f, *others):
+            yield from _wrap(f"Rule: {one.title} ({one.rule})", "      ", "    ")
+        clauses = dict.fromkeys(str(c) for one in (f, *others) for c in one.citations)
+        yield from _wrap(f"Clause: {'; '.join(clauses)}", "      ", "    ")
+        for i, line in enumerate(dict.fromkeys(line for one in (f, *others) for line in one.worked)):
+            yield from _wrap(line, "            ", "    Worked: " if i == 0 else "            ")
+        if f.margin is not None and f.margin[0] > 0:
+            yield f"    Room left: {_figure(f.margin[0])}{unit_words(f.margin[1])}"
 
 
 def _figure(value: float) -> str:
     return fine(float(f"{value:.5g}"))
 
 
-def _open(findings: list[Finding]) -> Iterator[str]:
-    """What to state, grouped by what is missing, the same fact of many parts once."""
-    by_need: dict[tuple[str, ...], list[Finding]] = {}
-    for f in findings:
-        by_need.setdefault(tuple(dict.fromkeys(map(_any_place, f.missing))) or (f.note,), []).append(f)
-    for need, group in sorted(by_need.items(), key=lambda item: -len(item[1])):
-        if group[0].missing:
-            places = {p: None for f in group for p in f.missing}
-            yield from _wrap("- State " + ", ".join(_fact(general, places) for general in need), "  ")
-        else:
-            yield from _wrap(f"- {group[0].note}", "  ")
-        yield from _wrap("for: " + "; ".join(dict.fromkeys(f.title for f in group)), "    ", "  ")
-
-
-def _any_place(pointer: str) -> str:
-    return re.sub(r"/[0-9]+(?=/|$)", "/*", pointer)
-
-
-def _fact(general: str, places: Iterable[str]) -> str:
-    """A missing fact by name, with its place, or how many places lack it."""
-    here = [p for p in places if _any_place(p) == general]
-    field = place_field(here[0])
-    words = f"{place_title(here[0])} ({here[0] if len(here) == 1 else f'{general}, {len(here)} places'})"
-    if field is None:
-        return words
-    if field.choices and len(field.choices) <= 8:
-        return f"{words}: {', '.join(chr(34) + str(c) + chr(34) for c in field.choices)}"
-    return f"{words}: true or false" if field.kind == "flag" else words
-
-
-def _kept(passes: list[Finding]) -> Iterator[str]:
-    by_family: dict[str, dict[str, int]] = {}
-    for f in passes:
-        titles = by_family.setdefault(f.family, {})
-        titles[f.title] = titles.get(f.title, 0) + 1
-    for family, titles in by_family.items():
-        yield f"{sentence(family)}:"
-        for title, count in titles.items():
-            yield from _wrap(f"- {title}" + (f" ({count} times)" if count > 1 else ""), "    ", "  ")
-    if not passes:
-        yield "Nothing yet."
+def _aside(asides: Sequence[NotApplicable]) -> Iterator[str]:
+    by_rule: dict[tuple[str, str], list[NotApplicable]] = {}
+    for aside in asides:
+        by_rule.setdefault((aside.rule, aside.why), []).append(aside)
+    for (rule, why), group in by_rule.items():
+        first = group[0]
+        more = f" and {len(group) - 1} more" if len(group) > 1 else ""
+        said = f"not for {first.label}{more}; it is for {why}" if first.label else why
+        clauses = f" ({'; '.join(str(c) for c in first.citations)})" if first.citations else ""
+        yield from _wrap(f"- {rule}: {said}{clauses}", "    ", "  ")
 
 
 def _wrap(text: str, later: str, first: str = "") -> list[str]:

@@ -1,0 +1,175 @@
+"""Changes, parts and missing facts in words."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from ampcite.engine.findings import Finding
+from ampcite.house.part_types import Field, part_types, place_field, place_title
+from ampcite.language.logic import ABSENT
+from ampcite.language.units import unit_words
+from ampcite.language.wording import coarse, sentence
+from ampcite.reviewing.bench import Bench
+from ampcite.reviewing.cures import Cure, Step
+from ampcite.reviewing.values import SIDES, Value, given_unit, in_unit, is_size
+
+
+def cure_words(bench: Bench, cures: Sequence[Cure], findings: Sequence[Finding]) -> str:
+    """What to change, for parts that need the same."""
+    said = []
+    for i, step in enumerate(cures[0].steps):
+        part, path = step.place
+        field = part_types()[part.kind].fields[path]
+        where = listed_parts(dict.fromkeys(cure.steps[i].place[0].label for cure in cures))
+        remedy = next((f.remedy for f in findings if (f.rule, f.about) in cures[0].keeps), "")
+        if field.kind == "flag" and len(cures[0].steps) == 1 and remedy:
+            others = dict.fromkeys(cure.steps[0].place[0].label for cure in cures[1:])
+            said.append(remedy + (f" The same for {listed_parts(others)}." if others else ""))
+        else:
+            said.append(sentence(_step_words(step, field, where, "" if i else _tail(bench, cures))))
+    return " ".join(dict.fromkeys(said)).replace(" of the system", "")
+
+
+def _step_words(step: Step, field: Field, where: str, tail: str) -> str:
+    part, path = step.place
+    before, value = part.facts[path], step.value
+    if field.kind == "flag":
+        return f"see to it for {where}: {'' if value.fact else 'not '}{field.title}."
+    if field.kind == "outline":
+        return f"draw back the {_side(before, value.fact)} side of {where} by {_inches(value.rank)}."
+    if field.many:
+        more = [v for v in value.said if v not in before]
+        less = [v for v in before if v not in value.fact]
+        done = f"add {', '.join(more)} to" if more else f"strike {', '.join(less)} from"
+        return f"{done} the {field.title} of {where}."
+    title = field.title.removesuffix(f" of the {part_types()[part.kind].title}")
+    title = title.removesuffix(f" of {part_types()[part.kind].title}")
+    if field.kind == "text" and not field.choices:
+        return f'let the {title} of {where} read "{value.said}".'
+    new = value_words(value, field) + tail
+    if before is ABSENT:
+        return f"give {where} {_article(title)} of {new}."
+    old = f" from {before if field.kind == 'text' else value_words(Value(_said(step), before), field)}"
+    return f"change the {title} of {where}{old} to {new}."
+
+
+def _said(step: Step) -> Any:
+    """What the description says now, where that can be printed as its like; else the fact itself."""
+    part, path = step.place
+    fact = part.facts[path]
+    if isinstance(step.value.said, str):
+        unit = given_unit(step.value.said, part_types()[part.kind].fields[path])
+        return in_unit(fact, unit, part_types()[part.kind].fields[path], step.value.said, 0).said
+    return fact
+
+
+def _article(noun: str) -> str:
+    return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"
+
+
+def value_words(value: Value, field: Field) -> str:
+    """A value as a person would write it, in the unit in which the description gives its like."""
+    if field.kind == "text":
+        return f'"{value.said}"' if not field.choices else str(value.said)
+    if isinstance(value.said, str):
+        unit, number = given_unit(value.said, field), float(value.said.split()[0])
+    else:
+        unit, number = field.unit, float(value.said)
+    return quantity(number, unit)
+
+
+def quantity(number: float, unit: str) -> str:
+    """A quantity as the trade writes it: sixteenths of an inch, feet and inches, else few figures."""
+    if unit == "in" and 0 < number < 13 and not float(number).is_integer() and (16 * number).is_integer():
+        return f"{_fraction(number)} in"
+    if unit == "ft" and 0 < number < 100 and math.isclose(12 * number, round(12 * number), abs_tol=0.04) and number % 1:
+        feet, inches = divmod(round(12 * number), 12)
+        return f"{feet} ft {inches} in" if feet else f"{inches} in"
+    return f"{coarse(number)}{unit_words(unit).replace('degF', '°F')}"
+
+
+def _fraction(number: float) -> str:
+    whole, top, bottom = int(number), round((number % 1) * 16), 16
+    while top % 2 == 0:
+        top, bottom = top // 2, bottom // 2
+    return f"{whole} {top}/{bottom}" if whole else f"{top}/{bottom}"
+
+
+def _inches(inches: int) -> str:
+    feet, rest = divmod(inches, 12)
+    return f"{feet} ft {rest} in" if feet and rest else f"{feet} ft" if feet else f"{rest} in"
+
+
+def _side(before: Any, after: Any) -> str:
+    for axis, names in enumerate(SIDES):
+        old, new = ((min(p[axis] for p in one), max(p[axis] for p in one)) for one in (before, after))
+        for end, name in enumerate(names):
+            if old[end] != new[end]:
+                return name
+    return "one"
+
+
+def _tail(bench: Bench, cures: Sequence[Cure]) -> str:
+    """ "or larger", "or less": where values further on in the same direction were tried and do as well."""
+    cure = cures[0]
+    if len(cure.steps) > 1:
+        return ""
+    step = cure.steps[0]
+    part, path = step.place
+    field, fact, value = part_types()[part.kind].fields[path], part.facts[path], step.value.fact
+    if field.kind == "text" and is_size(field) and field.choices and fact in field.choices:
+        up = field.choices.index(value) > field.choices.index(fact)
+        further = field.choices[field.choices.index(value) + 1 :][:2] if up else ()
+        return " or larger" if further and all(_does(bench, cure, step, v) for v in further) else ""
+    if field.kind != "number" or not isinstance(value, int | float):
+        return ""
+    for way, words in ((1, " or more"), (-1, " or less")):
+        if isinstance(fact, int | float) and (value - fact) * way < 0:
+            continue
+        near = [value + way, value + 2 * way] if not field.unit else [value * (1 + way * share) for share in (0.1, 0.4)]
+        if all(_does(bench, cure, step, v) for v in near):
+            return words
+    return ""
+
+
+def _does(bench: Bench, cure: Cure, step: Step, value: Any) -> bool:
+    changes = {step.place: value}
+    rules = bench.touched(changes)
+    before, after = bench.before(rules), bench.ask(changes, rules)
+    cleared = not any(after.get(key) for key in cure.clears)
+    return cleared and all(bad <= before.get(key, 0) for key, bad in after.items())
+
+
+def listed_parts(labels: Iterable[str]) -> str:
+    """Several parts in one phrase, what they have in common said once: "breakers 1, 2 and 4 of panel MAIN"."""
+    groups: dict[tuple[str, str], list[str]] = {}
+    for label in labels:
+        found = re.fullmatch(r"(.+?) ([^ ]+)( of .+)?", label)
+        kind, name, of = found.groups() if found else (label, "", "")
+        groups.setdefault((kind, of or ""), []).append(name)
+    return _and([f"{kind if len(names) == 1 else plural(kind)} {_and(names)}{of}".strip()
+                 for (kind, of), names in groups.items()])  # fmt: skip
+
+
+def plural(noun: str) -> str:
+    """A noun in the plural; of a phrase, its first noun."""
+    head, sep, tail = noun.partition(" in the ")
+    head = f"{head[:-1]}ies" if head.endswith("y") and head[-2:-1] not in "aeiou" else f"{head}s"
+    return head + sep + tail
+
+
+def _and(words: Sequence[str]) -> str:
+    return f"{', '.join(words[:-1])} and {words[-1]}" if len(words) > 1 else words[0]
+
+
+def asked(places: Sequence[str]) -> str:
+    """What to state: a fact by its name, of which parts, and between which words to choose."""
+    field = place_field(places[0])
+    title = place_title(places[0])
+    words = title if title.startswith("the ") else f"the {title}"
+    if field is not None and field.choices and len(field.choices) <= 8:
+        words += f" ({', '.join(str(c) for c in field.choices)})"
+    return words
