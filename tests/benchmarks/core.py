@@ -36,9 +36,9 @@ RULES = """
     line-and-load-reversed inverter-not-isolated equipment-disconnect-out-of-reach connectors-over-isolation-current
     working-space-too-shallow working-space-too-narrow working-space-too-low ethernet-run-over-channel-length
     ethernet-run-too-long serial-run-too-long data-cable-near-power data-cable-shares-power-raceway
-    outdoor-data-cable-not-wet-rated radio-signal-not-checked no-communication-path string-polarity-reversed
-    safety-voltage-off line-voltage-out-of-range line-to-neutral-voltage-out-of-range dc-not-down-before-switching
-    units-not-reporting shutdown-reading-too-high
+    outdoor-data-cable-not-wet-rated radio-signal-not-checked no-communication-path 
+    line-voltage-out-of-range line-to-neutral-voltage-out-of-range dc-not-down-before-switching
+    shutdown-reading-too-high
 """
 """The rules that were written a second time by hand."""
 

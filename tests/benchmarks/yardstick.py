@@ -272,7 +272,7 @@ NO_READINGS: Part = {
     "strings": [],
     **dict.fromkeys((
         "line_to_line", "line_1_to_neutral", "line_2_to_neutral", "dc_before_switch_opened", "reporting_count",
-        "planned_count", "voltage_after_shutdown", "shutdown_time",
+        "voltage_after_shutdown", "shutdown_time",
     )),
 }  # fmt: skip
 """What the readings of a house say before any were taken."""
@@ -3134,62 +3134,6 @@ def no_communication_path(rule: Rule, house: House, out: Results) -> None:
 
 
 @rule(
-    "string-polarity-reversed",
-    "Every string is landed with its polarity right",
-    "Common practice: polarity test before the strings are landed",
-)
-def string_polarity_reversed(rule: Rule, house: House, out: Results) -> None:
-    for reading in house.string_readings:
-        polarity, string = reading["polarity"], reading["string"]["id"]
-        good = polarity == "correct"
-        note = f"The polarity of string {string} was found {'correct' if good else 'reversed'}."
-        worked = [f"polarity {polarity} (asked: correct): {yes(good)}"]
-        remedy = f"Do not connect string {string}; find and correct the reversed leads, then measure again."
-        out.add(rule, reading, good, note, worked, {}, None, remedy)
-
-
-@rule(
-    "safety-voltage-off",
-    "A converter string shows its safety voltage before it is landed",
-    "Common practice: safety voltage of converter strings",
-)
-def safety_voltage_off(rule: Rule, house: House, out: Results) -> None:
-    for one in house.string_readings:
-        string = one["string"]
-        if not string["converters"]:
-            out.skip(rule, one)
-            continue
-        units, reading = string["units"], one["safety_voltage"]
-        expected, tolerance = units * 1.0, units * 0.1
-        off = abs(reading - expected)
-        good = at_most(off, tolerance)
-        show = writer(off, tolerance)
-        many, volts, asks, slack, away = show(units), show(reading), show(expected), show(tolerance), show(off)
-        worked = [
-            f"expected = converters {many} × safety voltage of one 1 V = {asks} V",
-            f"tolerance = converters {many} × safety voltage tolerance 0.1 V = {slack} V",
-            f"off by = the size of (reading {volts} V − expected {asks} V) = {away} V",
-            f"off by {away} V ≤ tolerance {slack} V: {yes(good)}",
-        ]
-        note = f"String {string['id']} reads {volts} V before landing; {many} converters should give "
-        note += f"about {asks} V." if good else f"{asks} V, give or take {slack} V."
-        figures = {
-            "converters": (units, ""),
-            "reading": (reading, "V"),
-            "safety voltage of one": (1.0, "V"),
-            "safety voltage tolerance": (0.1, "V"),
-            "expected": (expected, "V"),
-            "tolerance": (tolerance, "V"),
-            "off by": (off, "V"),
-        }
-        remedy = (
-            "Do not land the string; look for a converter that is not connected, shaded, or of another kind, and "
-            "measure again. The maker's manual governs the figure."
-        )
-        out.add(rule, one, good, note, worked, figures, (tolerance - off, "V"), remedy)
-
-
-@rule(
     "line-voltage-out-of-range",
     "The line-to-line voltage lies in the service range of the open standard",
     "ANSI C84.1, Range A, service voltage",
@@ -3295,21 +3239,6 @@ def dc_not_down_before_switching(rule: Rule, house: House, out: Results) -> None
     figures = {"reading": (reading, "V"), "switching voltage limit": (50.0, "V")}
     remedy = "Shut down on the ac side, wait, and read the dc voltage again before the dc switch is opened."
     out.add(rule, house.whole, good, note, worked, figures, (50.0 - reading, "V"), remedy)
-
-
-@rule("units-not-reporting", "As many units report as are planned", "Common practice: reporting count")
-def units_not_reporting(rule: Rule, house: House, out: Results) -> None:
-    reporting, planned = house.readings["reporting_count"], house.readings["planned_count"]
-    if reporting is None:
-        out.skip(rule, house.whole)
-        return
-    good = same(reporting, planned)
-    has, asks = coarse(reporting), coarse(planned)
-    note = f"All {asks} planned units report." if good else f"{has} units report; {asks} are planned."
-    worked = [f"reporting {has} = planned {asks}: {yes(good)}"]
-    figures = {"reporting": (reporting, ""), "planned": (planned, "")}
-    remedy = "Find the units that do not report, or correct the plan; a silent unit may also not shut down."
-    out.add(rule, house.whole, good, note, worked, figures, None, remedy)
 
 
 @rule(

@@ -22,7 +22,7 @@ def run(*words: str, text: str | None = None) -> Result:
 @pytest.fixture
 def broken(tmp_path: Path) -> Path:
     house = json.loads(HOUSE.read_text("utf-8"))
-    house["readings"]["strings"][0]["polarity"] = "reversed"
+    house["readings"]["strings"]["all"][0]["safety_voltage"] = -15.1
     path = tmp_path / "broken.json"
     path.write_text(json.dumps(house), "utf-8")
     return path
@@ -70,7 +70,7 @@ def test_every_writes_passes_and_what_does_not_apply_as_json() -> None:
 @pytest.fixture
 def undecided(tmp_path: Path) -> Path:
     house = json.loads(HOUSE.read_text("utf-8"))
-    del house["readings"]["strings"][0]["polarity"]
+    del house["readings"]["weather"]
     path = tmp_path / "undecided.json"
     path.write_text(json.dumps(house), "utf-8")
     return path
