@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from ampcite.language.logic import Verdict
     from ampcite.law.adoption import Law
     from ampcite.law.changes import Change
-    from ampcite.law.records import PackUsed
+    from ampcite.law.files import PackUsed
     from ampcite.reviewing.comments import Comment, Missing, Review, review
 
 _HOME = {name: module for module, names in {
@@ -38,7 +38,7 @@ _HOME = {name: module for module, names in {
     "language.logic": "Verdict",
     "law.adoption": "Law",
     "law.changes": "Change",
-    "law.records": "PackUsed",
+    "law.files": "PackUsed",
     "reviewing.comments": "Comment Missing Review review",
 }.items() for name in names.split()}  # fmt: skip
 """Where each public name is defined; it is fetched when first used, so that importing the package costs little."""

@@ -45,7 +45,7 @@ def load(law: int | Editions | Law, packs: str | Path | Iterable[str | Path] | N
         rulebook = _load(editions, chosen, lenders(chosen), law.date, law.said, law.codes)
     else:
         rulebook = _load(editions, chosen, lenders(chosen))
-    if not rulebook.bound.rules:
+    if not rulebook.bound.heads:
         raise PackError([Complaint("", "", _empty(editions, rulebook))])
     return rulebook
 

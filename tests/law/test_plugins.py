@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from ampcite.base.resources import shipped
-from ampcite.law.load import head
+from ampcite.law.head import head
 
 PACK = """
 [pack]

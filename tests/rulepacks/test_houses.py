@@ -21,7 +21,7 @@ import pytest
 
 import ampcite
 from ampcite.base.resources import shipped
-from ampcite.law.load import head
+from ampcite.law.head import head
 from shared import BROKEN, EDITIONS, FOLDERS, SHIPPED, TESTS, both, broken, changed, rulebook, shipped_house
 
 HERE = TESTS / "houses"

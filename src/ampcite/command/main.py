@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 
 import click
 
+from ampcite.base.stages import STAGES
 from ampcite.command import packs as pack_commands
 from ampcite.command.output import Command, in_utf_8, standard_input
 from ampcite.command.packs import CAUTION, FAILS, NOTHING, UNDECIDED, UNUSABLE
+from ampcite.command.start import start
 
 if TYPE_CHECKING:
     from ampcite.engine.rulebook import Rulebook
@@ -57,12 +59,16 @@ _packs = click.option(
               help="Edition of the residential and fire codes; by default the one the description names.")  # fmt: skip
 @click.option("--format", "form", type=click.Choice(["text", "json", "jsonl"]), default="text", show_default=True,
               help="jsonl has a line for each file, after a line of what they share.")  # fmt: skip
+@click.option("--stage", type=click.Choice(STAGES),
+              help="Where the job is, if not as the file says; what can't be known by then is put apart.")  # fmt: skip
+@click.option("--subject", "subjects", multiple=True, metavar="SUBJECT",
+              help="Ask about this only: strings, wiring, roof, labels...; may be given several times.")  # fmt: skip
 @click.option("--every", is_flag=True, help="Write out passes with their arithmetic, and what does not apply.")
 @click.option("--lock", "lock_file", type=click.Path(), metavar="FILE",
               help="Hold the packs to a lock file, or to those of an earlier report as JSON.")  # fmt: skip
 @_packs
-def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | None, form: str, every: bool,
-          lock_file: str | None, packs: tuple[str, ...]) -> None:  # fmt: skip
+def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | None, form: str, stage: str | None,
+          subjects: tuple[str, ...], every: bool, lock_file: str | None, packs: tuple[str, ...]) -> None:  # fmt: skip
     """Check descriptions; - reads one from the standard input.
 
     \b
@@ -76,7 +82,8 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
     from ampcite.engine.findings import Report
     from ampcite.report import as_json, batch
     from ampcite.report.as_json import Refused
-    from ampcite.reviewing.comments import Review, review
+    from ampcite.reviewing.comments import Review, at_stage, review
+    from ampcite.reviewing.subjects import rules_about
 
     if form != "text":
         in_utf_8()
@@ -88,15 +95,20 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
         for file, edition in jobs:
             try:
                 rulebook, description = _prepared(file, edition, building, lock_file, packs)
+                later = 0
                 if form == "text":
-                    reviews.append(review(rulebook, description))
-                report = reviews[-1].report if form == "text" else run(rulebook, description)
+                    reviews.append(review(rulebook, description, stage=stage or "", subjects=subjects))
+                    report, later = reviews[-1].report, sum(map(len, reviews[-1].later.values()))
+                else:
+                    about = subjects or description.subjects
+                    asked = rules_about(rulebook.bound, about) if about else None
+                    report = run(rulebook, at_stage(description, stage or ""), rules=asked)
             except AmpciteError as fault:
                 click.echo("\n".join(str(c) if c.file else f"{file}: {c}" for c in fault.complaints), err=True)
                 lines.append(batch.Line(f"{file}{f', {edition} edition' if edition else ''}", batch.REFUSED))
                 yield Refused(file, fault)
             else:
-                lines.append(batch.line(report))
+                lines.append(batch.line(report, later))
                 yield report
 
     detail = as_json.Detail(passes=every, not_applicable=every)
@@ -248,6 +260,7 @@ def schema(name: str) -> None:
     click.echo((shipped("schemas") / f"{name}.schema.json").read_text("utf-8"), nl=False)
 
 
+main.add_command(start)
 main.add_command(pack_commands.pack)
 main.add_command(pack_commands.effect)
 main.add_command(pack_commands.lock)

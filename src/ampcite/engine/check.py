@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import attrs
 
 from ampcite.base.errors import ArgumentError, nearest, wrong_argument
 from ampcite.base.lazy import LazyMapping, LazySequence
-from ampcite.engine.again import Place, differences, reckon_again
-from ampcite.engine.codegen import PART_BITS
 from ampcite.engine.findings import Finding, NotApplicable, Project, Report
 from ampcite.engine.machine import Machine
+from ampcite.engine.plan import PART_BITS
 from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.state import EvaluationState
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import Description, Part
 from ampcite.house.read import with_codes
 from ampcite.language.logic import Unknown, Verdict
+
+if TYPE_CHECKING:
+    from ampcite.engine.again import Place
 
 
 def check(rulebook: Rulebook, description: Description, *, rules: Iterable[str] | None = None,
@@ -58,6 +60,8 @@ def check(rulebook: Rulebook, description: Description, *, rules: Iterable[str] 
         not_applicable=LazySequence(verdicts.not_applicable, verdicts.not_applicable_count()),
         packs=rulebook.packs,
         unread=_unread(rulebook.bound.reads, description),
+        to_state=description.to_state,
+        taken_over=description.taken_over,
         part_ids=LazyMapping(verdicts.state.ids),
         verdicts=verdicts,
     )
@@ -72,6 +76,8 @@ def _since(report: Any, machine: Machine, description: Description, asked: froze
     old = report.verdicts
     if old is None or old.state.machine is not machine or old.asked != asked:
         return None
+    from ampcite.engine.again import differences
+
     changes = differences(old.state.description, description)
     return None if changes is None else judge_again(old, description, changes)
 
@@ -114,7 +120,7 @@ class Verdicts:
         number, place = key >> PART_BITS, key & _PLACE
         if place < _UNLISTED:
             return Finding(self.state, number, self.state.by_number()[place], *answered)
-        kind = self.state.machine.bound.rules[number].kind
+        kind = self.state.machine.bound.heads[number].kind
         part, pointer = self.state.description.unlisted[kind][place - _UNLISTED]
         return Finding(self.state, number, part, *answered, pointer)
 
@@ -136,7 +142,7 @@ class Verdicts:
 
     def passed(self) -> dict[str, tuple[str, ...]]:
         """The ids of the parts that pass, by rule."""
-        rules, ids = self.state.machine.bound.rules, self.state.ids()
+        rules, ids = self.state.machine.bound.heads, self.state.ids()
         names = [ids[part.pointer] for part in self.state.by_number()]
         out: dict[int, list[str]] = {}
         for key in sorted(self.kept):
@@ -151,7 +157,7 @@ class Verdicts:
         """How many :meth:`not_applicable` gives."""
         bound, parts = self.state.machine.bound, self.state.description.parts
         unlisted = self.state.description.unlisted
-        rules = bound.rules if self.asked is None else [bound.rules[i] for i in self.asked]
+        rules = bound.heads if self.asked is None else [bound.heads[i] for i in self.asked]
         pairs = sum(len(parts[rule.kind] or ()) or not unlisted[rule.kind] for rule in rules)
         found = sum(key & _PLACE < _UNLISTED for keys in (self.kept, self.broken, self.open) for key in keys)
         return pairs - found + (len(bound.not_in_force) if self.asked is None else 0)
@@ -196,7 +202,7 @@ def judge(state: EvaluationState, asked: frozenset[int] | None = None) -> Verdic
         for key in later:
             _with_care(out, key >> PART_BITS, state.by_number()[key & _PLACE])
     for number in single:
-        for part in description.parts[machine.bound.rules[number].kind] or ():
+        for part in description.parts[machine.bound.heads[number].kind] or ():
             _with_care(out, number, part)
     lacking = {kind: len(lists) for kind, lists in description.unlisted.items() if lists}
     if lacking:
@@ -215,6 +221,8 @@ def judge_again(old: Verdicts, description: Description, changes: Iterable[Place
         description: one of the same shape in which the facts are changed.
         changes: the parts of that description and the fields that differ, none of them an id or a reference.
     """
+    from ampcite.engine.again import reckon_again
+
     state, touched = reckon_again(old.state, description, changes)
     keys = {(rule << PART_BITS) + part for rule, part in touched if old.asked is None or rule in old.asked}
     left = ([key for key in found if key not in keys] for found in (old.kept, old.broken, old.open))

@@ -14,15 +14,15 @@ from ampcite.base.stages import latest
 from ampcite.house.part_types import place
 from ampcite.language.logic import Verdict
 from ampcite.language.wording import sentence
-from ampcite.law.changes import Change
-from ampcite.law.records import PackUsed
 
 if TYPE_CHECKING:
     from ampcite.engine.check import Verdicts
     from ampcite.engine.explain import Answer, OpenAnswer
-    from ampcite.engine.plan import BoundRule, LocalEffect
+    from ampcite.engine.plan import BoundRule, LocalEffect, RuleHead
     from ampcite.engine.state import EvaluationState
     from ampcite.house.parts import Part
+    from ampcite.law.changes import Change
+    from ampcite.law.files import PackUsed
 
 CAUTIONS = (
     "Direct current from an array can kill and is present whenever there is light; work on it is for qualified "
@@ -100,6 +100,10 @@ class Finding:
         return self._state.machine.bound.rules[self._number]
 
     @made_once
+    def _head(self) -> RuleHead:
+        return self._state.machine.bound.heads[self._number]
+
+    @made_once
     def _answer(self) -> Answer | OpenAnswer:
         return self._state.machine.answer(self._state, self._number, self._part, self.verdict, self.decided,
                                           self._unlisted)  # fmt: skip
@@ -110,19 +114,19 @@ class Finding:
 
     @made_once
     def rule(self) -> str:
-        return self._rule.id
+        return self._head.id
 
     @made_once
     def title(self) -> str:
-        return self._rule.title
+        return self._head.title
 
     @made_once
     def family(self) -> str:
-        return self._rule.family
+        return self._head.family
 
     @made_once
     def force(self) -> str:
-        return self._rule.force
+        return self._head.force
 
     @made_once
     def part(self) -> str:
@@ -142,7 +146,7 @@ class Finding:
 
     @made_once
     def note(self) -> str:
-        return apply_local_law(self._answer.note, self.verdict, self.decided, self._rule.force, self._effect)
+        return apply_local_law(self._answer.note, self.verdict, self.decided, self.force, self._effect)
 
     @made_once
     def figures(self) -> Mapping[str, tuple[float | str, str]]:
@@ -158,11 +162,11 @@ class Finding:
 
     @made_once
     def remedy(self) -> str:
-        return self._answer.remedy
+        return "" if self.verdict is Verdict.PASS else self._answer.remedy
 
     @made_once
     def missing(self) -> tuple[str, ...]:
-        return self._answer.missing
+        return () if self.decided else self._answer.missing
 
     @made_once
     def stage(self) -> str:
@@ -172,7 +176,7 @@ class Finding:
 
     @made_once
     def asks(self) -> str:
-        return self._answer.asks
+        return "" if self.decided else self._answer.asks
 
     @made_once
     def local(self) -> tuple[Change, ...]:
@@ -291,6 +295,8 @@ class Report:
         not_applicable: rules that do not apply, with the reason.
         packs: the packs that took part.
         unread: what the description speaks of and no rule in use reads.
+        to_state: JSON Pointers of what the description marks as still to be stated.
+        taken_over: JSON Pointers of the values that are still those of an example.
         verdicts: what a later check can go on from; None where the report was sent here.
         part_ids: the id of every part by its JSON Pointer, as :func:`ampcite.house.naming.part_id` makes it.
     """
@@ -305,6 +311,8 @@ class Report:
     not_applicable: Sequence[NotApplicable]
     packs: tuple[PackUsed, ...]
     unread: tuple[str, ...] = ()
+    to_state: tuple[str, ...] = ()
+    taken_over: tuple[str, ...] = ()
     part_ids: Mapping[str, str] = FrozenDict()
     cautions: tuple[str, ...] = CAUTIONS
     verdicts: Verdicts | None = attrs.field(default=None, eq=False, repr=False)
@@ -316,10 +324,10 @@ class Report:
 
     @property
     def verdict(self) -> Verdict:
-        """The worst verdict of all findings; warn where nothing was checked, which is never a pass."""
+        """The worst verdict of all findings; warn where nothing was checked, or values are still an example's."""
         if self.not_passed:
             return self.not_passed[0].verdict
-        return Verdict.PASS if self.passes else Verdict.WARN
+        return Verdict.PASS if self.passes and not self.taken_over else Verdict.WARN
 
     @property
     def checked(self) -> bool:

@@ -5,21 +5,21 @@ from __future__ import annotations
 import marshal
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import CodeType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import attrs
 
-from ampcite.engine import codegen
-from ampcite.engine.again import Readers
 from ampcite.engine.evaluate import QuantityEvaluator, RuleEvaluator, quantity_evaluator, rule_evaluator
 from ampcite.engine.explain import Answer, OpenAnswer, QuantityWords, RuleWords, open_answer, quantity_words, rule_words
 from ampcite.engine.plan import Bound
 from ampcite.engine.state import TODO, EvaluationState, Line
 from ampcite.house.parts import Part
-from ampcite.house.roof import compute, worked_line
 from ampcite.language import functions
 from ampcite.language.logic import ABSENT, Verdict, close
 from ampcite.language.tables import NoEntry, Table
+
+if TYPE_CHECKING:
+    from ampcite.engine.again import Readers
 
 Note = Callable[[int], None]
 RunGroup = Callable[[EvaluationState, Sequence[Part], Note, Note, Note], None]
@@ -38,18 +38,20 @@ class Group:
 def groups_of(bound: Bound) -> tuple[Group, ...]:
     """The rules by kind of part and family."""
     found: dict[tuple[str, str], list[int]] = {}
-    for number, rule in enumerate(bound.rules):
+    for number, rule in enumerate(bound.heads):
         found.setdefault((rule.kind, rule.family), []).append(number)
     return tuple(Group(kind, family, tuple(numbers)) for (kind, family), numbers in found.items())
 
 
 def numbers_of(bound: Bound) -> dict[str, int]:
     """The quantities by name: first those reckoned from outlines, then the derived ones."""
-    return {name: i for i, name in enumerate((*bound.reckoned, *(d.name for d in bound.derived)))}
+    return {name: i for i, name in enumerate((*bound.reckoned, *bound.quantities))}
 
 
 def compiled(bound: Bound) -> tuple[bytes, ...]:
     """The generated code of bound rules: of each derived quantity, then of each group."""
+    from ampcite.engine import codegen
+
     numbers = numbers_of(bound)
     sources = [codegen.quantity_source(bound, numbers, derived) for derived in bound.derived]
     sources += [codegen.group_source(bound, numbers, group.rules) for group in groups_of(bound)]
@@ -73,13 +75,13 @@ class Machine:
         self.numbers: Mapping[str, int] = numbers_of(bound)
         self.groups = groups_of(bound)
         self.first = len(bound.reckoned)
-        self.by_id = {rule.id: i for i, rule in enumerate(bound.rules)}
-        self.fails = tuple(rule.force == "requirement" and not _eased(bound, rule.id) for rule in bound.rules)
+        self.by_id = {rule.id: i for i, rule in enumerate(bound.heads)}
+        self.fails = tuple(rule.force == "requirement" and not _eased(bound, rule.id) for rule in bound.heads)
         self.derive: list[RunQuantity] = [self._reckoning(i, name) for i, name in enumerate(bound.reckoned)]
-        self.derive += [self._quantity_stub(self.first + i, code[i]) for i in range(len(bound.derived))]
+        self.derive += [self._quantity_stub(self.first + i, code[i]) for i in range(len(bound.quantities))]
         self.derive_with_care: list[RunQuantity] = self.derive[: self.first]
-        self.derive_with_care += [self._careful(self.first + i) for i in range(len(bound.derived))]
-        self._run: list[RunGroup | bytes] = list(code[len(bound.derived) :])
+        self.derive_with_care += [self._careful(self.first + i) for i in range(len(bound.quantities))]
+        self._run: list[RunGroup | bytes] = list(code[len(bound.quantities) :])
         self._rules: dict[int, RuleEvaluator] = {}
         self._quantities: dict[int, QuantityEvaluator] = {}
         self._rule_words: dict[int, RuleWords] = {}
@@ -114,6 +116,8 @@ class Machine:
 
     def _reckoning(self, number: int, name: str) -> RunQuantity:
         def from_outlines(state: EvaluationState, part: Part) -> Any:
+            from ampcite.house.roof import compute
+
             return state.keep(number, part, compute(state.description, name, part))
 
         return from_outlines
@@ -122,6 +126,8 @@ class Machine:
     def readers(self) -> Readers:
         """Who reads what."""
         if self._readers is None:
+            from ampcite.engine.again import Readers
+
             self._readers = Readers(self.bound, self.numbers)
         return self._readers
 
@@ -159,6 +165,8 @@ class Machine:
         key = (number, part.number)
         if key not in state.lines:
             if number < self.first:
+                from ampcite.house.roof import worked_line
+
                 known = isinstance(state.value(number, part), int | float)
                 state.lines[key] = ((part, worked_line(state.description, name, part)),) if known else ()
                 return state.lines[key]
@@ -193,14 +201,14 @@ def _space(bound: Bound) -> dict[str, Any]:
         "text_at": functions.text_at, "largest": functions.largest, "least": functions.least,
         "NOT_PLAIN": (NoEntry, LookupError, AttributeError, TypeError, ZeroDivisionError, OverflowError, ValueError),
     }  # fmt: skip
-    for name, table in bound.tables.items():
-        space[f"T_{name}"] = _lookup(space, f"T_{name}", table)
+    for name in bound.tables:
+        space[f"T_{name}"] = _lookup(space, name, bound.tables)
     return space
 
 
-def _lookup(space: dict[str, Any], name: str, table: Table) -> Callable[..., Any]:
+def _lookup(space: dict[str, Any], name: str, tables: Mapping[str, Table]) -> Callable[..., Any]:
     def first_time(*keys: Any) -> Any:
-        find = space[name] = table.compiled_lookup()
+        find = space[f"T_{name}"] = tables[name].compiled_lookup()
         return find(*keys)
 
     return first_time

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, NamedTuple
 
 import attrs
 
 from ampcite.base.editions import Editions
 from ampcite.engine.findings import Clause
-from ampcite.language.formula import Compare, Node, Type
 from ampcite.language.tables import Table
+from ampcite.language.tree import Compare, Node, Type
 from ampcite.language.wording import Constant, Template
-from ampcite.law.changes import Change
+
+if TYPE_CHECKING:
+    from ampcite.law.changes import Change
+
+PART_BITS = 20
+"""A key is the number of a rule, shifted by so many bits, and the number of a part."""
 
 
 @attrs.frozen
@@ -86,6 +92,7 @@ class BoundRule:
     stage: str
     measured: tuple[Compare, ...]
     compared: tuple[Compare, ...]
+    cure: Mapping[str, str] = attrs.Factory(dict)
 
 
 @attrs.frozen
@@ -97,21 +104,36 @@ class LocalEffect:
     referred: str
 
 
+class RuleHead(NamedTuple):
+    """What a verdict is known by, without the rule's formulas and words."""
+
+    id: str
+    title: str
+    family: str
+    force: str
+    kind: str
+
+
 @attrs.frozen
 class Bound:
     """Everything a check needs, settled for one edition of each code.
 
     ``reckoned`` names the quantities from outlines that something reads; ``not_in_force`` the rules that this edition
     does not have, and why; ``reads`` the kinds, and the objects of the whole, of which some rule or quantity reads
-    something; ``local`` what local law did to rules, by id.
+    something; ``local`` what local law did to rules, by id; ``heads`` the rules without formulas and words, in their
+    order, and ``quantities`` the names of the derived quantities in theirs: known before a rule is looked at.
     """
 
     editions: Editions
     constants: Mapping[str, Constant]
     tables: Mapping[str, Table]
     reckoned: tuple[str, ...]
-    derived: tuple[BoundDerived, ...]
-    rules: tuple[BoundRule, ...]
+    derived: Sequence[BoundDerived]
+    rules: Sequence[BoundRule]
     not_in_force: tuple[tuple[str, str], ...]
     reads: frozenset[str]
     local: Mapping[str, LocalEffect] = attrs.Factory(dict)
+    heads: tuple[RuleHead, ...] = attrs.Factory(
+        lambda bound: tuple(RuleHead(r.id, r.title, r.family, r.force, r.kind) for r in bound.rules), takes_self=True
+    )
+    quantities: tuple[str, ...] = attrs.Factory(lambda bound: tuple(d.name for d in bound.derived), takes_self=True)

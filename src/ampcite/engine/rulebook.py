@@ -1,9 +1,9 @@
-"""A rulebook: packs bound for one edition, compiled and ready; kept on disk between runs, by content."""
+"""A rulebook: packs bound for one edition, compiled and ready; kept on disk between runs."""
 
 from __future__ import annotations
 
 import hashlib
-import pickle
+import os
 import re
 import sys
 from collections.abc import Mapping, Sequence
@@ -17,11 +17,10 @@ from ampcite.base.errors import Complaint, PackError
 from ampcite.base.frozen import frozen
 from ampcite.base.resources import shipped
 from ampcite.engine.cache import read_cache, write_cache
+from ampcite.engine.kept import Kept, pack, unpack
 from ampcite.engine.machine import Machine, compiled
 from ampcite.engine.plan import Bound
-from ampcite.law.files import content, digest
-from ampcite.law.load import load_pack
-from ampcite.law.records import PackUsed
+from ampcite.law.files import DATA, PackUsed, content
 
 
 @attrs.frozen(eq=False)
@@ -82,15 +81,13 @@ def load(
     Raises:
         PackError: with every fault found in the packs, or when no pack knows an edition.
     """
-    files = [[content(where) for where in some] for some in (packs, lenders)]
-    digests = [[digest(one) for one in some] for some in files]
-    span = _span(files[0], date)
-    key = hashlib.sha256(repr((sorted(editions.items()), digests, span, _engine(), sys.version)).encode()).hexdigest()
-    data = read_cache(key)
-    kept = _unpacked(data) if data is not None else None
+    key = _key(editions, packs, lenders, date)
+    data = read_cache(key) if key else None
+    kept = unpack(data) if data is not None else None
     if kept is None:
         kept = _build(editions, packs, lenders, date)
-        write_cache(key, _packed(kept))
+        if key:
+            write_cache(key, pack(kept))
     names, bound, code = kept
     return Rulebook(editions, law, codes or {}, names, bound, code)
 
@@ -100,14 +97,12 @@ def _span(files: Sequence[Mapping[str, bytes]], date: str) -> str:
     named = {d for pack in files for name, data in pack.items() if name.endswith(".toml")
              for d in re.findall(rb'"(\d{4}-\d\d-\d\d)"', data)}  # fmt: skip
     before = [d for d in sorted(named) if d < date.encode()]
-    return repr((before, date if date.encode() in named else "")) if date else ""
+    return repr((before, date if date.encode() in named else ""))
 
 
-_Kept = tuple[tuple[PackUsed, ...], Bound, tuple[bytes, ...]]
-
-
-def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path], date: str) -> _Kept:
+def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path], date: str) -> Kept:
     from ampcite.engine.bind import bind
+    from ampcite.law.load import load_pack
 
     if not folders:
         raise PackError([Complaint("", "", "no pack is loaded")])
@@ -132,22 +127,38 @@ def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path],
 # --- what is kept between runs -------------------------------------------------------------------------------
 
 
-def _engine() -> str:
-    """A digest of everything besides the packs that shapes a rulebook: this package's code and the schemas."""
-    whole = hashlib.sha256()
-    for path in [*sorted(Path(__file__).parent.parent.rglob("*.py")), *sorted(shipped("schemas").glob("*.json"))]:
-        stat = path.stat()
-        whole.update(f"{path}\0{stat.st_size}\0{stat.st_mtime_ns}\0".encode())
-    return whole.hexdigest()
-
-
-def _unpacked(data: bytes) -> _Kept | None:
+def _key(editions: Editions, packs: Sequence[Path], lenders: Sequence[Path], date: str) -> str:
+    """What a rulebook is kept under; "" where its packs can't be read (loading says why)."""
     try:
-        names, bound, code = pickle.loads(data)
-        return names, bound, code
-    except Exception:  # a damaged file can raise anything; it is then made anew
-        return None
+        stamps = [[_stamps(where, DATA) for where in some] for some in (packs, lenders)]
+        span = _span([content(where) for where in packs], date) if date else ""
+    except (OSError, ValueError):
+        return ""
+    whole = (sorted(editions.items()), stamps, span, _engine(), sys.version)
+    return hashlib.sha256(repr(whole).encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def _packed(kept: _Kept) -> bytes:
-    return pickle.dumps(kept, protocol=5)
+def _engine() -> list[str]:
+    """Everything besides the packs that shapes a rulebook: this package's code and the schemas."""
+    return [*_stamps(Path(__file__).parent.parent, (".py",)), *_stamps(shipped("schemas"), (".json",))]
+
+
+def _stamps(where: Path, endings: tuple[str, ...]) -> list[str]:
+    """The files of a folder, or the one file, each with its size and the time of its last change.
+
+    As Python does for its own compiled files, a file is taken to be as it was while these are.
+    """
+    if where.is_file():
+        stat = where.stat()
+        return [f"{where}\0{stat.st_size}\0{stat.st_mtime_ns}"]
+    out, waiting = [], [str(where)]
+    while waiting:
+        folder = waiting.pop()
+        with os.scandir(folder) as found:
+            for entry in found:
+                if entry.is_dir():
+                    waiting.append(entry.path)
+                elif entry.name.endswith(endings):
+                    stat = entry.stat()
+                    out.append(f"{entry.path}\0{stat.st_size}\0{stat.st_mtime_ns}")
+    return sorted(out)

@@ -88,12 +88,14 @@ class Description:
 
     Attributes:
         source: the file it came from, or "description".
-        document: the JSON value as it was given. Treat it as read-only.
+        document: the JSON value as it was given, without what is marked "?". Treat it as read-only.
         parts: part type to its parts in document order, or None where the list is not given.
         size: how many parts there are, the whole included.
         unlisted: part type to the lists that would have to be given for its parts to be known.
         partly: part type to the lists that are given in part.
         catalogue: the equipment models of the files beside it, by kind and model.
+        to_state: JSON Pointers of what is marked "?": still to be stated.
+        taken_over: JSON Pointers of the values that are still those of an example.
     """
 
     source: str
@@ -103,6 +105,8 @@ class Description:
     unlisted: Lists = attrs.field(repr=False)
     partly: Lists = attrs.field(repr=False)
     catalogue: Mapping[str, Any] = attrs.field(repr=False)
+    to_state: tuple[str, ...] = ()
+    taken_over: tuple[str, ...] = ()
 
     @property
     def whole(self) -> Part:
@@ -115,6 +119,11 @@ class Description:
         """The stage the job is at; None where the description does not say."""
         said: str | None = self.whole.facts.get("stage")
         return said
+
+    @property
+    def subjects(self) -> tuple[str, ...]:
+        """What is to be asked about; none for everything."""
+        return tuple(self.whole.facts.get("subjects", ()))
 
     @property
     def editions(self) -> dict[str, int]:

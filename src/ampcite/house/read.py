@@ -7,16 +7,19 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+import attrs
+
 from ampcite.base.errors import Complaint, InputError, short
 from ampcite.house.gather import gather
+from ampcite.house.marks import stated, still_of_example
 from ampcite.house.parts import Description
 from ampcite.house.validate import catalogue_errors, schema_errors
-from ampcite.house.values import as_json, parse_json
+from ampcite.house.values import TOO_DEEP, as_json, parse_json
 
 
 def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None,
          catalogue: Mapping[str, Any] | None = None) -> Description:  # fmt: skip
-    """Reads a description.
+    """Reads a description. The text "?" in place of a value says that it is still to be stated.
 
     Args:
         source: a path, a JSON text (or its bytes), or the JSON value itself.
@@ -37,17 +40,23 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
     document = parse_json(source, name) if isinstance(source, bytes) else as_json(source, name)
     if not isinstance(document, dict):
         raise InputError([Complaint(name, "", f"is {short(document)}; a description is a JSON object")])
+    try:
+        document, to_state = stated(document)
+    except RecursionError:
+        raise InputError([Complaint(name, "", TOO_DEEP)]) from None
     complaints, refused = schema_errors(document, name)
     if complaints:
         raise InputError([*complaints, *_further(document, refused, name)])
-    return gather(document, name, _catalogue(document, name, folder, catalogue))
+    description = gather(document, name, _catalogue(document, name, folder, catalogue))
+    return attrs.evolve(description, to_state=to_state, taken_over=still_of_example(document))
 
 
 def with_codes(description: Description, codes: Mapping[str, object]) -> Description:
     """The description with what is known of the codes in force, where it does not say so itself."""
     own = description.document.get("codes", {})
     document = {**description.document, "codes": {**codes, **own}}
-    return gather(document, description.source, description.catalogue)
+    out = gather(document, description.source, description.catalogue)
+    return attrs.evolve(out, to_state=description.to_state, taken_over=description.taken_over)
 
 
 def _bytes(path: Path, name: str) -> bytes:

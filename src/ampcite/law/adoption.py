@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import attrs
 
 from ampcite.base.editions import BUILDING, ELECTRICAL, Editions, codes_in_words
 from ampcite.base.errors import Complaint, InputError, PackError, nearest
 from ampcite.law.changes import Adoption
-from ampcite.law.load import head, load_pack
-from ampcite.law.overlay import precedence
-from ampcite.law.records import Pack
+from ampcite.law.head import head
 from ampcite.law.registry import pack_folders
+
+if TYPE_CHECKING:
+    from ampcite.law.records import Pack
 
 
 @attrs.frozen
@@ -86,6 +88,8 @@ def applicable_law(jurisdiction: str, day: str, stated: Editions, source: str) -
     if missing:
         said_ = f'has the layer "{missing[0]}" in force, which is not installed; {nearest(missing[0], packs)}'
         raise PackError([Complaint(who.folder, f"adoption of {chosen.begins}", said_)])
+    from ampcite.law.overlay import precedence
+
     layers = sorted((packs[layer] for layer in chosen.layers), key=precedence)
     names = "; ".join(f"{p.authority.name} ({p.name} {p.version})" for p in layers if p.authority)
     said.append(
@@ -109,6 +113,8 @@ def _codes(who: Pack, chosen: Adoption) -> dict[str, object]:
 
 
 def _layer(where: Path) -> Pack | None:
+    from ampcite.law.load import load_pack
+
     return load_pack(where) if head(where).amends else None
 
 

@@ -8,6 +8,8 @@ import zipfile
 import zlib
 from pathlib import Path, PurePosixPath
 
+import attrs
+
 from ampcite.base.errors import Complaint, PackError, short
 
 DATA = (".toml", ".csv")
@@ -17,6 +19,15 @@ EXAMPLES = ".examples.toml"
 MAX_FILE = 4_000_000
 MAX_FILES = 400
 MAX_WHOLE = 40_000_000
+
+
+@attrs.frozen
+class PackUsed:
+    """A pack that took part: its name, version and the SHA-256 of its content."""
+
+    name: str
+    version: str
+    digest: str
 
 
 def content(where: Path) -> dict[str, bytes]:

@@ -5,49 +5,35 @@ from __future__ import annotations
 import csv
 import io
 import re
-import tomllib
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-import attrs
+import tomli
 
 from ampcite.base.editions import BUILDING, CODES, ELECTRICAL, ByEdition
 from ampcite.base.errors import Complaint, PackError, nearest
 from ampcite.law.changes import FIELDS, Adoption, Amendment, Authority
 from ampcite.law.files import EXAMPLES, content, digest
-from ampcite.law.records import Case, Citation, Derived, Example, Pack, Parameter, Rule, Source, TableSpec, Way, Work
+from ampcite.law.records import (
+    Alternative,
+    Case,
+    Citation,
+    Derived,
+    Example,
+    Pack,
+    Parameter,
+    Rule,
+    Source,
+    TableSpec,
+    Work,
+)
 from ampcite.law.sentences import with_words, word_faults
 from ampcite.law.shape import shape_faults
 
 OWN = "own invention"
 """The source of an example that names none."""
-
-
-@attrs.frozen
-class Head:
-    """What can be told of a pack without reading it whole.
-
-    Attributes:
-        needs: packs whose figures and quantities it uses.
-        amends: packs it changes; such a pack is a layer of local law.
-    """
-
-    name: str
-    needs: tuple[str, ...]
-    amends: tuple[str, ...]
-
-
-def head(where: Path) -> Head:
-    """The head of a pack; an empty one where it can't be read (loading says why)."""
-    try:
-        found = tomllib.loads(content(where)["pack.toml"].decode("utf-8-sig"))["pack"]
-        lists = [found.get(key, ()) for key in ("needs", "amends")]
-        needs, amends = (tuple(n for n in names if isinstance(n, str)) for names in lists)
-        return Head(str(found["name"]), needs, amends)
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
-        return Head(where.stem, (), ())
 
 
 def load_pack(where: Path) -> Pack:
@@ -99,7 +85,7 @@ class _Loader:
             self.complain(name, "", f"has a key of more than {MOST_STEPS} words joined by stops")
             return None
         try:
-            return tomllib.loads(data.decode("utf-8-sig"))
+            return tomli.loads(data.decode("utf-8-sig"))
         except (ValueError, RecursionError) as fault:
             self.complain(name, "", f"is not TOML: {str(fault)[:200]}")
             return None
@@ -330,7 +316,7 @@ class _Loader:
 
     def rule(self, file: str, raw: Mapping[str, Any]) -> Rule:
         place = f'rule "{raw["id"]}"'
-        ways = tuple(Way(w["name"], w["holds"], w["says"], w.get("begins"), w.get("withdrawn"))
+        ways = tuple(Alternative(w["name"], w["holds"], w["says"], w.get("begins"), w.get("withdrawn"))
                      for w in raw.get("way", ()))  # fmt: skip
         if ("holds" in raw) == bool(ways):
             self.complain(file, place, "has either one `holds` or several `way`, and not both")
@@ -359,7 +345,7 @@ class _Loader:
             raw.get("scope", ""), raw["inputs"], raw.get("let", {}), raw.get("applies", ""), raw.get("holds", ""),
             ways, passes, fails, remedy, raw.get("asks", ""), citations,
             raw.get("begins"), raw.get("withdrawn"), self.given(file, raw["id"]), examples, file,
-            stage=raw.get("stage", ""),
+            stage=raw.get("stage", ""), cure=raw.get("cure", {}),
         )  # fmt: skip
 
 

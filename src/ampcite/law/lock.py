@@ -10,7 +10,7 @@ import attrs
 
 from ampcite.base.editions import Editions
 from ampcite.base.errors import Complaint, InputError, PackError, short
-from ampcite.law.records import PackUsed
+from ampcite.law.files import PackUsed
 
 
 def lock(packs: Sequence[PackUsed], editions: Editions, version: str) -> str:

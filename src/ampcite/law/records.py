@@ -107,7 +107,7 @@ class Derived:
 
 
 @attrs.frozen
-class Way:
+class Alternative:
     """One of several ways to satisfy a rule."""
 
     name: str
@@ -153,6 +153,7 @@ class Rule:
         asks: makes it a question for a person on site: what to look at or photograph, and why.
         stage: the first stage of a job at which it can be answered, where the pack says so; else "", and the facts
             it reads decide.
+        cure: input to a word, or to the name of one of the rule's figures: what a cure changes first.
         changes: what layers of local law did to it.
         struck: by whom and why it was struck, or "".
         waived: by whom, until when and why it is waived, or "".
@@ -170,7 +171,7 @@ class Rule:
     let: Mapping[str, str]
     applies: str
     holds: str
-    ways: tuple[Way, ...]
+    alternatives: tuple[Alternative, ...]
     passes: ByEdition
     fails: ByEdition
     remedy: ByEdition
@@ -186,6 +187,7 @@ class Rule:
     waived: str = ""
     referred: str = ""
     stage: str = ""
+    cure: Mapping[str, str] = attrs.Factory(dict)
 
     @property
     def code(self) -> str:
@@ -226,12 +228,3 @@ class Pack:
     authority: Authority | None = None
     amendments: tuple[Amendment, ...] = ()
     adoptions: tuple[Adoption, ...] = ()
-
-
-@attrs.frozen
-class PackUsed:
-    """A pack that took part: its name, version and the SHA-256 of its content."""
-
-    name: str
-    version: str
-    digest: str

@@ -13,7 +13,7 @@ import pluggy
 
 from ampcite.base.errors import Complaint, PackError, nearest
 from ampcite.base.resources import shipped
-from ampcite.law.load import head
+from ampcite.law.head import head
 
 GROUP = "ampcite"
 offers = pluggy.HookimplMarker(GROUP)

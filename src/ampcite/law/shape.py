@@ -7,7 +7,7 @@ from functools import cache
 from typing import Any
 
 from ampcite.base.errors import nearest, short
-from ampcite.base.resources import schema_validator
+from ampcite.base.resources import load_schema, schema_validator
 
 
 def shape_faults(value: Mapping[str, Any], examples: bool) -> Iterator[tuple[str, str]]:
@@ -17,7 +17,10 @@ def shape_faults(value: Mapping[str, Any], examples: bool) -> Iterator[tuple[str
         value: what the file says.
         examples: whether it is a file of examples.
     """
-    validator = _validator("examples.schema.json" if examples else "pack.schema.json")
+    name = "examples.schema.json" if examples else "pack.schema.json"
+    if _sound(name, value):
+        return
+    validator = _validator(name)
     found = sorted(validator.iter_errors(value), key=lambda e: [str(p) for p in e.absolute_path])
     for path, said in dict.fromkeys((tuple(e.absolute_path), _word(e, validator.schema)) for e in found):
         if examples and path:
@@ -28,6 +31,25 @@ def shape_faults(value: Mapping[str, Any], examples: bool) -> Iterator[tuple[str
 
 
 _validator = cache(schema_validator)
+
+
+@cache
+def _gate(name: str) -> Any:
+    """The fast validator of a schema, which says yes or no; None where it is not to be had."""
+    try:
+        import jsonschema_rs
+    except ImportError:
+        return None
+    return jsonschema_rs.validator_for(load_schema(name), validate_formats=True)
+
+
+def _sound(name: str, value: Mapping[str, Any]) -> bool:
+    """Whether the fast validator has nothing against a file; what it can't take, the reference validator looks at."""
+    gate = _gate(name)
+    try:
+        return gate is not None and bool(gate.is_valid(value))
+    except (TypeError, ValueError):
+        return False
 
 
 def _place(path: Iterable[Any], value: Any) -> str:

@@ -151,6 +151,7 @@ def _body(report: Report, detail: Detail, tables: _Tables, number: _Number) -> d
         out["not_applicable"] = _not_applicable(report, tables)
     if rules:
         out["rules"] = rules
+    out |= {key: list(said) for key, said in (("to_state", report.to_state), ("taken_over", report.taken_over)) if said}
     return {**out, "unread": list(report.unread)}
 
 

@@ -33,22 +33,23 @@ class Line:
     project: Project = attrs.Factory(Project)
 
 
-def line(report: Report) -> Line:
-    """The line of a report."""
+def line(report: Report, later: int = 0) -> Line:
+    """The line of a report, so many of whose undecided findings belong to a later stage."""
     counts, undecided = report.counts, report.undecided
-    said = f"{counts['fail']} fail, {counts['warn'] - undecided} warn, {undecided} undecided, {counts['pass']} pass"
-    return Line(f"{report.source}, {codes_in_words(report.editions)}", outcome(report), said, report.project)
+    said = f"{counts['fail']} fail, {counts['warn'] - undecided} warn, {undecided - later} undecided, "
+    said += f"{later} for a later stage, {counts['pass']} pass" if later else f"{counts['pass']} pass"
+    return Line(f"{report.source}, {codes_in_words(report.editions)}", outcome(report, later), said, report.project)
 
 
-def outcome(report: Report) -> str:
+def outcome(report: Report, later: int = 0) -> str:
     """What came of a submission, in a word or two: what is not decided never looks like a pass."""
     if not report.checked:
         return UNCHECKED
     if report.verdict is Verdict.FAIL:
         return FAILS
-    if report.undecided:
+    if report.undecided > later or report.taken_over:
         return UNDECIDED
-    return WARNS if report.verdict is Verdict.WARN else PASSES
+    return WARNS if any(f.decided for f in report.not_passed) else PASSES
 
 
 def write(lines: Sequence[Line]) -> str:

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
 from ampcite.base.editions import CODES, codes_in_words
+from ampcite.base.stages import STAGES
 from ampcite.engine.findings import Finding, NotApplicable
 from ampcite.language.logic import Verdict
 from ampcite.language.units import unit_words
@@ -16,6 +17,9 @@ from ampcite.reviewing.words import listed_parts
 WIDTH = 100
 MOST_NOTES = 3
 """Of findings of one rule in one comment, so many are written out; of the others the parts are named."""
+
+STRING_LIMITS = "string voltage"
+"""The family of rules whose answers about strings are the limits that a designer asks for first."""
 
 LONGEST_LINE = 160
 """A worked line of more characters is a list; it is written out with ``every`` only."""
@@ -29,13 +33,17 @@ def write(review: Review, every: bool) -> str:
 def _lines(review: Review, every: bool) -> Iterator[str]:
     report = review.report
     yield from _top(review)
+    yield from _section("Limits", _limits(review))
     must = [c for c in review.comments if c.verdict is Verdict.FAIL]
     advice = [c for c in review.comments if c.verdict is not Verdict.FAIL]
     yield from _section("Must change", _comments(must, 1))
     yield from _section("Advice", _comments(advice, 1 + len(must)))
     yield from _section("Not stated, and so not passed; what most answers wait for comes first",
                         _missing(review.missing, 1 + len(review.comments)))  # fmt: skip
+    yield from _section("Not described at all", _unbegun(review.unbegun))
     yield from _section("To be looked at on site, by a qualified person", _looks(review.looks))
+    for stage, findings in review.later.items():
+        yield from _section(f"To be checked at {stage}", _later(findings, every))
     if every:
         yield from _section("Kept", _passes(report.passes))
         yield from _section("Does not apply", _aside(report.not_applicable))
@@ -59,8 +67,9 @@ def _top(review: Review) -> Iterator[str]:
     names = [project.name, project.address, f"revision {project.revision}" if project.revision is not None else ""]
     if any(names):
         yield from _wrap(sentence(", ".join(n for n in names if n)), "")
-    stage = f", at {project.stage}" if project.stage else ""
-    yield f"{report.source}, checked against {codes_in_words(report.editions)}{stage}"
+    stage = f", at {review.stage}" if review.stage else ""
+    stage += f", on {' and '.join(review.subjects)} only" if review.subjects else ""
+    yield from _wrap(f"{report.source}, checked against {codes_in_words(report.editions)}{stage}", "  ")
     for sentence_ in report.law:
         yield from _wrap(sentence_, "  ")
     for code, words in CODES.items():
@@ -77,26 +86,37 @@ def _outcome(review: Review) -> str:
     report = review.report
     must = sum(1 for c in review.comments if c.verdict is Verdict.FAIL)
     advice = len(review.comments) - must
-    waiting = sum(len(m.findings) for m in review.missing)
+    waiting = sum(len(m.findings) for m in (*review.missing, *review.unbegun))
     parts = []
     if must:
         parts.append(_times(must, "comment must be settled", "comments must be settled"))
     if advice:
         parts.append(_times(advice, "gives advice", "give advice"))
     if waiting:
-        facts = _times(len(review.missing), "thing is not stated", "things are not stated")
+        facts = _times(len(review.missing) + len(review.unbegun), "thing is not stated", "things are not stated")
         parts.append(f"{facts}, for which {_times(waiting, 'answer waits', 'answers wait')}")
     if review.looks:
         parts.append(_times(len(review.looks), "thing is to be seen on site", "things are to be seen on site"))
+    later = sum(map(len, review.later.values()))
+    if later:
+        parts.append(_times(later, "answer belongs to a later stage", "answers belong to later stages"))
     parts.append(_times(len(report.passes), "answer is a pass", "answers are passes"))
+    if report.to_state:
+        parts.append(_times(len(report.to_state), 'value is still marked "?"', 'values are still marked "?"'))
+    if report.taken_over:
+        parts.append(_times(len(report.taken_over), "value is still the example's", "values are still the example's"))
     if not report.checked:
         head = "NOTHING WAS CHECKED: no rule could be decided."
     elif must:
         head = "FAIL: it can't be accepted as it is."
     elif waiting or review.looks:
         head = "WARN: nothing fails, but not everything could be decided, so this is not a pass."
+    elif report.taken_over:
+        head = "WARN: nothing fails, but it is not yet this house that was described, so this is not a pass."
     elif advice:
         head = "WARN: nothing fails; advice is given."
+    elif later:
+        head = f"PASS as far as it can be known at {review.stage}."
     else:
         head = "PASS: every rule that applies is kept."
     return f"{head} {sentence('; '.join(parts))}."
@@ -165,9 +185,37 @@ def _missing(missing: Sequence[Missing], first: int) -> Iterator[str]:
         if not one.places:
             yield from _wrap(f"{number}. {one.asked}", "    ")
             continue
-        where = one.places[0] if len(one.places) == 1 else f"{len(one.places)} places, first {one.places[0]}"
         waits = _times(one.waiting, "answer waits for it", "answers wait for it")
-        yield from _wrap(f"{number}. State {one.asked}: {where}; {waits}.", "    ")
+        yield from _wrap(f"{number}. State {one.asked}; {waits}.", "    ")
+
+
+def _limits(review: Review) -> Iterator[str]:
+    """Of a design, what its strings leave to their limits: what a designer asks first."""
+    if review.stage != STAGES[0] or review.comments:
+        return
+    limits = [f for f in review.report.passes
+              if f.family == STRING_LIMITS and f.margin is not None and f.about.startswith("/strings")]  # fmt: skip
+    for note in _notes(limits):
+        yield from _wrap(f"- {note}", "  ")
+
+
+def _unbegun(missing: Sequence[Missing]) -> Iterator[str]:
+    for one in missing:
+        waits = _times(one.waiting, "answer waits", "answers wait")
+        yield from _wrap(f"- No word on {one.asked} ({waits}).", "  ")
+
+
+def _later(findings: Sequence[Finding], every: bool) -> Iterator[str]:
+    titles: dict[str, dict[str, None]] = {}
+    for f in findings:
+        titles.setdefault(f.family, {})[f.asks or f.title] = None
+    if not every:
+        yield from _wrap("; ".join(f"{family}: {len(found)}" for family, found in titles.items()) + ".", "")
+        return
+    for family, found in titles.items():
+        yield f"{sentence(family)}:"
+        for title in found:
+            yield from _wrap(f"- {title}", "    ", "  ")
 
 
 def _looks(findings: Sequence[Finding]) -> Iterator[str]:

@@ -13,6 +13,7 @@ from ampcite.engine.state import EvaluationState
 from ampcite.house.parts import Description
 from ampcite.house.read import read, with_codes
 from ampcite.language.logic import Verdict
+from ampcite.reviewing.claims import COMPARED, SAID, Claims
 from ampcite.reviewing.reads import Key, Place, facts_read, readers
 
 About = tuple[str, str]
@@ -39,6 +40,7 @@ class Bench:
         self.house = self._read(description.document)
         self.parts = {part.pointer: part for parts in self.house.parts.values() for part in parts or ()}
         self.readers = readers(rulebook)
+        self.claims = Claims(self.house)
         self.state = EvaluationState(self.machine, self.house)
         for name, number in self.machine.numbers.items():
             for part in self.house.parts[self.readers.kinds[name]] or ():
@@ -66,11 +68,13 @@ class Bench:
     def facts(self, key: About) -> frozenset[Place]:
         """The facts of the house that an answer rests on."""
         rule = self.rulebook.bound.rules[self.number(key)]
-        return facts_read(self.state, self.rulebook.bound, rule, self.parts[key[1]])
+        found = facts_read(self.state, self.rulebook.bound, rule, self.parts[key[1]])
+        claimed = {part for part, field in found if part.kind == SAID and field in COMPARED}
+        return found.union(*(self.claims.places(part) for part in claimed))
 
     def touched(self, changes: Mapping[Place, Any]) -> frozenset[int]:
         """The rules that rest on some facts."""
-        return frozenset(i for key in _keys(changes) for i in self.readers.rules.get(key, ()))
+        return frozenset(i for key in self._keys(changes) for i in self.readers.rules.get(key, ()))
 
     def before(self, rules: Iterable[int]) -> Answers:
         """What some rules answer with nothing changed."""
@@ -102,18 +106,27 @@ class Bench:
                     _ = found[key].figures, found[key].margin
         return {key: found[key] for key in wanted if key in found}
 
+    def _keys(self, changes: Mapping[Place, Any]) -> list[Key]:
+        """The fields that change, those of claims about them included."""
+        own = [(part.kind, field) for part, field in changes]
+        return [*own, *((SAID, name) for name in COMPARED)] if self.claims.touched(changes) else own
+
     @contextmanager
     def _changed(self, changes: Mapping[Place, Any]) -> Iterator[EvaluationState]:
         """The house with facts changed; what does not rest on them is not reckoned again."""
         self.trials += 1
-        kept = {(part, field): part.facts.get(field) for part, field in changes}
+        claimed = self.claims.touched(changes)
+        places = [*changes, *((said, name) for said in claimed for name in COMPARED)]
+        kept = {(part, field): part.facts.get(field) for part, field in places}
         state = EvaluationState(self.machine, self.house)
-        anew = {name for key in _keys(changes) for name in self.readers.quantities.get(key, ())}
+        anew = {name for key in self._keys(changes) for name in self.readers.quantities.get(key, ())}
         state.values = [state.values[number] if name in anew else self.state.values[number]
                         for name, number in self.machine.numbers.items()]  # fmt: skip
         state.reasons = dict(self.state.reasons)
         try:
             _put(changes)
+            for said in claimed:
+                self.claims.compare(said)
             yield state
         finally:
             _put(kept)
@@ -128,10 +141,6 @@ def severity(finding: Finding) -> int:
 
 def _answers(verdicts: Verdicts) -> Answers:
     return {**dict.fromkeys(verdicts.keys_kept(), 0), **{(f.rule, f.about): severity(f) for f in verdicts.not_passed()}}
-
-
-def _keys(changes: Iterable[Place]) -> list[Key]:
-    return [(part.kind, field) for part, field in changes]
 
 
 def _put(facts: Mapping[Place, Any]) -> None:

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import attrs
 
-from ampcite.base.errors import InputError
+from ampcite.base.errors import ArgumentError, InputError, nearest, short, wrong_argument
+from ampcite.base.stages import STAGES, is_later
 from ampcite.engine.check import check
 from ampcite.engine.findings import Clause, Finding, Report
 from ampcite.engine.rulebook import Rulebook
-from ampcite.house.change import change
+from ampcite.house.change import LEFT_OUT, change
+from ampcite.house.gather import NOT_BELONGING
+from ampcite.house.part_types import place_field
 from ampcite.house.parts import Description
+from ampcite.house.read import read
 from ampcite.language.logic import Verdict, worst
 from ampcite.law.changes import Change
 from ampcite.reviewing.bench import Answers, Bench
 from ampcite.reviewing.cures import Cure, Search
+from ampcite.reviewing.subjects import rules_about
 from ampcite.reviewing.words import asked, cure_words, listed_parts
 
 
@@ -30,12 +36,14 @@ class Comment:
         parts: what the parts are called that it is about, in the order of the description.
         cure: what would settle it, in words.
         changes: JSON Pointer to value: the same as changes of the description; none where it was not tried.
+        drops: JSON Pointers of what the description then has to leave out, because it can't belong any more.
     """
 
     findings: tuple[Finding, ...]
     parts: tuple[str, ...]
     cure: str
     changes: Mapping[str, Any] = attrs.Factory(dict)
+    drops: tuple[str, ...] = ()
 
     @property
     def settles(self) -> bool:
@@ -81,31 +89,75 @@ class Review:
 
     Attributes:
         report: what every rule answered.
+        stage: the stage the job is at; "" where nobody says.
+        subjects: those it was asked about; none for all.
         comments: what must change, then what is advised, each with its cure.
         missing: what nobody has stated, that most rules wait for first.
+        unbegun: what the description does not speak of at all, the same.
         looks: questions for a person on site.
+        later: stage to what can't be known before it.
     """
 
     report: Report
+    stage: str
+    subjects: tuple[str, ...]
     comments: tuple[Comment, ...]
     missing: tuple[Missing, ...]
+    unbegun: tuple[Missing, ...]
     looks: tuple[Finding, ...]
+    later: Mapping[str, tuple[Finding, ...]]
 
 
-def review(rulebook: Rulebook, description: Description) -> Review:
+def review(rulebook: Rulebook, description: Description, *, stage: str = "", subjects: Iterable[str] = ()) -> Review:
     """Checks a description, and puts what was found as a reviewer would: by cause, with cures that have been tried.
 
     Args:
         rulebook: from :func:`ampcite.load`.
         description: from :func:`ampcite.read`.
+        stage: the stage the job is at, where it is another than the description says: "design", "plan review",
+            "rough", "final" or "handover". What can't be known by then is put apart.
+        subjects: subjects of :data:`ampcite.reviewing.subjects.SUBJECTS` or families of rules; by default those
+            that the description names, else all.
+
+    Raises:
+        ArgumentError: when an argument is something else, or names no stage or no subject.
     """
-    report = check(rulebook, description)
-    open_ = report.not_passed
-    decided = [f for f in open_ if f.decided]
-    comments = tuple(_comments(rulebook, description, decided)) if decided else ()
-    looks = tuple(f for f in open_ if not f.decided and f.asks)
-    missing = tuple(_missing([f for f in open_ if not f.decided and not f.asks]))
-    return Review(report, comments, missing, looks)
+    if not isinstance(rulebook, Rulebook):
+        raise wrong_argument("review takes a rulebook from load", rulebook)
+    if not isinstance(description, Description):
+        raise wrong_argument("review takes a description from read", description)
+    description = at_stage(description, stage)
+    now, asked = description.stage, tuple(subjects) or description.subjects
+    report = check(rulebook, description, rules=rules_about(rulebook.bound, asked) if asked else None)
+    decided = [f for f in report.not_passed if f.decided]
+    open_ = [f for f in report.not_passed if not f.decided]
+    later = {one: tuple(f for f in open_ if f.stage == one) for one in STAGES if is_later(one, now)}
+    open_ = [f for f in open_ if not is_later(f.stage, now)]
+    missing = tuple(_missing([f for f in open_ if not f.asks], report.part_ids))
+    return Review(
+        report=report,
+        stage=now or "",
+        subjects=asked,
+        comments=tuple(_comments(rulebook, description, decided)) if decided else (),
+        missing=tuple(one for one in missing if not _unbegun(one)),
+        unbegun=tuple(one for one in missing if _unbegun(one)),
+        looks=tuple(f for f in open_ if f.asks),
+        later={one: found for one, found in later.items() if found},
+    )
+
+
+def at_stage(description: Description, stage: str) -> Description:
+    """A description of a job that is at another stage; the same where "" is given.
+
+    Raises:
+        ArgumentError: when there is no such stage.
+    """
+    if not stage:
+        return description
+    if stage not in STAGES:
+        raise ArgumentError(f"no stage is called {short(stage)}; {nearest(str(stage), STAGES)}")
+    out = read({**description.document, "stage": stage}, description.source, description.catalogue)
+    return attrs.evolve(out, to_state=description.to_state, taken_over=description.taken_over)
 
 
 def _comments(rulebook: Rulebook, description: Description, findings: Sequence[Finding]) -> Iterable[Comment]:
@@ -116,8 +168,9 @@ def _comments(rulebook: Rulebook, description: Description, findings: Sequence[F
     for group in _merged(Search(bench, findings).cures()):
         group.sort(key=lambda cure: cure.steps[0].place[0].number)
         keys = {key for cure in group for key in cure.clears}
-        comment = _tried(bench, group, [f for key, f in by_key.items() if key in keys])
-        if _settles(bench, description.document, comment, before):
+        tried = _tried(bench, group, [f for key, f in by_key.items() if key in keys])
+        comment = _settling(bench, description.document, tried, before)
+        if comment is not None:
             out.append(comment)
             left = {key: f for key, f in left.items() if key not in keys}
     out += _same_fault(left.values())
@@ -125,18 +178,24 @@ def _comments(rulebook: Rulebook, description: Description, findings: Sequence[F
     return sorted(out, key=lambda c: (c.verdict is not Verdict.FAIL, min(order[id(f)] for f in c.findings)))
 
 
-def _settles(bench: Bench, document: Mapping[str, Any], comment: Comment, before: Answers) -> bool:
-    """Whether a comment's changes, made to the description itself and checked again in whole, do what they should."""
+def _settling(bench: Bench, document: Mapping[str, Any], comment: Comment, before: Answers) -> Comment | None:
+    """A comment whose changes, made to the description itself and checked again in whole, do what they should."""
     try:
         after = bench.whole(applied(document, comment.changes))
-    except (InputError, KeyError):
-        return False
+    except KeyError:
+        return None
+    except InputError as fault:
+        drops = tuple(c.place for c in fault.complaints if c.said.endswith(NOT_BELONGING))
+        if len(drops) < len(fault.complaints):
+            return None
+        comment = attrs.evolve(comment, drops=drops)
+        after = bench.whole(applied(document, comment.changes, drops))
     cleared = not any((f.rule, f.about) in after for f in comment.findings)
-    return cleared and all(bad <= before.get(key, 0) for key, bad in after.items())
+    return comment if cleared and all(bad <= before.get(key, 0) for key, bad in after.items()) else None
 
 
 def _tried(bench: Bench, group: Sequence[Cure], findings: Sequence[Finding]) -> Comment:
-    changes = {s.place[0].where(s.place[1]): s.value.said for cure in group for s in cure.steps}
+    changes = {s.pointer: s.value.said for cure in group for s in cure.steps}
     parts = dict.fromkeys(s.place[0].label for cure in group for s in cure.steps[:1])
     return Comment(tuple(findings), tuple(parts), cure_words(bench, group, findings), changes)
 
@@ -155,7 +214,7 @@ def _merged(cures: Sequence[Cure]) -> list[list[Cure]]:
 
 
 def _pattern(cure: Cure) -> Any:
-    return [(s.place[0].kind, s.place[1], s.value.fact) for s in cure.steps]
+    return [(s.place[0].kind, s.place[1], repr(s.value.said)) for s in cure.steps]
 
 
 def _rules(cure: Cure) -> set[str]:
@@ -175,7 +234,7 @@ def _same_fault(findings: Iterable[Finding]) -> Iterable[Comment]:
         yield Comment(tuple(group), labels, cure)
 
 
-def _missing(findings: Sequence[Finding]) -> Iterable[Missing]:
+def _missing(findings: Sequence[Finding], part_ids: Mapping[str, str]) -> Iterable[Missing]:
     """What is missing, that most findings wait for first; each finding with the first of its facts."""
     general = {id(f): tuple(dict.fromkeys(map(_any_place, f.missing))) for f in findings}
     waiting: dict[str, int] = {}
@@ -187,19 +246,37 @@ def _missing(findings: Sequence[Finding]) -> Iterable[Missing]:
     for fact in ranked:
         here = [f for f in left if fact in general[id(f)]]
         places = tuple(dict.fromkeys(p for f in findings for p in f.missing if _any_place(p) == fact))
-        yield Missing(tuple(here), places, asked(places), waiting[fact])
+        yield Missing(tuple(here), places, asked(places, part_ids), waiting[fact])
         left = [f for f in left if fact not in general[id(f)]]
     for f in left:
         yield Missing((f,), (), f.note, 1)
+
+
+def _unbegun(missing: Missing) -> bool:
+    """Whether what is missing is no single fact, but a list or an object that is not there at all."""
+    return bool(missing.places) and place_field(missing.places[0]) is None
 
 
 def _any_place(pointer: str) -> str:
     return "/".join("*" if step.isdigit() else step for step in pointer.split("/"))
 
 
-def applied(document: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
-    """A description with changes put in. The one that was given is left as it was."""
+def applied(document: Mapping[str, Any], changes: Mapping[str, Any], drops: Iterable[str] = ()) -> dict[str, Any]:
+    """A description with changes put in and facts left out. The one that was given is left as it was."""
     out = dict(document)
     for pointer, value in changes.items():
-        out = change(out, pointer, value)
+        out = _claimed(out, pointer, value) if pointer.startswith("/claims/") else change(out, pointer, value)
+    for pointer in drops:
+        out = change(out, pointer, LEFT_OUT)
+    return out
+
+
+def _claimed(document: Mapping[str, Any], pointer: str, value: Any) -> dict[str, Any]:
+    """A description whose claim says something else."""
+    out: dict[str, Any] = copy.deepcopy(dict(document))
+    *steps, last = (step.replace("~1", "/").replace("~0", "~") for step in pointer.split("/")[1:])
+    here: Any = out
+    for step in steps:
+        here = here[int(step)] if isinstance(here, list) else here[step]
+    here[last] = value
     return out

@@ -11,9 +11,21 @@ from ampcite.engine.findings import Finding
 from ampcite.house.part_types import Field, part_types
 from ampcite.house.parts import Part
 from ampcite.language.logic import ABSENT
+from ampcite.language.wording import words
 from ampcite.reviewing.bench import About, Bench, severity
+from ampcite.reviewing.claims import SAID
 from ampcite.reviewing.reads import Place
-from ampcite.reviewing.values import SIDES, Value, drawn_back, other_values, past_limit, said_at
+from ampcite.reviewing.values import (
+    SIDES,
+    Value,
+    convert,
+    drawn_back,
+    given_unit,
+    in_unit,
+    other_values,
+    past_limit,
+    said_at,
+)
 
 MOST_STEPS, MOST_PAPERS = 4, 12
 """A cure changes at most so many facts of the design, and so many on paper that have to follow; what needs more than
@@ -35,6 +47,12 @@ class Step:
 
     place: Place
     value: Value
+
+    @property
+    def pointer(self) -> str:
+        """Where the description says it."""
+        part, path = self.place
+        return part.pointer if part.kind == SAID else part.where(path)
 
 
 @attrs.frozen
@@ -63,6 +81,10 @@ class Search:
         self.bench = bench
         self.targets = {(f.rule, f.about): f for f in targets}
         self.facts = {key: bench.facts(key) for key in self.targets}
+        self.named: dict[Place, list[Value]] = {}
+        for key, finding in self.targets.items():
+            for place, value in self._named(key, finding):
+                self.named.setdefault(place, []).append(value)
 
     def cures(self) -> list[Cure]:
         """Cures for what can be cured, the most telling first; no finding is cleared by two of them."""
@@ -101,12 +123,29 @@ class Search:
         return (len(failed), len(here), passes, -len(cure.steps), near, -sum(s.value.rank for s in cure.steps),
                 -sum(_distance(s) for s in cure.steps), [s.place[0].number for s in cure.steps])  # fmt: skip
 
+    def _named(self, key: About, finding: Finding) -> Iterator[tuple[Place, Value]]:
+        """What the rule itself would change first: facts, and what they should be."""
+        rule = self.bench.rulebook.bound.rules[self.bench.number(key)]
+        for name, wanted in rule.cure.items():
+            path = rule.inputs[name]
+            value, unit = finding.figures.get(words(wanted), (wanted, ""))
+            for part in self.bench.state.parts(path, self.bench.parts[key[1]]):
+                field = _any_field(part, path.leaf or "")
+                if field is None or field.home != "part" or path.leaf not in part.facts:
+                    continue
+                said = self.said((part, field.path))
+                if isinstance(value, str):
+                    yield (part, field.path), Value(value, value, -1)
+                else:
+                    number = convert(float(value), unit, field.unit)
+                    yield (part, field.path), in_unit(number, given_unit(said, field), field, said, -1)
+
     def _candidates(self) -> Iterator[Cure]:
         """Every change of one fact that clears something, whatever else it does."""
         reading: dict[Place, list[About]] = {}
         for key, places in self.facts.items():
             for place in places:
-                if _field(place) is not None:
+                if _field(place) is not None or place in self.named:
                     reading.setdefault(place, []).append(key)
         for place in sorted(reading, key=_order):
             yield from self._changes(place, reading[place], {}, self.targets, self.facts)
@@ -114,9 +153,12 @@ class Search:
     def _changes(self, place: Place, keys: list[About], given: Mapping[Place, Any], findings: Mapping[About, Finding],
                  facts: Mapping[About, frozenset[Place]]) -> Iterator[Cure]:  # fmt: skip
         """The changes of one fact that clear some of the findings that read it, on top of changes already made."""
-        field = _field(place)
-        assert field is not None
         part, path = place
+        field = _field(place) or _any_field(part, path)
+        assert field is not None
+        if part.kind == SAID:
+            yield from self._said(place, keys, given)
+            return
         fact, said = part.facts[path], self.said(place)
         others = [given.get((p, f), p.facts[f]) for key in keys for p, f in facts[key]
                   if p is not part and f in p.facts and _alike(_any_field(p, f), field)]  # fmt: skip
@@ -135,18 +177,28 @@ class Search:
             yield from self._back(place, fact, tried)
             return
         options = [findings[key] for key in keys]
-        for value in sorted(other_values(field, said, fact, options, others, siblings, self.bench.rulebook),
-                            key=lambda v: (v.rank, _far(v.fact, fact))):  # fmt: skip
+        values = list(self.named.get(place, ()))
+        if field.changed_by:
+            values += other_values(field, said, fact, options, others, siblings, self.bench.rulebook)
+        for value in sorted(values, key=lambda v: (v.rank, _far(v.fact, fact))):
             cure = tried(value)
             if cure is not None and cure.clears not in seen:
                 seen.add(cure.clears)
                 yield cure
-        if field.kind == "number" and not field.many and isinstance(fact, int | float):
+        if field.changed_by and field.kind == "number" and not field.many and isinstance(fact, int | float):
             for key in keys:
                 cure = self._at_limit(place, field, said, float(fact), key, tried)
                 if cure is not None and cure.clears not in seen:
                     seen.add(cure.clears)
                     yield cure
+
+    def _said(self, place: Place, keys: list[About], given: Mapping[Place, Any]) -> Iterator[Cure]:
+        """A claim that says what the fact is."""
+        answers = self.bench.ask({**given, place: True}, {self.bench.number(key) for key in keys})
+        clears = frozenset(key for key in keys if not answers.get(key))
+        if clears:
+            step = Step(place, Value(place[0].facts["fact"], True))
+            yield Cure((step,), clears, frozenset(key for key in clears if key in answers))
 
     def _alike(self, part: Part, path: str) -> list[Any]:
         """What is said in a field of other parts: of those of the same kind, or of all where these say nothing else."""
@@ -255,6 +307,10 @@ class Search:
         return said_at(self.bench.house.document, place[0].where(place[1]))
 
 
+CLAIM = Field("agrees", "what is printed", "", "flag", changed_by="author")
+"""Stands for the field that a claim speaks of: its author can print it as it is."""
+
+
 def _order(place: Place) -> tuple[int, str]:
     return place[0].number, place[1]
 
@@ -262,6 +318,8 @@ def _order(place: Place) -> tuple[int, str]:
 def _field(place: Place) -> Field | None:
     """The field of a place, if somebody can change it and it is said to be something."""
     part, path = place
+    if part.kind == SAID:
+        return CLAIM if path == "agrees" and "fact" in part.facts and part.facts.get(path) is False else None
     field = _any_field(part, path)
     if field is None or not field.changed_by or field.other is not None or field.refers or field.home != "part":
         return None
@@ -272,7 +330,7 @@ def _field(place: Place) -> Field | None:
 
 def _author(place: Place) -> bool:
     field = _any_field(*place)
-    return field is not None and field.changed_by == "author"
+    return place[0].kind == SAID or (field is not None and field.changed_by == "author")
 
 
 def _any_field(part: Any, path: str) -> Field | None:

@@ -12,9 +12,9 @@ import attrs
 from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook
 from ampcite.house.part_types import Field
-from ampcite.language.formula import Lookup, Node, walk
 from ampcite.language.logic import ABSENT
 from ampcite.language.quantities import read_quantity
+from ampcite.language.tree import Lookup, Node, walk
 from ampcite.language.units import known_units, same_dimension
 
 FIGURES = 3
@@ -98,7 +98,7 @@ def _numbers(field: Field, said: Any, fact: Any, findings: Iterable[Finding], ot
     for f in findings:
         for value, unit in f.figures.values():
             if isinstance(value, int | float) and same_dimension(unit, field.unit):
-                asked.add(_convert(value, unit, field.unit))
+                asked.add(convert(value, unit, field.unit))
     if field.whole and not field.unit and isinstance(fact, int | float):
         asked |= {fact + n for n in range(-NEIGHBOURS, NEIGHBOURS + 1)}
     unit = given_unit(said, field)
@@ -108,10 +108,10 @@ def _numbers(field: Field, said: Any, fact: Any, findings: Iterable[Finding], ot
             seen.add(size)
             yield in_unit(size, unit, field, said, 1 if fact is ABSENT and size not in asked else 0)
     for number in sorted(asked):
-        shown = _convert(number, field.unit, unit)
+        shown = convert(number, field.unit, unit)
         whole = field.whole or (not field.unit and float(shown).is_integer())
         for rounded in (math.floor(shown), math.ceil(shown)) if whole else (_cut(shown, -1), _cut(shown, 1)):
-            one = in_unit(_convert(rounded, unit, field.unit), unit, field, said, 1)
+            one = in_unit(convert(rounded, unit, field.unit), unit, field, said, 1)
             if one.fact not in seen and _allowed(field, fact, one.fact):
                 seen.add(one.fact)
                 yield one
@@ -146,13 +146,13 @@ def said_at(document: Any, pointer: str) -> Any:
 def past_limit(field: Field, said: Any, fact: float, limit: float, up: bool) -> Value | None:
     """The value just past a limit, on the side that is wanted, in figures that a person would write."""
     unit = given_unit(said, field)
-    shown = _convert(limit, field.unit, unit)
+    shown = convert(limit, field.unit, unit)
     if not math.isfinite(shown):
         return None
     near = round(shown)
     whole = near if math.isclose(shown, near, rel_tol=1e-9) else math.ceil(shown) if up else math.floor(shown)
     rounded = whole if field.whole or not field.unit else _cut(shown, 1 if up else -1)
-    one = in_unit(_convert(rounded, unit, field.unit), unit, field, said, 2)
+    one = in_unit(convert(rounded, unit, field.unit), unit, field, said, 2)
     return one if _allowed(field, fact, one.fact) else None
 
 
@@ -167,7 +167,7 @@ def given_unit(said: Any, field: Field) -> str:
 
 def in_unit(value: float, unit: str, field: Field, said: Any, rank: int) -> Value:
     """A number in the unit of the schema as a description would say it: in the unit of what it said before."""
-    shown = _convert(value, field.unit, unit)
+    shown = convert(value, field.unit, unit)
     near = round(shown)
     number = near if math.isclose(shown, near, rel_tol=1e-12, abs_tol=1e-12) else float(f"{shown:.6g}")
     if not isinstance(said, str):
@@ -176,7 +176,8 @@ def in_unit(value: float, unit: str, field: Field, said: Any, rank: int) -> Valu
     return Value(text, read_quantity(text, field.unit), rank)
 
 
-def _convert(value: float, unit: str, to: str) -> float:
+def convert(value: float, unit: str, to: str) -> float:
+    """A number in another unit of its dimension."""
     return value if unit == to else read_quantity(f"{float(value)!r} {unit}".strip(), to)
 
 

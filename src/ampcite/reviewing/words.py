@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from ampcite.engine.findings import Finding
@@ -13,6 +13,7 @@ from ampcite.language.logic import ABSENT
 from ampcite.language.units import unit_words
 from ampcite.language.wording import coarse, sentence
 from ampcite.reviewing.bench import Bench
+from ampcite.reviewing.claims import SAID
 from ampcite.reviewing.cures import Cure, Step
 from ampcite.reviewing.values import SIDES, Value, given_unit, in_unit, is_size
 
@@ -22,6 +23,10 @@ def cure_words(bench: Bench, cures: Sequence[Cure], findings: Sequence[Finding])
     said = []
     for i, step in enumerate(cures[0].steps):
         part, path = step.place
+        if part.kind == SAID:
+            by, _, what = part.label.partition(" on the ")
+            said.append(f"Let {by} say {step.value.said} for the {what}.")
+            continue
         field = part_types()[part.kind].fields[path]
         where = listed_parts(dict.fromkeys(cure.steps[i].place[0].label for cure in cures))
         remedy = next((f.remedy for f in findings if (f.rule, f.about) in cures[0].keeps), "")
@@ -119,6 +124,8 @@ def _tail(bench: Bench, cures: Sequence[Cure]) -> str:
         return ""
     step = cure.steps[0]
     part, path = step.place
+    if part.kind == SAID:
+        return ""
     field, fact, value = part_types()[part.kind].fields[path], part.facts[path], step.value.fact
     if field.kind == "text" and is_size(field) and field.choices and fact in field.choices:
         up = field.choices.index(value) > field.choices.index(fact)
@@ -165,11 +172,38 @@ def _and(words: Sequence[str]) -> str:
     return f"{', '.join(words[:-1])} and {words[-1]}" if len(words) > 1 else words[0]
 
 
-def asked(places: Sequence[str]) -> str:
-    """What to state: a fact by its name, of which parts, and between which words to choose."""
-    field = place_field(places[0])
-    title = place_title(places[0])
-    words = title if title.startswith("the ") else f"the {title}"
-    if field is not None and field.choices and len(field.choices) <= 8:
-        words += f" ({', '.join(str(c) for c in field.choices)})"
-    return words
+LONGEST_CHOICE = 90
+"""Choices are listed beside what is to be stated where they take no more characters than this."""
+
+
+def asked(places: Sequence[str], part_ids: Mapping[str, str]) -> str:
+    """What to state: a fact by its name, of which parts, and between which words to choose.
+
+    Args:
+        places: JSON Pointers of the fact, of every part that lacks it.
+        part_ids: the id of every part by its pointer.
+    """
+    field, title = place_field(places[0]), place_title(places[0])
+    named = title.removeprefix("the ")
+    words = f"whether it holds: {named}," if field is not None and field.kind == "flag" else f"the {named}"
+    owners = dict.fromkeys(owner for place in places if (owner := _owner(place, part_ids)))
+    if field is not None and owners:
+        shown = list(owners)[:MOST_OWNERS]
+        more = [f"{len(owners) - len(shown)} more"] if len(owners) > len(shown) else []
+        words += f" of {_and([*shown, *more])}"
+    choices = ", ".join(str(c) for c in field.choices) if field is not None else ""
+    return f"{words.replace(', of', ' of')} ({choices})" if choices and len(choices) <= LONGEST_CHOICE else words
+
+
+MOST_OWNERS = 6
+
+
+def _owner(place: str, part_ids: Mapping[str, str]) -> str:
+    """The id of the part that a fact is of, or the model."""
+    steps = place.split("/")
+    if steps[1] == "equipment" and len(steps) > 3:
+        return f"model {steps[3].replace('~1', '/').replace('~0', '~')}"
+    for end in range(len(steps) - 1, 1, -1):
+        if "/".join(steps[:end]) in part_ids:
+            return part_ids["/".join(steps[:end])]
+    return ""

@@ -1,0 +1,85 @@
+"""What a description marks: values that are still to be stated, and values that are still those of an example.
+
+The text "?" stands for a value that nobody has stated yet, wherever a value can stand, so that a description to be
+filled in shows what it waits for. ``taken_over`` says, by JSON Pointer, which values came from an example; one counts
+until it is changed, or until its line there is taken out because it is meant.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from ampcite.house.values import pointer
+
+STILL_TO_STATE = "?"
+TAKEN_OVER = "taken_over"
+_LISTS = ("all", "only")
+_A_MODEL = 3
+"""The steps to an equipment model, which parts name and which so is there whatever is known of it."""
+
+
+def stated(document: Mapping[str, Any]) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """What a description states, and the JSON Pointers of what it marks as still to be stated.
+
+    An object or a list in which nothing but marks stands, and a list in which a mark stands for a part, is not stated
+    either: that there is one would be more than is known.
+    """
+    marks: list[str] = []
+    out = _stated(document, [], marks)
+    return ({} if out is STILL_TO_STATE else out), tuple(marks)
+
+
+def _stated(value: Any, path: list[str | int], marks: list[str]) -> Any:
+    if value == STILL_TO_STATE:
+        marks.append(pointer(path))
+        return STILL_TO_STATE
+    if isinstance(value, dict):
+        said = {key: item if key == TAKEN_OVER and not path else _stated(item, [*path, key], marks)
+                for key, item in value.items()}  # fmt: skip
+        kept = {key: item for key, item in said.items() if item is not STILL_TO_STATE}
+        nothing = bool(said) and not kept and not (path[:1] == ["equipment"] and len(path) == _A_MODEL)
+        endless = any(said.get(word) is STILL_TO_STATE for word in _LISTS)
+        return STILL_TO_STATE if nothing or endless else kept
+    if isinstance(value, list):
+        rows = [_stated(item, [*path, i], marks) for i, item in enumerate(value)]
+        return STILL_TO_STATE if any(row is STILL_TO_STATE for row in rows) else rows
+    return value
+
+
+def still_of_example(document: Mapping[str, Any]) -> tuple[str, ...]:
+    """The JSON Pointers of the values that are still those that were taken over from an example."""
+    return tuple(place for place, value in document.get(TAKEN_OVER, {}).items() if _at(document, place) == value)
+
+
+def _at(document: Any, place: str) -> Any:
+    here = document
+    for step in place.split("/")[1:]:
+        key = step.replace("~1", "/").replace("~0", "~")
+        if isinstance(here, list):
+            here = here[int(key)] if key.isdigit() and int(key) < len(here) else None
+        else:
+            here = here.get(key) if isinstance(here, dict) else None
+    return here
+
+
+def marked_as_taken_over(example: Mapping[str, Any]) -> dict[str, Any]:
+    """An example to start from: the same description, with every value in it marked as taken over.
+
+    Ids, and what names parts by them, are not marked: they are names, and state nothing of a house.
+    """
+    values: dict[str, Any] = {}
+    _leaves(example, [], values)
+    return {**example, TAKEN_OVER: values}
+
+
+def _leaves(value: Any, path: list[str | int], out: dict[str, Any]) -> None:
+    if isinstance(value, dict):
+        for key, item in value.items():
+            if key not in ("id", "model", "stage", "subjects"):
+                _leaves(item, [*path, key], out)
+    elif isinstance(value, list):
+        for i, item in enumerate(value):
+            _leaves(item, [*path, i], out)
+    else:
+        out[pointer(path)] = value

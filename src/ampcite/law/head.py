@@ -1,0 +1,35 @@
+"""The head of a pack: what can be told of it without reading it whole."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import NamedTuple
+
+import tomli
+
+from ampcite.law.files import content
+
+
+class Head(NamedTuple):
+    """What can be told of a pack without reading it whole.
+
+    Attributes:
+        needs: packs whose figures and quantities it uses.
+        amends: packs it changes; such a pack is a layer of local law.
+    """
+
+    name: str
+    needs: tuple[str, ...]
+    amends: tuple[str, ...]
+
+
+def head(where: Path) -> Head:
+    """The head of a pack; an empty one where it can't be read (loading says why)."""
+    try:
+        data = content(where)["pack.toml"] if where.is_file() else (where / "pack.toml").read_bytes()
+        found = tomli.loads(data.decode("utf-8-sig"))["pack"]
+        lists = [found.get(key, ()) for key in ("needs", "amends")]
+        needs, amends = (tuple(n for n in names if isinstance(n, str)) for names in lists)
+        return Head(str(found["name"]), needs, amends)
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return Head(where.stem, (), ())

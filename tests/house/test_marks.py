@@ -1,0 +1,86 @@
+"""Marks: a value still to be stated counts as not stated, and one still an example's as not this house's."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import ampcite
+from ampcite.house.marks import STILL_TO_STATE, marked_as_taken_over, stated, still_of_example
+from shared import both, examples, rulebook, shipped_house
+
+
+@pytest.mark.parametrize(
+    ("marked", "left", "places"),
+    [
+        ({"site": {"design_low": "?", "design_high": 30}}, {"site": {"design_high": 30}}, ["/site/design_low"]),
+        ({"site": {"design_low": "?"}}, {}, ["/site/design_low"]),
+        ({"backup": {"system": "?"}}, {}, ["/backup/system"]),
+        ({"storage": ["?"]}, {}, ["/storage/0"]),
+        ({"storage": []}, {"storage": []}, []),
+        ({"backup": None}, {"backup": None}, []),
+        ({"raceways": {"each": {"kind": "EMT"}, "all": "?"}}, {}, ["/raceways/all"]),
+        ({"equipment": {"modules": {"M": {"voc": "?"}}}}, {"equipment": {"modules": {"M": {}}}},
+         ["/equipment/modules/M/voc"]),
+        ({"project": {"name": "who?"}}, {"project": {"name": "who?"}}, []),
+    ],
+)  # fmt: skip
+def test_what_is_marked_is_not_stated(marked: dict[str, Any], left: dict[str, Any], places: list[str]) -> None:
+    assert stated(marked) == (left, tuple(places))
+
+
+def leaves(value: Any, place: str = "") -> list[str]:
+    if isinstance(value, dict):
+        return [p for key, item in value.items() for p in leaves(item, f"{place}/{key}")]
+    if isinstance(value, list):
+        return [p for i, item in enumerate(value) for p in leaves(item, f"{place}/{i}")]
+    return [place]
+
+
+def put(document: Any, place: str, value: Any) -> None:
+    *way, last = place.split("/")[1:]
+    for step in way:
+        document = document[int(step)] if isinstance(document, list) else document[step]
+    document[int(last) if isinstance(document, list) else last] = value
+
+
+PLACES = [p for p in leaves(shipped_house("microinverters")) if not p.endswith("/id") and "~" not in p]
+
+
+@given(place=st.sampled_from(PLACES))
+@settings(max_examples=examples(40), deadline=None)
+def test_a_mark_can_stand_for_any_value_and_never_makes_a_house_fail(place: str) -> None:
+    house = shipped_house("microinverters")
+    put(house, place, STILL_TO_STATE)
+    description = ampcite.read(house)
+    assert description.to_state == (place,)
+    report = ampcite.check(rulebook(2020), description)
+    assert report.to_state == (place,)
+    assert not [f.note for f in report.not_passed if f.decided and f.verdict is ampcite.Verdict.FAIL]
+
+
+def test_values_of_an_example_count_until_they_are_changed_or_meant() -> None:
+    house = marked_as_taken_over(shipped_house("plain-strings"))
+    every = still_of_example(house)
+    assert set(every) == set(house["taken_over"])
+    assert "/site/elevation" in every
+    assert "/modules/0/id" not in every
+    house["site"]["elevation"] = "1234 ft"
+    del house["taken_over"]["/site/wind_speed"]
+    assert set(every) - set(still_of_example(house)) == {"/site/elevation", "/site/wind_speed"}
+
+
+def test_a_house_that_is_still_an_example_does_not_pass() -> None:
+    book = ampcite.load(both(2020))
+    plain, marked = shipped_house("plain-strings"), marked_as_taken_over(shipped_house("plain-strings"))
+    assert ampcite.check(book, ampcite.read(plain)).verdict is ampcite.Verdict.PASS
+    description = ampcite.read(marked)
+    report = ampcite.check(book, description)
+    assert report.verdict is ampcite.Verdict.WARN
+    assert set(json.loads(ampcite.to_json(report))["taken_over"]) == set(marked["taken_over"])
+    text = ampcite.to_text(ampcite.review(book, description))
+    assert f"{len(marked['taken_over'])} values are still the example's" in " ".join(text.split())
