@@ -196,7 +196,8 @@ def test_a_change_alters_one_fact_wherever_it_is_said(pointer: str, value: Any, 
     assert house == before, "the document itself stays as it is"
     old, new = ampcite.read(house), ampcite.read(after)
     told = [(k, p.facts.get("id"), f) for k, parts in new.parts.items() if k != "claims/says"
-            for i, p in enumerate(parts or ()) for f, v in p.facts.items() if (old.parts[k] or ())[i].facts.get(f) != v]  # fmt: skip
+            for i, p in enumerate(parts or ()) for f, v in p.facts.items()
+            if (old.parts[k] or ())[i].facts.get(f) != v]  # fmt: skip
     assert [(k, f) for k, _, f in told] == [(kind, path)]
     assert path.split("/")[0] not in (facts(change(after, pointer, LEFT_OUT), kind)[0] if kind == "modules" else {})
 
