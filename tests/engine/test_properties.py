@@ -131,9 +131,9 @@ def house(kind: str) -> Document:
         "communications": [{"id": "N1", "kind": "twisted-pair ethernet", "length": 120, "separation_from_power": 2,
                             "shares_power_raceway": False, "outdoors": True, "wet_rated": True,
                             "signal_checked": True}],
-        "readings": {"strings": [] if micro else [{"string": "S1", "polarity": "correct", "safety_voltage": 11}],
+        "readings": {"strings": [] if micro else [{"string": "S1", "safety_voltage": 11}],
                      "line_to_line": 243, "line_1_to_neutral": 121, "line_2_to_neutral": 122,
-                     "dc_before_switch_opened": 30, "reporting_count": 24, "planned_count": 24,
+                     "dc_before_switch_opened": 30, "reporting_count": 24,
                      "voltage_after_shutdown": 12, "shutdown_time": 20},
     }  # fmt: skip
     return written(copy.deepcopy(out))
