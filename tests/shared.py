@@ -22,6 +22,7 @@ from ampcite.base.resources import houses
 from ampcite.house.change import LEFT_OUT, change
 from ampcite.house.part_types import Group, PartType, part_types
 from ampcite.house.phrase import parse
+from ampcite.house.write import barred
 from ampcite.law.load import load_pack
 from ampcite.law.records import Pack, Rule
 from ampcite.law.registry import pack_folders
@@ -122,11 +123,19 @@ def _plain(value: dict[str, Any], group: Group, equipment: dict[str, Any]) -> di
         elif key in group.lists and not group.lists[key].entries:
             word = next((w for w in ("all", "only") if w in item), "")
             kind, each, rows = group.lists[key], item.get("each", {}) if word else {}, item[word] if word else item
-            out[key] = [_plain({**each, **_of_model(one, kind, value, i, equipment), **one}, kind.body, equipment)
-                        for i, one in enumerate(rows)]  # fmt: skip
+            out[key] = [
+                _plain({**_of_each(each, one, kind), **_of_model(one, kind, value, i, equipment), **one}, kind.body,
+                       equipment)
+                for i, one in enumerate(rows)
+            ]  # fmt: skip
         else:
             out[key] = item
     return out
+
+
+def _of_each(each: dict[str, Any], one: dict[str, Any], kind: PartType) -> dict[str, Any]:
+    """What is said for each part of a list and can belong to this one."""
+    return {key: said for key, said in each.items() if not barred({**each, **one}, kind, key)}
 
 
 def _of_model(one: dict[str, Any], kind: PartType, above: dict[str, Any], i: int,
@@ -164,7 +173,7 @@ def rests_on(packs: list[Pack], one: Rule) -> set[str]:
     quantities = {name: d for pack in packs for name, d in pack.derived.items()}
     sentences = [text for by in (one.passes, one.fails, one.remedy) for text in by.texts.values()]
     texts = [one.applies, one.holds, *one.let.values(), *one.inputs.values(), *sentences]
-    names = _words([*texts, *(f"{w.holds} {w.says}" for w in one.ways)])
+    names = _words([*texts, *(f"{w.holds} {w.says}" for w in one.alternatives)])
     seen: set[str] = set()
     while more := {name for name in names - seen if name in quantities}:
         seen |= more

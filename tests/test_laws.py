@@ -149,7 +149,7 @@ def test_packs_hold_only_data() -> None:
 @pytest.mark.parametrize(("pack", "rule"), RULES, ids=lambda x: getattr(x, "id", getattr(x, "name", "")))
 def test_a_rule_is_complete(pack, rule) -> None:  # type: ignore[no-untyped-def]
     """Formulas hold names; every rule has an example that passes and one that does not, at every edition it is in."""
-    formulas = [rule.applies, rule.holds, *rule.let.values(), *(w.holds for w in rule.ways)]
+    formulas = [rule.applies, rule.holds, *rule.let.values(), *(w.holds for w in rule.alternatives)]
     for formula in formulas:
         figures = [n.value for n in ast.walk(ast.parse(formula or "0", mode="eval")) if isinstance(n, ast.Constant)]
         assert {f for f in figures if not isinstance(f, str)} <= {0, 1}

@@ -2,10 +2,9 @@
 
     python tests/benchmarks/speed.py [--quick]
 
-The aims stand beside each ratio. The yardstick is ``yardstick.py``: the same rules written by hand as plain Python
-functions over a parsed dict, every finding with its words and worked lines, held to the same answers by
-``test_yardstick.py``. The general-purpose expression engines are from the registry; they get the formulas of the
-rules and the values of their names, and render no words, while our own time is that of the whole check.
+The unit of a house is ``json.loads`` of its bytes; that of a process is ``python -c pass``, both in processor time. The
+aims stand beside the ratios. The general-purpose engines come from the registry: they get the formulas of the rules,
+prepared beforehand, and the values of every name, quantities included, and give verdicts without words.
 """
 
 from __future__ import annotations
@@ -14,12 +13,13 @@ import argparse
 import copy
 import json
 import os
+import resource
 import statistics
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -28,127 +28,252 @@ import simpleeval
 
 import ampcite
 from ampcite.base.resources import houses
-from ampcite.engine import evaluate as interpret
-from ampcite.engine import explain as careful
-from ampcite.engine.plan import BoundRule
-from ampcite.house.parts import Description
-from ampcite.language.formula import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node
-from ampcite.language.logic import ABSENT, Unknown
-from shared import plain
+from ampcite.engine.findings import FINDING_FIELDS
+from ampcite.engine.plan import Bound
+from ampcite.engine.state import EvaluationState
+from ampcite.language import functions
+from ampcite.language.logic import ABSENT, Barred, Unknown
+from ampcite.language.tree import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node
 
-sys.path.insert(0, str(Path(__file__).parent))
-import yardstick
-from core import core_packs, core_rulebook, many_rules
-
-EDITION = 2020
+CEL_FAMILIES = ("string voltage", "current and overcurrent", "conductor ampacity")
+"""What cel-python is tried on: it takes minutes to prepare all formulas."""
 
 
-def best(work: Callable[[], Any], rounds: int, repeat: int) -> float:
-    """The least time of one call over several rounds."""
+def seconds(work: Callable[[], Any], repeat: int = 1) -> float:
+    """Processor time of one call."""
+    start = time.process_time()
+    for _ in range(repeat):
+        work()
+    return (time.process_time() - start) / repeat
+
+
+def least(work: Callable[[], Any], rounds: int, repeat: int = 1) -> float:
+    return min(seconds(work, repeat) for _ in range(rounds))
+
+
+def paired(a: Callable[[], Any], b: Callable[[], Any], rounds: int, repeat: int = 3) -> float:
+    """The ratio of a to b, measured in turn so that both meet the same machine."""
+    times = [(seconds(a, repeat), seconds(b, repeat)) for _ in range(rounds)]
+    return min(x for x, _ in times) / min(y for _, y in times)
+
+
+def fresh(make: Callable[[], Any], work: Callable[[Any], Any], unit: Callable[[], Any], rounds: int) -> float:
+    """What it takes to work on something just made, over a unit: words that were read once would be kept."""
     times = []
     for _ in range(rounds):
-        start = time.perf_counter()
-        for _ in range(repeat):
-            work()
-        times.append((time.perf_counter() - start) / repeat)
-    return min(times)
-
-
-def paired(a: Callable[[], Any], b: Callable[[], Any], rounds: int, repeat: int) -> float:
-    """The median ratio of a to b, measured in turn so that both meet the same machine."""
-    return statistics.median(best(a, 1, repeat) / best(b, 1, repeat) for _ in range(rounds))
+        made = make()
+        times.append((seconds(lambda made=made: work(made)), seconds(unit, 3)))
+    return min(x for x, _ in times) / min(y for _, y in times)
 
 
 def say(what: str, ratio: float, aim: str) -> None:
-    print(f"{what:<78} {ratio:8.3f}   aim {aim}")
+    print(f"{what:<84} {ratio:8.2f}   aim {aim}", flush=True)
 
 
-# --- engines from the registry ----------------------------------------------------------------------------------
+# --- houses ------------------------------------------------------------------------------------------------------
 
 
-def plain_functions(rulebook: ampcite.Rulebook) -> dict[str, Callable[..., Any]]:
+def leaves(value: Any, steps: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """The places of all plain values."""
+    items = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for key, below in items:
+        if isinstance(below, dict | list):
+            yield from leaves(below, (*steps, key))
+        else:
+            yield (*steps, key)
+
+
+def without_some(document: dict[str, Any], share: int) -> dict[str, Any]:
+    """The house with one in so many of its facts left out, but for names."""
+    out = copy.deepcopy(document)
+    for steps in list(leaves(document))[::share]:
+        here = out
+        for step in steps[:-1]:
+            here = here[step]
+        if isinstance(here, dict) and steps[-1] != "id":
+            shorter = copy.deepcopy(out)
+            there = shorter
+            for step in steps[:-1]:
+                there = there[step]
+            del there[steps[-1]]
+            if readable(shorter):
+                out = shorter
+    return out
+
+
+def readable(document: dict[str, Any]) -> bool:
+    try:
+        ampcite.read(document)
+    except ampcite.InputError:
+        return False
+    return True
+
+
+def with_one_changed(document: dict[str, Any], count: int) -> list[ampcite.Description]:
+    """The house with one number changed, for so many numbers."""
+    numbers = [s for s in leaves(document) if s[0] not in ("codes", "equipment")]
+    out: list[ampcite.Description] = []
+    for steps in numbers[:: max(1, len(numbers) // (4 * count))]:
+        changed = copy.deepcopy(document)
+        here = changed
+        for step in steps[:-1]:
+            here = here[step]
+        if type(here[steps[-1]]) in (int, float):
+            here[steps[-1]] *= 2
+            if readable(changed):
+                out.append(ampcite.read(changed))
+    return out[:count]
+
+
+def of_houses(rounds: int) -> None:
+    for path in houses():
+        data = path.read_bytes()
+        document = json.loads(data)
+        description = ampcite.read(data)
+        book = ampcite.load(description.editions)
+
+        def unit(data: bytes = data) -> Any:
+            return json.loads(data)
+
+        def check(book: Any = book, description: Any = description) -> Any:
+            report = ampcite.check(book, description)
+            return report, report.verdict, report.counts
+
+        def whole(book: Any = book, data: bytes = data) -> str:
+            return ampcite.to_json(ampcite.check(book, ampcite.read(data)))
+
+        def worded(report: ampcite.Report) -> list[Any]:
+            return [getattr(f, name) for f in report.findings for name in FINDING_FIELDS]
+
+        poor = ampcite.read(without_some(document, 12))
+
+        def fresh_report(book: Any = book, description: Any = description) -> ampcite.Report:
+            return ampcite.check(book, description)
+
+        name = path.stem
+        say(f"{name}: read", paired(lambda d=data: ampcite.read(d), unit, rounds), "at most 3")
+        say(f"{name}: verdicts of all packs", paired(check, unit, rounds), "at most 5")
+        say(f"{name}: compact JSON", fresh(fresh_report, ampcite.to_json, unit, rounds), "at most 2")
+        say(f"{name}: everything worded", fresh(fresh_report, worded, unit, rounds), "at most 14")
+        say(f"{name}: bytes in to compact JSON out", paired(whole, unit, rounds), "at most 10")
+        incomplete = paired(lambda b=book, p=poor: ampcite.check(b, p).verdict, check, rounds)
+        say(f"{name}: with one fact in twelve left out, over the whole house", incomplete, "at most 1.3")
+        earlier = ampcite.check(book, description)
+        again = [paired(lambda b=book, n=n, e=earlier: ampcite.check(b, n, since=e).verdict,
+                        lambda b=book, n=n: ampcite.check(b, n).verdict, rounds) for n in with_one_changed(document, 8)]
+        say(f"{name}: one fact changed, over a whole check, median", statistics.median(again), "at most 0.25")
+        families = sorted({head.family for head in book.bound.heads})
+        alone = sum(least(lambda b=book, d=description, f=f: ampcite.check(b, d, rules=[f]).verdict, rounds)
+                    for f in families) / least(check, rounds)
+        say(f"{name}: {len(families)} families one by one, over all at once", alone, "(shown)")
+
+
+# --- engines from the registry -----------------------------------------------------------------------------------
+
+
+def plain_functions(bound: Bound) -> dict[str, Callable[..., Any]]:
     """The functions and tables of the formulas, as plain Python."""
     return {
         "min": min, "max": max, "abs": abs, "sum": sum, "count": len, "largest": max, "least": min,
-        "whole": interpret.whole, "alike": interpret.alike, "bears": interpret.bears, "day": interpret.day,
-        "has": lambda v, w: w in v,
+        "whole": functions.whole, "alike": functions.all_equal, "bears": functions.contains_phrases,
+        "day": functions.day, "has": lambda v, w: w in v,
         "how_many": lambda v, w: list(v).count(w), "any_is": any,
         "all_are": lambda v, *w: all(i == w[0] if w else i for i in v),
-        "at_largest": lambda v, t: interpret.at(v, t, True), "percent": lambda v: v * 100,
-        "at_least": lambda v, t: interpret.at(v, t, False),
+        "at_largest": lambda v, t: functions.text_at(v, t, True), "percent": lambda v: v,
+        "at_least": lambda v, t: functions.text_at(v, t, False),
         "absent": lambda v: v is ABSENT or v is None or (isinstance(v, tuple) and ABSENT in v),
-        **{name: table.compiled_lookup() for name, table in rulebook.bound.tables.items()},
+        **{name: bound.tables[name].compiled_lookup() for name in bound.tables},
     }  # fmt: skip
 
 
-def jobs(rulebook: ampcite.Rulebook, description: Description) -> list[tuple[BoundRule, dict[str, Any]]]:
-    """Every rule with every part it is asked of, and what its names stand for there."""
-    bound, world = rulebook.bound, interpret.begin(rulebook.bound, description)
-    for derived in bound.derived:
-        for part in description.parts[derived.kind] or ():
-            careful.derive(world, bound, derived, part)
-    out = []
-    for rule in bound.rules:
+SYNTAX = {"python": (" and ", " or ", "(not {})", "({1} if {0} else {2})", "True", "False"),
+          "cel": (" && ", " || ", "(!{})", "({0} ? {1} : {2})", "true", "false")}  # fmt: skip
+
+
+def written(node: Node, bound: Bound, syntax: str) -> str:
+    """A formula as an engine reads it."""
+    all_of, one_of, denied, choice, yes, no = SYNTAX[syntax]
+
+    def down(part: Node, factor: float = 1.0) -> str:
+        text = written(part, bound, syntax)
+        return text if factor == 1.0 else f"({text} * {factor!r})"
+
+    match node:
+        case Const(value=bool() as value):
+            return yes if value else no
+        case Const(value=value):
+            return repr(value)
+        case Name(name=name):
+            return repr(bound.constants[name].value) if name in bound.constants else name
+        case Arith(op=op, left=left, right=right, factor=k):
+            return f"({down(left)} {op} {down(right, k) if op in '+-' else f'{down(right)} * {k!r}'})"
+        case Compare(op=op, left=left, right=right, factor=k):
+            return f"({down(left)} {op} {down(right, k)})"
+        case Logic(op="not", parts=(part,)):
+            return denied.format(down(part))
+        case Logic(op=op, parts=parts):
+            return f"({(all_of if op == 'and' else one_of).join(map(down, parts))})"
+        case Choose(condition=condition, yes=first, no=second, factor=k):
+            return choice.format(down(condition), down(first), down(second, k))
+        case Call(name=name, args=args, factors=ks) | Lookup(table=name, args=args, factors=ks):
+            return f"{name}({', '.join(down(a, k) for a, k in zip(args, ks, strict=True))})"
+
+
+Prepared = list[tuple[Any, list[tuple[str, Any]], list[Any], dict[str, Any]]]
+
+
+def prepared(book: ampcite.Rulebook, description: ampcite.Description, chosen: list[int], syntax: str,
+             compiled: Callable[[str], Any], convert: Callable[[Any], Any]) -> Prepared:  # fmt: skip
+    """For every rule and part: its formulas, prepared, and what its names stand for."""
+    bound, out = book.bound, []
+    state = EvaluationState(book.machine, description)
+    for number in chosen:
+        rule = bound.rules[number]
+        holds = [rule.holds] if rule.holds is not None else [one.holds for one in rule.alternatives]
+        applies = compiled(written(rule.applies, bound, syntax)) if rule.applies is not None else None
+        lets = [(name, compiled(written(node, bound, syntax))) for name, node in rule.let]
+        statements = [compiled(written(node, bound, syntax)) for node in holds]
         for part in description.parts[rule.kind] or ():
-            env, _ = careful._env(world, bound, rule.inputs, part)
-            known = {name: value for name, value in env.values.items() if not isinstance(value, Unknown)}
-            out.append((rule, known))
+            values = {name: state.follow(path, part)[0] for name, path in rule.inputs.items()}
+            known = {n: convert(v) for n, v in values.items() if not isinstance(v, Unknown | Barred)}
+            out.append((applies, lets, statements, known))
     return out
 
 
-def with_engine(todo: list[tuple[BoundRule, dict[str, Any]]], evaluate: Callable[[Any, dict[str, Any]], Any],
-                formulas: dict[str, tuple[Any, list[tuple[str, Any]], list[Any]]],
-                convert: Callable[[Any], Any]) -> Callable[[], int]:  # fmt: skip
-    """All formulas of all rules for every part by an engine; the function gives how many it evaluated."""
-    prepared = [(rule, {n: convert(v) for n, v in known.items()}) for rule, known in todo]
-
-    def run() -> int:
-        done = 0
-        for rule, known in prepared:
-            applies, lets, holds = formulas[rule.id]
-            names = dict(known)
-            try:
-                done += 1
-                if applies is not None and not evaluate(applies, names):
-                    continue
-                for name, formula in lets:
-                    names[name] = evaluate(formula, names)
-                    done += 1
-                for formula in holds:
-                    done += 1
-                    if evaluate(formula, names):
-                        break
-            except (TypeError, KeyError, simpleeval.NameNotDefined, celpy.CELEvalError):
+def verdicts(todo: Prepared, evaluate: Callable[[Any, dict[str, Any]], Any]) -> int:
+    """All formulas by an engine, as far as each rule has to be asked; gives how many were evaluated."""
+    done = 0
+    for applies, lets, statements, known in todo:
+        names = dict(known)
+        try:
+            done += 1
+            if applies is not None and not evaluate(applies, names):
                 continue
-        return done
-
-    return run
-
-
-def texts() -> dict[str, tuple[str | None, list[tuple[str, str]], list[str]]]:
-    """The formulas of every rule as the packs write them."""
-    out = {}
-    for pack in core_packs():
-        for rule in pack.rules.values():
-            ways = [w.holds for w in rule.ways if (w.begins or 0) <= EDITION < (w.withdrawn or 9999)]
-            out[rule.id] = (rule.applies or None, list(rule.let.items()), [rule.holds] if rule.holds else ways)
-    return out
+            for name, formula in lets:
+                names[name] = evaluate(formula, names)
+                done += 1
+            for formula in statements:
+                done += 1
+                if evaluate(formula, names):
+                    break
+        except (TypeError, KeyError, ValueError, simpleeval.InvalidExpression, celpy.CELEvalError):
+            continue
+    return done
 
 
-def simple(rulebook: ampcite.Rulebook, todo: list[tuple[BoundRule, dict[str, Any]]], parsed: bool) -> Callable[[], int]:
-    """simpleeval, with formulas parsed beforehand or, as it is mostly used, each time."""
-    tool = simpleeval.EvalWithCompoundTypes(functions=plain_functions(rulebook))
-    trees = {t: tool.parse(t) for a, ls, hs in texts().values() for t in [a, *(x for _, x in ls), *hs] if t}
+def of_engines(rounds: int) -> None:
+    description = ampcite.read(houses()[0].read_bytes())
+    book = ampcite.load(description.editions)
+    tool = simpleeval.EvalWithCompoundTypes(functions=plain_functions(book.bound))
 
-    def evaluate(formula: str, names: dict[str, Any]) -> Any:
+    def simple(parsed: tuple[str, Any], names: dict[str, Any]) -> Any:
         tool.names = names
-        return tool.eval(formula, previously_parsed=trees[formula]) if parsed else tool.eval(formula)
+        return tool.eval(parsed[0], previously_parsed=parsed[1])
 
-    return with_engine(todo, evaluate, texts(), lambda value: value)
-
-
-def cel(rulebook: ampcite.Rulebook, todo: list[tuple[BoundRule, dict[str, Any]]]) -> Callable[[], int]:
-    """cel-python, an implementation of the open Common Expression Language; formulas compiled beforehand."""
+    every = list(range(len(book.bound.heads)))
+    todo = prepared(book, description, every, "python", lambda text: (text, tool.parse(text)), lambda value: value)
+    ratio = paired(lambda: verdicts(todo, simple), lambda: ampcite.check(book, description).verdict, rounds, 1)
+    say(f"simpleeval, {verdicts(todo, simple)} formulas parsed before, over our verdicts", ratio, "at least 4")
     types = celpy.celtypes
 
     def convert(value: Any) -> Any:
@@ -160,127 +285,75 @@ def cel(rulebook: ampcite.Rulebook, todo: list[tuple[BoundRule, dict[str, Any]]]
             return types.StringType(value)
         return types.ListType([convert(v) for v in value]) if isinstance(value, list | tuple) else None
 
-    def wrapped(function: Callable[..., Any]) -> Callable[..., Any]:
-        return lambda *args: convert(function(*args))
-
-    known = {name: wrapped(function) for name, function in plain_functions(rulebook).items()}
     environment = celpy.Environment()
-
-    def compiled(node: Node | None) -> Any:
-        if node is None:
-            return None
-        return environment.program(environment.compile(cel_text(node, rulebook)), functions=known)
-
-    formulas = {
-        rule.id: (compiled(rule.applies), [(n, compiled(x)) for n, x in rule.let],
-                  [compiled(h) for h in ([rule.holds] if rule.holds is not None else [w.holds for w in rule.ways])])
-        for rule in rulebook.bound.rules
-    }  # fmt: skip
-    return with_engine(todo, lambda program, names: program.evaluate(names), formulas, convert)
+    known = {name: lambda *args, run=run: convert(run(*args)) for name, run in plain_functions(book.bound).items()}
+    some = [i for i in every if book.bound.heads[i].family in CEL_FAMILIES]
+    todo = prepared(book, description, some, "cel",
+                    lambda text: environment.program(environment.compile(text), functions=known), convert)  # fmt: skip
+    ratio = paired(lambda: verdicts(todo, lambda program, names: program.evaluate(names)),
+                   lambda: ampcite.check(book, description, rules=CEL_FAMILIES).verdict, 3, 1)  # fmt: skip
+    say(f"cel-python, formulas of {len(CEL_FAMILIES)} families compiled before, over our verdicts", ratio, "at least 4")
 
 
-def cel_text(node: Node, rulebook: ampcite.Rulebook) -> str:
-    """A formula in the words of the Common Expression Language."""
-
-    def down(part: Node, k: float = 1.0) -> str:
-        return cel_text(part, rulebook) if k == 1.0 else f"({cel_text(part, rulebook)} * {k!r})"
-
-    match node:
-        case Const(value=bool() as value):
-            return "true" if value else "false"
-        case Const(value=value):
-            return repr(value)
-        case Name(name=name):
-            constant = rulebook.bound.constants.get(name)
-            return repr(constant.value) if constant else name
-        case Arith(op=op, left=left, right=right, k=k):
-            return f"({down(left)} {op} {down(right, k) if op in '+-' else f'{down(right)} * {k!r}'})"
-        case Compare(op=op, left=left, right=right, k=k):
-            return f"({down(left)} {op} {down(right, k)})"
-        case Logic(op="not", parts=(part,)):
-            return f"(!{down(part)})"
-        case Logic(op=op, parts=parts):
-            return "(" + (" && " if op == "and" else " || ").join(map(down, parts)) + ")"
-        case Choose(condition=condition, yes=yes, no=no, k=k):
-            return f"({down(condition)} ? {down(yes)} : {down(no, k)})"
-        case Call(name=name, args=args, ks=ks) | Lookup(table=name, args=args, ks=ks):
-            return f"{name}({', '.join(down(a, k) for a, k in zip(args, ks, strict=True))})"
+# --- many of everything, and processes ---------------------------------------------------------------------------
 
 
-# --- many of everything ------------------------------------------------------------------------------------------
+def of_many(count: int, rounds: int) -> None:
+    document = json.loads(houses()[0].read_bytes())
+    model = next(label for label in document["labels"] if isinstance(label, dict))
+    book = ampcite.load(ampcite.read(document).editions, ["labels"])
+
+    def with_labels(number: int) -> ampcite.Description:
+        return ampcite.read({**document, "labels": [{**model, "id": f"L-{i}"} for i in range(number)]})
+
+    few, many = with_labels(count // 10), with_labels(count)
+    one = least(lambda: ampcite.check(book, many).verdict, rounds) / count
+    other = least(lambda: ampcite.check(book, few).verdict, rounds) / (count // 10)
+    say(f"cost of one of {count} labels over one of {count // 10}", one / other, "at most 1.5 (linear)")
 
 
-def many(document: dict[str, Any], kind: str, count: int) -> dict[str, Any]:
-    """The house with so many strings or circuits, copies of its own."""
-    out = copy.deepcopy(document)
-    out["readings"].pop("strings", None)
-    model = out[kind]
-    out[kind] = [{**copy.deepcopy(model[i % len(model)]), "id": f"{kind}-{i}"} for i in range(count)]
-    text = json.dumps(out)
-    for i, part in enumerate(model):
-        text = text.replace(f'["{part["id"]}"]', f'["{kind}-{i}"]').replace(f': "{part["id"]}"', f': "{kind}-{i}"')
-    value: dict[str, Any] = json.loads(text)
-    return value
-
-
-def cold(words: list[str], rounds: int) -> float:
-    """The least time of a fresh process."""
+def spent(words: list[str], rounds: int) -> float:
+    """The least processor time of a fresh process."""
     times = []
     for _ in range(rounds):
-        start = time.perf_counter()
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
         subprocess.run(words, check=True, stdout=subprocess.DEVNULL)
-        times.append(time.perf_counter() - start)
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        times.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
     return min(times)
+
+
+MEMORY = """
+import resource, subprocess, sys
+subprocess.run(sys.argv[1:], check=True, stdout=subprocess.DEVNULL)
+print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss // 1024)
+"""
+
+
+def of_processes(rounds: int) -> None:
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    command = [str(Path(sys.executable).parent / "ampcite"), "check", str(houses()[0])]
+    nothing = spent([sys.executable, "-c", "pass"], 2 * rounds)
+    with tempfile.TemporaryDirectory(dir=Path.home()) as folder:
+        os.environ["AMPCITE_CACHE"] = folder
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+        say("a warm `ampcite check`, over `python -c pass`", spent(command, rounds) / nothing, "at most 15")
+    os.environ["AMPCITE_CACHE"] = ""
+    first = spent(command, max(2, rounds // 3)) / nothing
+    say("the first use of all packs, over `python -c pass`", first, "at most 70")
+    told = subprocess.run([sys.executable, "-c", MEMORY, *command], capture_output=True, text=True, check=True).stdout
+    say("the most memory of a first use, in MB", float(told), "at most 100")
 
 
 def main() -> None:
     """Measures and prints every ratio."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--quick", action="store_true", help="fewer rounds, smaller sizes")
-    quick = parser.parse_args().quick
-    rounds, repeat, top = (5, 20, 300) if quick else (15, 60, 1000)
-    rulebook = core_rulebook(EDITION)
-    text = houses()[0].read_bytes()
-    document = json.loads(text)
-    description = ampcite.read(text)
-
-    def ours() -> Any:
-        return ampcite.check(rulebook, description)
-
-    for path in houses():
-        one, by_hand = ampcite.read(path), yardstick.House(plain(json.loads(path.read_bytes())))
-        ratio = paired(lambda d=one: ampcite.check(rulebook, d), lambda h=by_hand: yardstick.judge(h), rounds, repeat)
-        say(f"rules of {path.stem}, all words, over hand-written", ratio, "at most 1.5")
-    ratio = paired(lambda: ampcite.check(rulebook, ampcite.read(text)),
-                   lambda: yardstick.check(plain(json.loads(text))), rounds, repeat)  # fmt: skip
-    say("bytes to report, schema included, over json.loads and hand-written", ratio, "(shown)")
-    todo = jobs(rulebook, description)
-    for name, run in (
-        ("cel-python, compiled before", cel(rulebook, todo)),
-        ("simpleeval, parsed each time", simple(rulebook, todo, parsed=False)),
-        ("simpleeval, parsed before", simple(rulebook, todo, parsed=True)),
-    ):
-        aim = "at least 10" if name.startswith("cel") else "(shown)"
-        say(f"{name}, {run()} rule formulas without words, over our whole check", paired(run, ours, rounds, 1), aim)
-    everything = ampcite.load(description.editions)
-    ratio = paired(lambda: ampcite.read(text), lambda: ampcite.check(everything, description), rounds, repeat)
-    say("parsing and validation over the rules, many documents in one process", ratio, "below 1")
-    for kind in ("strings", "circuits"):
-        small, large = (ampcite.read(many(document, kind, n)) for n in (top // 10, top))
-        a = best(lambda d=large: ampcite.check(rulebook, d), 3, 1) / top
-        b = best(lambda d=small: ampcite.check(rulebook, d), 3, 3) / (top // 10)
-        say(f"cost of one of {top} {kind} over one of {top // 10}", a / b, "at most 1.5 (linear)")
-    some = len(rulebook.bound.rules)
-    large_book, small_book = many_rules(10 * some, EDITION), many_rules(some, EDITION)
-    a = best(lambda: ampcite.check(large_book, description), 3, 1) / (10 * some)
-    b = best(lambda: ampcite.check(small_book, description), 3, 3) / some
-    say(f"cost of one of {10 * some} rules over one of {some}", a / b, "at most 1.25 (linear)")
-    with tempfile.TemporaryDirectory() as folder:
-        os.environ["AMPCITE_CACHE"] = folder
-        command = [str(Path(sys.executable).parent / "ampcite"), "check", str(houses()[0])]
-        subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
-        ratio = cold(command, rounds) / cold([sys.executable, "-c", "import pint, jsonschema"], rounds)
-    say("a check from a cold start over importing pint and jsonschema", ratio, "at most 1")
+    parser.add_argument("--quick", action="store_true", help="fewer rounds")
+    rounds = 5 if parser.parse_args().quick else 15
+    of_houses(rounds)
+    of_engines(rounds)
+    of_many(2000, rounds)
+    of_processes(rounds)
 
 
 if __name__ == "__main__":

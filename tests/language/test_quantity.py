@@ -19,8 +19,8 @@ from hypothesis import strategies as st
 import ampcite
 from ampcite.house.write import written
 from ampcite.language import units
-from ampcite.language.formula import Type
 from ampcite.language.quantities import read_quantity
+from ampcite.language.tree import Type
 from ampcite.language.units import known_units, same_dimension
 from ampcite.language.wording import coarse, fine, format_value
 from shared import examples, pint_units

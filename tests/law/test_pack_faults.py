@@ -18,7 +18,7 @@ import ampcite
 from ampcite.authoring import scaffold
 from ampcite.authoring.lint import FAULT, remarks
 from ampcite.base.errors import MOST_COMPLAINTS
-from ampcite.engine.codegen import _identifier
+from ampcite.engine.writer import identifier
 from ampcite.law.load import _long_key
 from ampcite.law.registry import chosen_folders
 
@@ -82,11 +82,11 @@ def test_a_name_with_a_line_break(pack: Path, line: str, flags: list[str]) -> No
 @pytest.mark.parametrize("name", ["x\n", "x y", "", "X", "x\u00b2", "import os"])
 def test_the_last_gate_before_the_compiler(name: str) -> None:
     with pytest.raises(ampcite.PackError):
-        _identifier(name)
+        identifier(name)
 
 
 def test_the_last_gate_is_there_without_assertions() -> None:
-    program = "from ampcite.engine.codegen import _identifier\ntry:\n    _identifier('x\\n')\n" \
+    program = "from ampcite.engine.writer import identifier\ntry:\n    identifier('x\\n')\n" \
               "except Exception as fault:\n    print(type(fault).__name__)"  # fmt: skip
     done = subprocess.run([sys.executable, "-O", "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout == "PackError\n"

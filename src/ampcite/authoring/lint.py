@@ -118,7 +118,7 @@ def _out_of_reach(pack: Pack) -> Iterator[_Said]:
         years = pack.editions[rule.code]
         if not any(rule.in_force(year) for year in years):
             yield f'rule "{rule.id}"', f"is in force at no edition the pack knows of the {CODES[rule.code]}"
-        for way in rule.ways:
+        for way in rule.alternatives:
             if not any((way.begins or 0) <= y < (way.withdrawn or 9999) and rule.in_force(y) for y in years):
                 yield f'rule "{rule.id}"', f'has the way "{way.name}", which no edition the pack knows has'
 

@@ -7,11 +7,11 @@ from functools import lru_cache
 
 from ampcite.base.stages import is_later
 from ampcite.engine.check import check
-from ampcite.engine.evaluate import Inputs
-from ampcite.engine.explain import used_names
+from ampcite.engine.closures import Inputs
 from ampcite.engine.plan import BoundDerived, BoundRule, Path
 from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.state import EvaluationState
+from ampcite.engine.texts import used_names
 from ampcite.house.part_types import part_types, place
 from ampcite.house.parts import Description, Part
 from ampcite.language.logic import Unknown

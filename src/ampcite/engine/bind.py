@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterable, Mapping
 from graphlib import CycleError, TopologicalSorter
@@ -10,31 +9,20 @@ from graphlib import CycleError, TopologicalSorter
 import attrs
 
 from ampcite.base.editions import CODES, Editions
-from ampcite.base.errors import Complaint, PackError, nearest, short
+from ampcite.base.errors import Complaint, PackError, nearest
 from ampcite.base.stages import STAGES, latest
+from ampcite.engine.figures import Figures
 from ampcite.engine.findings import Clause
 from ampcite.engine.paths import route
 from ampcite.engine.plan import Bound, BoundAlternative, BoundCase, BoundDerived, BoundRule, LocalEffect, Path
 from ampcite.house.part_types import PartType, part_types
 from ampcite.house.roof import QUANTITIES
-from ampcite.language.formula import (
-    PLAIN,
-    Compare,
-    Const,
-    FormulaError,
-    Node,
-    TableType,
-    Type,
-    conjuncts,
-    names_in,
-    parse,
-    walk,
-)
-from ampcite.language.tables import NOT_PERMITTED, Table
-from ampcite.language.units import known_units, unit
-from ampcite.language.wording import Constant, Slot, Template
+from ampcite.language.formula import FormulaError, parse
+from ampcite.language.tree import Compare, Const, Node, TableType, Type, conjuncts, names_in, walk
+from ampcite.language.units import unit
+from ampcite.language.wording import Slot, Template
 from ampcite.law.changes import Change
-from ampcite.law.records import Citation, Derived, Pack, Parameter, Rule, TableSpec
+from ampcite.law.records import Citation, Derived, Pack, Rule
 
 
 @attrs.frozen
@@ -67,7 +55,6 @@ class _Binder:
         self.packs = packs
         self.editions = editions
         self.lent = lent
-        self.lacking: set[str] = set()
         self.changed: dict[str, tuple[Change, ...]] = {}
         self.reckoned: dict[str, Derived] = {}
         for pack in packs:
@@ -75,9 +62,7 @@ class _Binder:
             self.changed |= {t.name: t.changes for t in pack.tables.values() if t.changes}
             self.reckoned |= pack.derived
         self.complaints: list[Complaint] = []
-        self.constants: dict[str, Constant] = {}
-        self.tables: dict[str, Table] = {}
-        self.table_types: dict[str, TableType] = {}
+        self.figures = Figures(editions, self.complain)
         self.quantities: dict[str, dict[str, Type]] = {name: {} for name in part_types()}
         for reckoned in QUANTITIES.values():
             self.quantities[reckoned.kind][reckoned.name] = Type("number", unit(reckoned.unit))
@@ -90,9 +75,9 @@ class _Binder:
     def bind(self) -> Bound:
         for pack in self.packs:
             for parameter in pack.parameters.values():
-                self.constant(pack, parameter)
+                self.figures.constant(pack, parameter)
             for table in pack.tables.values():
-                self.table(pack, table)
+                self.figures.table(pack, table)
         derived = self.all_derived()
         own = [(pack, rule) for pack in self.packs if pack.name not in self.lent for rule in pack.rules.values()]
         why = {rule.id: self.not_in_force(pack, rule) for pack, rule in own}
@@ -107,7 +92,8 @@ class _Binder:
         outside = tuple((rule, reason) for rule, reason in why.items() if reason)
         reckoned = tuple(name for name, q in QUANTITIES.items() if (q.kind, name) in self.reads)
         self.reads |= {(kind, "") for name in reckoned for kind in QUANTITIES[name].reads}
-        return Bound(self.editions, self.constants, self.tables, reckoned, _needed(derived, rules), tuple(rules),
+        figures = self.figures
+        return Bound(self.editions, figures.constants, figures.tables, reckoned, _needed(derived, rules), tuple(rules),
                      outside, frozenset(kind or path.partition("/")[0] for kind, path in self.reads),
                      {rule.id: local for pack, rule in own if (local := self.local(rule))})  # fmt: skip
 
@@ -132,7 +118,8 @@ class _Binder:
         if not changed and not rule.changes:
             return None
         sentences = [t for by in (rule.passes, rule.fails, rule.remedy) for t in by.texts.values()]
-        texts = [rule.applies, rule.holds, *rule.let.values(), *(f"{w.holds} {w.says}" for w in rule.ways), *sentences]
+        alternatives = [f"{one.holds} {one.says}" for one in rule.alternatives]
+        texts = [rule.applies, rule.holds, *rule.let.values(), *alternatives, *sentences]
         names, seen = set(_WORD.findall(" ".join([*texts, *rule.inputs.values()]))), set[str]()
         while more := {name for name in names - seen if name in quantities}:
             seen |= more
@@ -142,75 +129,6 @@ class _Binder:
                 names |= set(_WORD.findall(" ".join([*said, *d.inputs.values()])))
         changes = [*rule.changes, *(c for name in sorted(names & changed.keys()) for c in changed[name])]
         return LocalEffect(tuple(changes), rule.waived, rule.referred) if changes else None
-
-    def unit_type(self, pack: Pack, place: str, name: str | None) -> Type:
-        if name is None:
-            return Type("text")
-        if name == "degF":
-            self.complain(pack, place, "is in degF; write temperatures in degC, so that differences come out right")
-            return PLAIN
-        if name not in known_units():
-            self.complain(pack, place, f'uses the unit "{name}"; {nearest(name, known_units())}')
-            return PLAIN
-        return Type("number", unit(name))
-
-    def constant(self, pack: Pack, p: Parameter) -> None:
-        value = p.value.at(self.editions.get(p.citation.work.code))
-        if value is None:
-            self.lacking.add(p.name)
-            return
-        kind = self.unit_type(pack, f'parameter "{p.name}"', p.unit)
-        if not math.isfinite(float(value)):
-            return self.complain(pack, f'parameter "{p.name}"', f"is {short(value)}, which is too large a number")
-        new = Constant(p.name, float(value), kind)
-        if self.constants.setdefault(p.name, new) != new:
-            self.complain(pack, f'parameter "{p.name}"', "is also in another pack, with another figure")
-
-    def table(self, pack: Pack, spec: TableSpec) -> None:
-        place = f'table "{spec.name}"'
-        edition = self.editions.get(spec.citation.work.code)
-        file = spec.files.at(edition)
-        if file is None:
-            self.lacking.add(spec.name)
-            return
-        header, *rows = spec.rows[file]
-        at = header.index(spec.row_header)
-        numeric = spec.row_unit is not None and spec.match != "cell at or above"
-        try:
-            rows = sorted(rows, key=lambda r: float(r[at])) if numeric else rows
-            keys = tuple(float(r[at]) if numeric else r[at] for r in rows)
-            gives_number = spec.gives_unit is not None and spec.match != "cell at or above"
-            cells_number = gives_number or spec.match == "cell at or above"
-            columns = {
-                name: tuple(float(r[i]) if cells_number and r[i] != NOT_PERMITTED else r[i] for r in rows)
-                for i, name in enumerate(header)
-                if i != at or len(header) == 1
-            }
-        except ValueError as fault:
-            cell = str(fault).partition(": ")[2]
-            hint = "write it without the comma" if "," in cell else "a cell is a number or a word, not both"
-            return self.complain(pack, place, f'has the cell {cell[:60]} in "{file}", which is no number; {hint}')
-        cells = [cell for row in rows for cell in row]
-        if bad := [c for c in cells if c != NOT_PERMITTED and _number(c) and not math.isfinite(float(c))]:
-            return self.complain(pack, place, f'has a cell in "{file}" that is no finite number: {short(bad[0])}')
-        if len(set(keys)) != len(keys):
-            self.complain(pack, place, f'has a key twice in "{file}"')
-        title = spec.citation.clause.at(edition) or spec.name
-        table = Table(spec.name, title, spec.match, keys, columns, spec.beyond, len(spec.conditions))
-        if self.tables.setdefault(spec.name, table) != table:
-            return self.complain(pack, place, "is also in another pack, with other cells")
-        conditions = []
-        for i, (_, condition_unit) in enumerate(spec.conditions):
-            words = frozenset(name.split(" ", len(spec.conditions) - 1)[i] for name in columns
-                              if name.count(" ") >= len(spec.conditions) - 1)  # fmt: skip
-            kind = self.unit_type(pack, place, condition_unit)
-            conditions.append(kind if condition_unit is not None else Type("text", choices=words))
-        row_type = self.unit_type(pack, place, spec.row_unit) if spec.row_unit is not None else \
-            Type("text", choices=frozenset(str(k) for k in keys))  # fmt: skip
-        gives = self.unit_type(pack, place, spec.gives_unit)
-        if spec.match == "cell at or above":
-            gives = Type("text", choices=frozenset(str(k) for k in keys))
-        self.table_types[spec.name] = TableType((row_type, *conditions), gives, title)
 
     # --- paths ------------------------------------------------------------------------------------------
 
@@ -254,10 +172,10 @@ class _Binder:
             self.complain(pack, f'derived "{fault.args[1][0]}"', f"depends on itself: {ring}")
             raise PackError(self.complaints) from None
         out = []
-        self.lacking -= self.constants.keys() | self.tables.keys()
+        self.figures.lacking -= self.figures.constants.keys() | self.figures.tables.keys()
         for name in order:
             if self.lacks(found[name][1], needs[name]):
-                self.lacking.add(name)
+                self.figures.lacking.add(name)
                 continue
             bound = self.derived(*found[name])
             if bound is not None:
@@ -268,13 +186,14 @@ class _Binder:
     def lacks(self, derived: Derived, needs: set[str]) -> bool:
         """Whether a quantity can't be reckoned at these editions, for want of a figure or table."""
         texts = [" ".join([c.when, c.value, c.says, *c.let.values()]) for c in derived.cases]
-        return bool(self.lacking & needs) or any(self.lacking & set(_WORD.findall(text)) for text in texts)
+        lacking = self.figures.lacking
+        return bool(lacking & needs) or any(lacking & set(_WORD.findall(text)) for text in texts)
 
     def inputs(self, pack: Pack, place: str, kind: PartType, texts: Mapping[str, str],
                stages: list[str]) -> dict[str, Path]:  # fmt: skip
         out = {}
         for name, text in texts.items():
-            if name in self.constants or name in RESERVED:
+            if name in self.figures.constants or name in RESERVED:
                 self.complain(pack, place, f'gives an input the name "{name}", which is taken; choose another')
             try:
                 out[name], read = route(kind, text, self.quantities)
@@ -285,9 +204,9 @@ class _Binder:
         return out
 
     def formula(self, pack: Pack, place: str, text: str, names: Mapping[str, Type]) -> Node | None:
-        constants = {c.name: c.type for c in self.constants.values()}
+        constants = {c.name: c.type for c in self.figures.constants.values()}
         try:
-            return parse(text, _Scope({**constants, **names}, self.table_types))
+            return parse(text, _Scope({**constants, **names}, self.figures.table_types))
         except FormulaError as fault:
             self.complain(pack, place, str(fault))
             return None
@@ -297,7 +216,7 @@ class _Binder:
     ) -> tuple[tuple[str, Node], ...]:
         out = []
         for name, text in texts.items():
-            if name in names or name in self.constants or name in RESERVED:
+            if name in names or name in self.figures.constants or name in RESERVED:
                 self.complain(pack, f"{place} / let / {name}", "is a name that is taken; choose another")
             node = self.formula(pack, f"{place} / let / {name}", text, names)
             if node is not None:
@@ -313,7 +232,7 @@ class _Binder:
         if len(inputs) < len(derived.inputs):
             return None
         cases: list[BoundCase] = []
-        want = self.unit_type(pack, place, derived.unit) if derived.unit is not None else None
+        want = self.figures.unit_type(pack, place, derived.unit) if derived.unit is not None else None
         for i, case in enumerate(derived.cases, 1):
             names = {name: path.type for name, path in inputs.items()}
             at = f"{place} / case {i}" if len(derived.cases) > 1 else place
@@ -351,7 +270,7 @@ class _Binder:
         let = self.lets(pack, place, rule.let, names)
         holds = self.statement(pack, f"{place} / holds", rule.holds, names) if rule.holds else None
         alternatives: list[BoundAlternative] = []
-        for way in rule.ways:
+        for way in rule.alternatives:
             if not (way.begins or 0) <= edition < (way.withdrawn or 9999):
                 continue
             at = f'{place} / way "{way.name}"'
@@ -359,17 +278,17 @@ class _Binder:
             if node is not None:
                 says = self.template(pack, at, way.says, names, low=True)
                 alternatives.append(BoundAlternative(way.name, node, says))
-        if rule.ways and not alternatives:
+        if rule.alternatives and not alternatives:
             self.complain(pack, place, f"has no way that the {edition} edition knows; give the rule `begins`")
         for one in (holds, *(w.holds for w in alternatives)):
-            if one is not None and not names_in(one) - set(self.constants):
+            if one is not None and not names_in(one) - set(self.figures.constants):
                 self.complain(pack, place, "holds or fails whatever the description says")
         passes, fails, remedy = (
             self.template(pack, f"{place} / {what}", by_edition.at(edition) or "", names, bool(alternatives))
             for what, by_edition in (("passes", rule.passes), ("fails", rule.fails), ("remedy", rule.remedy))
         )
         for name, value in rule.cure.items():
-            self.cure(pack, f"{place} / cure / {name}", inputs.get(name), value, {*names, *self.constants})
+            self.cure(pack, f"{place} / cure / {name}", inputs.get(name), value, {*names, *self.figures.constants})
         if rule.applies and not rule.scope:
             self.complain(pack, place, "has `applies` but no `scope`, the words for it")
         if len(self.complaints) > before:
@@ -425,7 +344,7 @@ class _Binder:
                     self.complain(pack, place, "has a curly bracket without its partner")
                 out.append(piece)
                 continue
-            known = {*names, *self.constants, "each", *(["way"] if way else [])}
+            known = {*names, *self.figures.constants, "each", *(["way"] if way else [])}
             piece, _, absent = piece.partition("|")
             if piece not in known:
                 self.complain(pack, place, f'puts in "{piece[:60]}", which is not defined; {nearest(piece, known)}')
@@ -459,14 +378,6 @@ def _stage(kind: str, path: str) -> str:
     part_type = part_types()[kind]
     field, child = part_type.fields.get(path), part_type.children.get(path)
     return field.stage if field is not None else child.stage if child is not None else STAGES[0]
-
-
-def _number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
 
 
 def _measured(holds: Node | None) -> tuple[Compare, ...]:

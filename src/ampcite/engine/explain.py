@@ -5,165 +5,38 @@ Nothing else makes a sentence of a finding; everything here is filled in from th
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from typing import Any
 
 import attrs
 
 from ampcite.base.lazy import made_once
-from ampcite.engine.evaluate import Compiler, Formula, Inputs, QuantityEvaluator, RuleEvaluator
-from ampcite.engine.plan import Bound, BoundDerived, BoundRule, Path
+from ampcite.engine.closures import Compiler, Formula
+from ampcite.engine.evaluate import QuantityEvaluator, RuleEvaluator
+from ampcite.engine.plan import Bound, BoundRule, Path
 from ampcite.engine.state import EvaluationState, Line
+from ampcite.engine.texts import (
+    Number,
+    Text,
+    figure_names,
+    line_paths,
+    line_text,
+    lines_of,
+    prefix_labels,
+    slots,
+    text_of,
+    trees,
+    used_names,
+)
 from ampcite.house.part_types import place_title
 from ampcite.house.parts import Part
-from ampcite.language.formula import Node, Type, conjuncts, names_in
 from ampcite.language.logic import ABSENT, Barred, Unknown
-from ampcite.language.units import unit_words
-from ampcite.language.wording import (
-    Constant,
-    Either,
-    Piece,
-    Slot,
-    Template,
-    close_call,
-    coarse,
-    fine,
-    format_value,
-    line_of,
-    sentence,
-    show,
-    words,
-)
+from ampcite.language.tree import Type, conjuncts
+from ampcite.language.wording import Template, close_call, coarse, fine, sentence, show, words
 
 _BARRED_CURE = "Choose a combination that the table permits."
-MOST_LINES_OF = 4
-"""The worked lines of a quantity taken over a list are shown for lists no longer than this."""
 
-Number = Callable[[float], str]
-Text = Callable[[Inputs, Number], str]
 Figures = dict[str, tuple[float | str, str]]
-
-
-# --- texts ---------------------------------------------------------------------------------------------------
-
-
-def text_of(pieces: Sequence[Piece], types: Mapping[str, Type], compiler: Compiler) -> Text:
-    """A function that fills pieces in with what the names of a formula stand for."""
-    parts: list[Text] = [_text(piece, types, compiler) for piece in pieces]
-    if len(parts) == 1:
-        return parts[0]
-    return lambda inputs, write: "".join([part(inputs, write) for part in parts])
-
-
-def _text(piece: Piece, types: Mapping[str, Type], compiler: Compiler) -> Text:
-    if isinstance(piece, str):
-        return lambda inputs, write: piece
-    if isinstance(piece, Either):
-        condition, yes, no = (compiler.formula(piece.condition), text_of(piece.yes, types, compiler),
-                              text_of(piece.no, types, compiler))  # fmt: skip
-        return lambda inputs, write: yes(inputs, write) if condition(inputs) is True else no(inputs, write)
-    name, absent = piece.name, piece.absent
-    if name in compiler.constants:
-        constant = compiler.constants[name]
-        short, long = (format_value(constant.value, constant.type, write) for write in (coarse, fine))
-        return lambda inputs, write: short if write is coarse else long
-    kind = types[name]
-    suffix = unit_words(kind.unit.name) if kind.unit else ""
-
-    def slot(inputs: Inputs, write: Number) -> str:
-        value = inputs[name]
-        if type(value) is float or type(value) is int:
-            return write(value) + suffix
-        if type(value) is str:
-            return value
-        if value is ABSENT and absent:
-            return absent
-        return format_value(value, kind, write)
-
-    return slot
-
-
-def _line(name: str, node: Node, types: Mapping[str, Type], compiler: Compiler) -> Text:
-    """The worked line of a named value."""
-    whole = text_of(line_of(name, node, compiler.constants), types, compiler)
-
-    def line(inputs: Inputs, write: Number) -> str:
-        value = inputs[name]
-        if isinstance(value, Unknown | Barred):
-            return f"{words(name)}: {format_value(value, node.type)}"
-        return whole(inputs, write)
-
-    return line
-
-
-def prefix_labels(part: Part, lines: Iterable[Line]) -> list[str]:
-    """Worked lines as one part tells them: those about another part begin with its label."""
-    tail = f" of {part.label}"
-    return [line if about is part else f"{about.label.removesuffix(tail)}: {line}" for about, line in lines]
-
-
-# --- what a rule uses ----------------------------------------------------------------------------------------
-
-
-def used_names(*trees: Node | None) -> frozenset[str]:
-    """The names that several trees use."""
-    return frozenset(n for tree in trees if tree is not None for n in names_in(tree))
-
-
-def slots(*templates: Template) -> frozenset[str]:
-    """The names that templates put in, but for those every finding has."""
-    found = {piece.name for template in templates for piece in template if isinstance(piece, Slot)}
-    return frozenset(found - {"each", "way"})
-
-
-def _trees(rule: BoundRule) -> tuple[Node | None, ...]:
-    return rule.applies, rule.holds, *(n for _, n in rule.let), *(one.holds for one in rule.alternatives)
-
-
-def _figure_names(constants: Mapping[str, Constant], rule: BoundRule) -> list[tuple[str, Type]]:
-    """The names a finding gives figures for: numbers that come in, parameters used, and everything reckoned."""
-    texts = slots(rule.passes, rule.fails, rule.remedy, *(one.says for one in rule.alternatives))
-    used = texts | used_names(*_trees(rule))
-    names = [(n, p.type) for n, p in rule.inputs.items()
-             if n in used and p.type.kind == "number" and not p.type.many]  # fmt: skip
-    names += [(n, c.type) for n, c in constants.items() if n in used]
-    names += [(n, node.type) for n, node in rule.let if node.type.kind in ("number", "text") and not node.type.many]
-    return names
-
-
-def _line_paths(derived: Mapping[str, BoundDerived], inputs: Mapping[str, Path],
-                used: Iterable[str]) -> tuple[Path, ...]:  # fmt: skip
-    """The quantities whose worked lines are shown: those used, but for what another one's lines hold anyway."""
-    shown = set(used)
-    paths = [path for name, path in inputs.items() if path.derived and name in shown]
-    own = [path for path in paths if not path.steps]
-    return tuple(path for path in paths
-                 if not any(path is not other and _holds_lines(derived, str(other.leaf), path.text)
-                            for other in own))  # fmt: skip
-
-
-def _holds_lines(quantities: Mapping[str, BoundDerived], name: str, text: str) -> bool:
-    """Whether the lines of a derived quantity always hold those of what a path from the same part leads to."""
-    if name not in quantities:
-        return False
-    derived = quantities[name]
-    always = frozenset.intersection(
-        *(used_names(c.when, c.value, *(n for _, n in c.let)) | slots(c.says) for c in derived.cases)
-    )
-    paths = [path for n, path in derived.inputs.items() if n in always and path.derived]
-    return any(p.text == text or (not p.steps and _holds_lines(quantities, str(p.leaf), text)) for p in paths)
-
-
-def _lines_of(state: EvaluationState, paths: Iterable[Path], part: Part) -> list[Line]:
-    """The worked lines of the quantities that come in."""
-    out: list[Line] = []
-    for path in paths:
-        targets = state.parts(path, part) if path.steps else (part,)
-        if len(targets) <= MOST_LINES_OF:
-            for target in targets:
-                if target.number >= 0:
-                    out += state.machine.lines(state, str(path.leaf), target)
-    return out
 
 
 # --- quantities ----------------------------------------------------------------------------------------------
@@ -185,7 +58,7 @@ class QuantityWords:
         inputs[self.evaluator.derived.name], inputs["each"] = value, part.label
         known = value is not ABSENT and not isinstance(value, Unknown | Barred)
         own = [(part, text(inputs, coarse)) for text in texts] if known else []
-        return tuple(dict.fromkeys((*_lines_of(state, paths, part), *own)))
+        return tuple(dict.fromkeys((*lines_of(state, paths, part), *own)))
 
 
 def quantity_words(bound: Bound, evaluator: QuantityEvaluator) -> QuantityWords:
@@ -198,13 +71,13 @@ def quantity_words(bound: Bound, evaluator: QuantityEvaluator) -> QuantityWords:
         texts = []
         for name, node in case.let:
             types[name] = node.type
-            texts.append(_line(name, node, types, compiler))
+            texts.append(line_text(name, node, types, compiler))
         types[derived.name] = derived.type
         if case.says:
             texts.append(text_of(case.says, types, compiler))
-        texts.append(_line(derived.name, case.value, types, compiler))
+        texts.append(line_text(derived.name, case.value, types, compiler))
         used = used_names(case.when, case.value, *(n for _, n in case.let)) | slots(case.says)
-        cases.append((tuple(texts), _line_paths(quantities, derived.inputs, used)))
+        cases.append((tuple(texts), line_paths(quantities, derived.inputs, used)))
     return QuantityWords(evaluator, tuple(cases))
 
 
@@ -288,7 +161,7 @@ class Answer:
     @property
     def worked(self) -> tuple[str, ...]:
         inputs, write, words = self.inputs, self.write, self.words
-        lines = prefix_labels(self.part, _lines_of(inputs.state, words.paths, self.part))
+        lines = prefix_labels(self.part, lines_of(inputs.state, words.paths, self.part))
         lines += [line(inputs, write) for name, line in words.lets if not isinstance(inputs[name], Barred)]
         statements = words.statements
         if self.rule.alternatives and self.holds is True:
@@ -332,7 +205,7 @@ def rule_words(bound: Bound, evaluator: RuleEvaluator) -> RuleWords:
     lets = []
     for name, node in rule.let:
         types[name] = node.type
-        lets.append((name, _line(name, node, types, compiler)))
+        lets.append((name, line_text(name, node, types, compiler)))
     types["each"] = types["way"] = Type("text")
     asked = [("", one) for one in (conjuncts(rule.holds) if rule.holds is not None else ())]
     asked += [(f"{one.name}: ", one.holds) for one in rule.alternatives]
@@ -344,14 +217,14 @@ def rule_words(bound: Bound, evaluator: RuleEvaluator) -> RuleWords:
     )
     return RuleWords(
         evaluator,
-        _line_paths({d.name: d for d in bound.derived}, rule.inputs, used_names(*_trees(rule))),
+        line_paths({d.name: d for d in bound.derived}, rule.inputs, used_names(*trees(rule))),
         tuple(lets),
         tuple((before, compiler.formula(one), text_of(show(one, constants), types, compiler)) for before, one in asked),
         tuple(alternatives),
         tuple(pairs[c] for c in rule.compared),
         tuple((*pairs[c], c.op in ("<=", "<")) for c in rule.measured),
         tuple((n, words(n), kind.unit.name if kind.unit else "", constants[n].value if n in constants else None)
-              for n, kind in _figure_names(constants, rule)),
+              for n, kind in figure_names(constants, rule)),
         passes, fails, remedy,
     )  # fmt: skip
 

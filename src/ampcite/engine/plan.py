@@ -9,8 +9,8 @@ import attrs
 
 from ampcite.base.editions import Editions
 from ampcite.engine.findings import Clause
-from ampcite.language.formula import Compare, Node, Type
 from ampcite.language.tables import Table
+from ampcite.language.tree import Compare, Node, Type
 from ampcite.language.wording import Constant, Template
 
 if TYPE_CHECKING:

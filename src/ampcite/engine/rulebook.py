@@ -81,14 +81,13 @@ def load(
     Raises:
         PackError: with every fault found in the packs, or when no pack knows an edition.
     """
-    stamps = [[_stamps(where, DATA) for where in some] for some in (packs, lenders)]
-    law_of = (sorted(editions.items()), _span([content(where) for where in packs], date) if date else "")
-    key = hashlib.sha256(repr((law_of, stamps, _engine(), sys.version)).encode()).hexdigest()
-    data = read_cache(key)
+    key = _key(editions, packs, lenders, date)
+    data = read_cache(key) if key else None
     kept = unpack(data) if data is not None else None
     if kept is None:
         kept = _build(editions, packs, lenders, date)
-        write_cache(key, pack(kept))
+        if key:
+            write_cache(key, pack(kept))
     names, bound, code = kept
     return Rulebook(editions, law, codes or {}, names, bound, code)
 
@@ -126,6 +125,17 @@ def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path],
 
 
 # --- what is kept between runs -------------------------------------------------------------------------------
+
+
+def _key(editions: Editions, packs: Sequence[Path], lenders: Sequence[Path], date: str) -> str:
+    """What a rulebook is kept under; "" where its packs can't be read (loading says why)."""
+    try:
+        stamps = [[_stamps(where, DATA) for where in some] for some in (packs, lenders)]
+        span = _span([content(where) for where in packs], date) if date else ""
+    except (OSError, ValueError):
+        return ""
+    whole = (sorted(editions.items()), stamps, span, _engine(), sys.version)
+    return hashlib.sha256(repr(whole).encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def _engine() -> list[str]:

@@ -9,8 +9,8 @@ from ampcite.engine.plan import Path
 from ampcite.house.naming import part_ids
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
-from ampcite.language.formula import Type
 from ampcite.language.logic import ABSENT, Barred, Unknown
+from ampcite.language.tree import Type
 
 if TYPE_CHECKING:
     from ampcite.engine.machine import Machine

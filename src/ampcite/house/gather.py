@@ -6,7 +6,7 @@ as a piece of a text; what can't belong to the part is none.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest, short
@@ -61,7 +61,7 @@ class _Gatherer:
             for model in entries:
                 self.model(models()[name], model, 0)
         self.part(document, part_types()[""], "", "the system", None)
-        for part in self.every():
+        for part in [part for parts in self.parts.values() for part in parts or ()]:
             self.identify(part)
         for part_type in part_types().values():
             for path, field in part_type.references.items():
@@ -91,9 +91,6 @@ class _Gatherer:
             unlisted[name] = (*above, *here)
             partly[name] = (*(partly[kind.parent.name] if kind.parent is not None else ()), *self.partly[name])
         return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue)
-
-    def every(self) -> Iterator[Part]:
-        return (part for parts in self.parts.values() if parts for part in parts)
 
     def complain(self, place: str, said: str) -> None:
         self.complaints.append(Complaint(self.name, place, said))
@@ -155,27 +152,36 @@ class _Gatherer:
 
     def group(self, value: Mapping[str, Any], group: Group, part: Part, facts: dict[str, Any],
               links: dict[str, Any], place: str) -> None:  # fmt: skip
-        fields, prefix = group.fields, group.path
+        fields, prefix, simple = group.fields, group.path, group.simple
         for key, item in value.items():
-            field = fields.get(key)
-            if field is not None:
-                if field.kind == "number" and not field.many and field.other is None:
-                    facts[field.path] = ABSENT if item is None else self.number(item, field, f"{place}/{key}")
-                elif field.other is not None:
-                    self.either(item, field, f"{place}/{key}", facts)
-                elif item is None:
-                    facts[field.path] = ABSENT
-                elif field.kind == "outline":
-                    facts[field.path] = tuple(
-                        tuple(float(self.number(n, field, f"{place}/{key}/{i}/{j}")) for j, n in enumerate(point))
-                        for i, point in enumerate(item)
-                    )
+            if key in simple:
+                path, number = simple[key]
+                if item is None:
+                    facts[path] = ABSENT
+                elif number:
+                    facts[path] = self.number(item, fields[key], place, key)
                 else:
-                    facts[field.path] = tuple(item) if field.many else item
+                    facts[path] = item
+            elif key in fields:
+                self.field(item, fields[key], f"{place}/{key}", facts)
             elif key in group.lists:
                 self.rows(item, group.lists[key], part, links, f"{place}/{key}", f"{prefix}/{key}" if prefix else key)
             elif key in group.groups:
                 self.below(item, group.groups[key], part, facts, links, f"{place}/{key}")
+
+    def field(self, item: Any, field: Field, place: str, facts: dict[str, Any]) -> None:
+        """What is said in a list, as an outline, or in either of two dimensions."""
+        if field.other is not None:
+            self.either(item, field, place, facts)
+        elif item is None:
+            facts[field.path] = ABSENT
+        elif field.kind == "outline":
+            facts[field.path] = tuple(
+                tuple(float(self.number(n, field, f"{place}/{i}", j)) for j, n in enumerate(point))
+                for i, point in enumerate(item)
+            )
+        else:
+            facts[field.path] = tuple(item)
 
     def below(self, item: Any, group: Group, part: Part, facts: dict[str, Any], links: dict[str, Any],
               place: str) -> None:  # fmt: skip
@@ -200,8 +206,7 @@ class _Gatherer:
         for key, kind in group.lists.items():
             links[f"{group.path}/{key}"] = ()
             self.parts[kind.name] = self.parts[kind.name] or []
-        inside = (p for p in group.part_type.fields if p.startswith(group.path + "/"))
-        facts.update(dict.fromkeys(inside, ABSENT))
+        facts.update(dict.fromkeys(group.inside, ABSENT))
 
     def rows(self, value: Any, kind: PartType, parent: Part, links: dict[str, Any], place: str, path: str) -> None:
         """A list of parts: as it stands, or with facts for each and a word on how far it goes."""
@@ -249,8 +254,10 @@ class _Gatherer:
         elif value is not None:
             facts[field.path] = self.number(value, field, place)
 
-    def number(self, value: Any, field: Field, place: str) -> Any:
+    def number(self, value: Any, field: Field, place: str, key: str | int = "") -> Any:
+        """A number in the unit of its field, of a text too; the place and its last step are for complaints."""
         if isinstance(value, str):
+            place = f"{place}/{key}" if key != "" else place
             try:
                 value = read_quantity(value, field.unit)
             except ValueError as fault:
@@ -265,7 +272,8 @@ class _Gatherer:
                 if bad:
                     assert limit is not None
                     self.complain(place, out_of_bounds(value, bound, limit, field.title, unit))
-        if not abs(value) <= LARGEST:
+        if not -LARGEST <= value <= LARGEST:
+            place = f"{place}/{key}" if key != "" else place
             self.complain(place, f"is {short(value)}, which is no {field.title} anyone could build")
             return 0.0
         return value
@@ -295,12 +303,13 @@ class _Gatherer:
                 found.append(target)
                 continue
             place = f"{part.pointer}/{path}/{i}" if field.many else f"{part.pointer}/{path}"
-            told = len(self.complaints) < MOST_COMPLAINTS  # of more, nobody sees the names
-            known = [n for n, p in self.by_id.items() if p.kind in field.refers] if told else []
+            hint = "one of them"
+            if len(self.unresolved) < MOST_COMPLAINTS:  # of more, nobody sees the names
+                hint = nearest(name, [n for n, p in self.by_id.items() if p.kind in field.refers])
             what = "is no part of this description" if target is None else f"is the id of {target.label}"
             among = " or ".join(part_types()[k].list_title for k in field.refers)
             facts = {"name": name[:60], "title": field.title, "described": False, "why": what,
-                     "hint": f"of the {among}, {nearest(name, known)}"}  # fmt: skip
+                     "hint": f"of the {among}, {hint}"}  # fmt: skip
             self.unresolved.append((part, place, facts))
         if field.many:
             links[path] = tuple(found) if len(found) == len(value) else None
@@ -322,14 +331,15 @@ class _Gatherer:
         for kind in part_types().values():
             parts = self.parts[kind.name]
             for path, field in kind.references.items():
+                if parts is None:
+                    continue
                 back = f"{kind.name}[{path}]"
-                told = parts is not None and not self.partly[kind.name] and all(
+                told = not self.partly[kind.name] and all(
                     path in p.facts and p.links[path] not in (None, UNKNOWN_PART) for p in parts)  # fmt: skip
-                for target in field.refers:
-                    for part in self.parts[target] or ():
-                        links: Any = part.links
-                        links[back] = [] if told else None
-                for part in parts or () if told else ():
+                for part in (p for target in field.refers for p in self.parts[target] or () if told):
+                    links: Any = part.links
+                    links[back] = []
+                for part in parts if told else ():
                     there = part.links[path]
                     for one in (there or ()) if field.many else () if there in NO_PARTS else (there,):
                         one.links[back].append(part)
@@ -338,7 +348,7 @@ class _Gatherer:
 
     def belong(self, part: Part, kind: PartType, condition: Condition) -> None:
         """Where a condition holds of a part, what can't belong to it is none; to state it is a fault."""
-        if not holds(condition, lambda path: _fact(part, path)):
+        if not holds(condition, lambda path: fact(part, path)):
             return
         facts: Any = part.facts
         links: Any = part.links
@@ -365,7 +375,7 @@ class _Gatherer:
                 links[path] = () if field.many else ABSENT_PART
 
 
-def _fact(part: Part, path: str) -> Any:
+def fact(part: Part, path: str) -> Any:
     """The fact a condition asks about: of the part, or of one that the path leads to."""
     while True:
         if path.startswith("../"):

@@ -73,6 +73,8 @@ class Group:
     Attributes:
         phrase: how the object is written where it is one text, such as "10 AWG copper THWN-2".
         stage: the first stage of a job at which it can be known.
+        simple: of the fields that are one number, text or flag, by key: the path, and whether it is a number.
+        inside: the paths of the fields in the group and below it, where it is an object inside a part.
     """
 
     path: str
@@ -85,6 +87,8 @@ class Group:
     lists: dict[str, PartType] = attrs.Factory(dict)
     phrase: Phrase | None = None
     stage: str = STAGES[0]
+    simple: dict[str, tuple[str, bool]] = attrs.Factory(dict)
+    inside: tuple[str, ...] = ()
 
 
 @attrs.define
@@ -186,6 +190,9 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
             field = group.fields[key] = part_type.fields[below] = _field(below, sub, shapes, home, at)
             if field.other is not None:
                 part_type.fields[field.other.path] = field.other
+            elif not field.many and field.kind != "outline":
+                group.simple[key] = below, field.kind == "number"
+    group.inside = tuple(p for p in part_type.fields if p.startswith(f"{path}/")) if path else ()
     return group
 
 

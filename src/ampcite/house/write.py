@@ -64,7 +64,7 @@ def written_rows(value: Any, kind: PartType, equipment: dict[str, Any]) -> Any:
 
 def written_part(value: Mapping[str, Any], kind: PartType, equipment: dict[str, Any]) -> dict[str, Any]:
     """A plain part, as a description says it."""
-    value = {key: item for key, item in value.items() if item not in (None, False) or not _barred(value, kind, key)}
+    value = {key: item for key, item in value.items() if item not in (None, False) or not barred(value, kind, key)}
     if kind.model is None or kind.model_key:
         return _written(value, kind.body, equipment)
     model = {key: item for key, item in value.items() if key in kind.model.fields or key in kind.model.groups}
@@ -85,7 +85,7 @@ def written_part(value: Mapping[str, Any], kind: PartType, equipment: dict[str, 
     return _written(own, kind.body, equipment)
 
 
-def _barred(value: Mapping[str, Any], kind: PartType, key: str) -> bool:
+def barred(value: Mapping[str, Any], kind: PartType, key: str) -> bool:
     """Whether a key can't belong to a plain part, by what the part says itself."""
 
     def fact(path: str) -> Any:

@@ -11,9 +11,8 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any, NoReturn, Protocol
 
-import attrs
-
 from ampcite.base.errors import nearest
+from ampcite.language.tree import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, TableType, Type
 from ampcite.language.units import Unit, product, quotient, unit
 
 MAX_LENGTH = 400
@@ -22,114 +21,6 @@ MAX_DEPTH = 24
 
 class FormulaError(ValueError):
     """A formula that can't be used; the message is one clause that says why."""
-
-
-@attrs.frozen
-class Type:
-    """What a name or formula stands for.
-
-    Attributes:
-        kind: "number", "text", "flag", "items" (parts that can only be counted) or "outline" (of which can only be
-            asked whether there is one).
-        unit: of a number.
-        choices: of a text, where only certain words can occur.
-        many: whether it is a list of such values.
-    """
-
-    kind: str
-    unit: Unit | None = None
-    choices: frozenset[str] | None = None
-    many: bool = False
-
-    def words(self) -> str:
-        """The type in the trade's words."""
-        one = {"number": f"a number in {self.unit.name}" if self.unit and self.unit.name else "a plain number",
-               "text": "a text", "flag": "a yes or no", "items": "a list of parts",
-               "outline": "an outline"}[self.kind]  # fmt: skip
-        return f"a list, each {one}" if self.many and self.kind != "items" else one
-
-
-@attrs.frozen
-class TableType:
-    """How a table may be called: the type of each key, and of what it gives."""
-
-    keys: tuple[Type, ...]
-    gives: Type
-    title: str
-
-
-@attrs.frozen
-class Const:
-    value: float | str | bool
-    type: Type
-
-
-@attrs.frozen
-class Name:
-    name: str
-    type: Type
-
-
-@attrs.frozen
-class Arith:
-    """left op right; ``factor`` turns the plain result into ``type.unit`` (for + and - it turns right into left's)."""
-
-    op: str
-    left: Node
-    right: Node
-    factor: float
-    type: Type
-
-
-@attrs.frozen
-class Compare:
-    """left op right; ``factor`` turns a number on the right into the unit of the left."""
-
-    op: str
-    left: Node
-    right: Node
-    factor: float
-    type: Type
-
-
-@attrs.frozen
-class Logic:
-    """op is "and", "or" or "not"."""
-
-    op: str
-    parts: tuple[Node, ...]
-    type: Type
-
-
-@attrs.frozen
-class Choose:
-    condition: Node
-    yes: Node
-    no: Node
-    factor: float
-    type: Type
-
-
-@attrs.frozen
-class Call:
-    """A function of the short list; ``factors`` turn each argument into the unit of the first."""
-
-    name: str
-    args: tuple[Node, ...]
-    factors: tuple[float, ...]
-    type: Type
-
-
-@attrs.frozen
-class Lookup:
-    table: str
-    args: tuple[Node, ...]
-    factors: tuple[float, ...]
-    title: str
-    type: Type
-
-
-Node = Const | Name | Arith | Compare | Logic | Choose | Call | Lookup
 
 
 class Scope(Protocol):
@@ -184,41 +75,6 @@ def parse(text: str, scope: Scope) -> Node:
     except (SyntaxError, ValueError, MemoryError, RecursionError) as fault:
         raise FormulaError(f'"{text[:60]}" is not a formula: {getattr(fault, "msg", None) or fault}') from None
     return _Reader(scope).read(tree.body, 0)
-
-
-def names_in(node: Node) -> frozenset[str]:
-    """The names a tree uses."""
-    return frozenset(n.name for n in walk(node) if isinstance(n, Name))
-
-
-def absent_names(node: Node) -> frozenset[str]:
-    """The names a tree asks ``absent`` about."""
-    calls = [n for n in walk(node) if isinstance(n, Call) and n.name == "absent"]
-    return frozenset(a.name for n in calls for a in n.args if isinstance(a, Name))
-
-
-def walk(node: Node) -> list[Node]:
-    """The node and all below it."""
-    out: list[Node] = [node]
-    match node:
-        case Arith(left=left, right=right) | Compare(left=left, right=right):
-            out += walk(left) + walk(right)
-        case Logic(parts=parts):
-            for part in parts:
-                out += walk(part)
-        case Choose(condition=condition, yes=yes, no=no):
-            out += walk(condition) + walk(yes) + walk(no)
-        case Call(args=args) | Lookup(args=args):
-            for arg in args:
-                out += walk(arg)
-        case _:
-            pass
-    return out
-
-
-def conjuncts(node: Node) -> tuple[Node, ...]:
-    """The parts of a statement that all have to be true."""
-    return node.parts if isinstance(node, Logic) and node.op == "and" else (node,)
 
 
 def _fail(said: str) -> NoReturn:

@@ -11,8 +11,8 @@ from typing import Any
 
 import attrs
 
-from ampcite.language.formula import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, Type
 from ampcite.language.logic import ABSENT, Barred, Unknown
+from ampcite.language.tree import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, Type
 from ampcite.language.units import unit_words
 
 

@@ -16,7 +16,19 @@ from ampcite.base.editions import BUILDING, CODES, ELECTRICAL, ByEdition
 from ampcite.base.errors import Complaint, PackError, nearest
 from ampcite.law.changes import FIELDS, Adoption, Amendment, Authority
 from ampcite.law.files import EXAMPLES, content, digest
-from ampcite.law.records import Case, Citation, Derived, Example, Pack, Parameter, Rule, Source, TableSpec, Way, Work
+from ampcite.law.records import (
+    Alternative,
+    Case,
+    Citation,
+    Derived,
+    Example,
+    Pack,
+    Parameter,
+    Rule,
+    Source,
+    TableSpec,
+    Work,
+)
 from ampcite.law.sentences import with_words, word_faults
 from ampcite.law.shape import shape_faults
 
@@ -304,7 +316,7 @@ class _Loader:
 
     def rule(self, file: str, raw: Mapping[str, Any]) -> Rule:
         place = f'rule "{raw["id"]}"'
-        ways = tuple(Way(w["name"], w["holds"], w["says"], w.get("begins"), w.get("withdrawn"))
+        ways = tuple(Alternative(w["name"], w["holds"], w["says"], w.get("begins"), w.get("withdrawn"))
                      for w in raw.get("way", ()))  # fmt: skip
         if ("holds" in raw) == bool(ways):
             self.complain(file, place, "has either one `holds` or several `way`, and not both")

@@ -66,7 +66,7 @@ def _fate(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editions
 def _rule(rule: Rule, one: Amendment, edition: int) -> Fate:
     clause = rule.citations[0].clause.at(edition) or ""
     if one.do == "strike" and "way" in one.said:
-        in_force = [w.name for w in rule.ways if (w.begins or 0) <= edition < (w.withdrawn or 9999)]
+        in_force = [w.name for w in rule.alternatives if (w.begins or 0) <= edition < (w.withdrawn or 9999)]
         if one.said["way"] not in in_force:
             return Fate(one.id, SUPERSEDED, f'the exception "{one.said["way"]}" is not in that edition any more')
     if clause == one.said["expects"]:

@@ -12,7 +12,7 @@ from ampcite.base.editions import CODES, ByEdition, Editions
 from ampcite.base.errors import Complaint, PackError, nearest, short
 from ampcite.language.units import unit_words
 from ampcite.law.changes import LEVELS, Amendment, Change
-from ampcite.law.records import Citation, Pack, Rule, Way, Work
+from ampcite.law.records import Alternative, Citation, Pack, Rule, Work
 
 
 def amend(packs: Sequence[Pack], layers: Iterable[Pack], editions: Editions, date: str = "") -> list[Pack]:
@@ -203,13 +203,13 @@ def _strike(layer: Pack, one: Amendment, rule: Rule, edition: int) -> _Outcome:
     if not name:
         said = f"struck by {_place(layer, one)}: {one.why}"
         return attrs.evolve(rule, struck=said), "this rule", "struck", "looser"
-    known = [w.name for w in rule.ways if (w.begins or 0) <= edition < (w.withdrawn or 9999)]
+    known = [w.name for w in rule.alternatives if (w.begins or 0) <= edition < (w.withdrawn or 9999)]
     if name not in known:
         raise _Refused(f'strikes the exception "{name}" of "{rule.id}"; {nearest(name, known)}')
     if len(known) == 1:
         raise _Refused(f'strikes the last way to keep "{rule.id}"; strike the rule, or add another way first')
-    left = tuple(w for w in rule.ways if w.name != name)
-    return attrs.evolve(rule, ways=left), f'the exception "{name}"', "without that exception", "tighter"
+    left = tuple(w for w in rule.alternatives if w.name != name)
+    return attrs.evolve(rule, alternatives=left), f'the exception "{name}"', "without that exception", "tighter"
 
 
 def _scope(layer: Pack, one: Amendment, rule: Rule, edition: int) -> _Outcome:
@@ -230,11 +230,13 @@ def _scope(layer: Pack, one: Amendment, rule: Rule, edition: int) -> _Outcome:
 
 def _allow(layer: Pack, one: Amendment, rule: Rule, edition: int) -> _Outcome:
     name = one.said["way"]
-    if any(w.name == name for w in rule.ways):
+    if any(w.name == name for w in rule.alternatives):
         raise _Refused(f'adds the way "{name}" to "{rule.id}", which has one of that name')
-    own = rule.ways or (Way("as the code has it", rule.holds, rule.passes.at(edition) or "", None, None),)
+    as_it_is = Alternative("as the code has it", rule.holds, rule.passes.at(edition) or "", None, None)
+    own = rule.alternatives or (as_it_is,)
     new = attrs.evolve(rule, inputs=_inputs(one, rule), holds="", passes=ByEdition({0: "{way}"}),
-                       ways=(*own, Way(name, one.said["holds"], one.said["says"], None, None)))  # fmt: skip
+                       alternatives=(*own, Alternative(name, one.said["holds"], one.said["says"], None, None)),
+                       )  # fmt: skip
     return new, "no such way", f'another way to keep it, "{name}"', "looser"
 
 

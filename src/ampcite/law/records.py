@@ -107,7 +107,7 @@ class Derived:
 
 
 @attrs.frozen
-class Way:
+class Alternative:
     """One of several ways to satisfy a rule."""
 
     name: str
@@ -171,7 +171,7 @@ class Rule:
     let: Mapping[str, str]
     applies: str
     holds: str
-    ways: tuple[Way, ...]
+    alternatives: tuple[Alternative, ...]
     passes: ByEdition
     fails: ByEdition
     remedy: ByEdition

@@ -49,7 +49,7 @@ def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
     yield "## What it says"
     yield ""
     yield from (f"- Kept{when}: {_plain(text)}" for when, text in _worded(rule.passes))
-    for way in rule.ways:
+    for way in rule.alternatives:
         span_ = f" (from {way.begins})" if way.begins else f" (until {way.withdrawn})" if way.withdrawn else ""
         yield f"  - {way.name}{span_}: {_plain(way.says)}"
     yield from (f"- Broken{when}: {_plain(text)}" for when, text in _worded(rule.fails))
@@ -63,7 +63,7 @@ def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
         yield f"- {words(name)}: `{formula}`"
     if rule.holds:
         yield f"- is kept where: `{rule.holds}`"
-    for way in rule.ways:
+    for way in rule.alternatives:
         yield f'- is kept in the way "{way.name}" where: `{way.holds}`'
     yield "- takes from the description: " + "; ".join(f"{words(n)} (`{p}`)" for n, p in rule.inputs.items())
     yield ""
@@ -108,7 +108,7 @@ def _steps(by_edition: ByEdition) -> list[tuple[int, str]]:
 
 
 def _figures(pack: Pack, rule: Rule) -> Iterator[str]:
-    text = " ".join([rule.applies, rule.holds, *rule.let.values(), *(w.holds for w in rule.ways)])
+    text = " ".join([rule.applies, rule.holds, *rule.let.values(), *(w.holds for w in rule.alternatives)])
     names = set(re.findall(r"[a-z][a-z0-9_]*", text)) | set(rule.inputs.values())
     for derived in _needed(pack, {p.rsplit("/", 1)[-1] for p in rule.inputs.values()}):
         d = pack.derived[derived]

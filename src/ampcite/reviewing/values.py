@@ -12,9 +12,9 @@ import attrs
 from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook
 from ampcite.house.part_types import Field
-from ampcite.language.formula import Lookup, Node, walk
 from ampcite.language.logic import ABSENT
 from ampcite.language.quantities import read_quantity
+from ampcite.language.tree import Lookup, Node, walk
 from ampcite.language.units import known_units, same_dimension
 
 FIGURES = 3
