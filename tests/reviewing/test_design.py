@@ -67,8 +67,8 @@ def test_one_module_more_than_the_coldest_day_allows_must_change_first() -> None
 
 
 @pytest.mark.parametrize("edition", EDITIONS)
-def test_it_fails_at_no_edition_and_leaves_only_raceways_unsaid(edition: int) -> None:
+def test_it_fails_at_no_edition_and_leaves_only_raceways_and_panels_unsaid(edition: int) -> None:
     review = ampcite.review(rulebook(edition, code="electrical"), ampcite.read(design()))
     assert not review.comments
-    assert {place for one in (*review.missing, *review.unbegun) for place in one.places} <= {"/raceways"}
+    assert {place for one in (*review.missing, *review.unbegun) for place in one.places} <= {"/raceways", "/panels"}
     assert len(review.report.passes) > 50
