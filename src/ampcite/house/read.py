@@ -46,7 +46,7 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
         raise InputError([Complaint(name, "", TOO_DEEP)]) from None
     complaints, refused = schema_errors(said, name)
     if complaints:
-        raise InputError([*complaints, *_further(said, refused, name)])
+        raise InputError(dict.fromkeys([*complaints, *_further(said, refused, name)]))
     description = gather(said, name, _catalogue(said, name, folder, catalogue), marks)
     return attrs.evolve(description, document=document, taken_over=still_of_example(document))
 
