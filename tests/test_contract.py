@@ -111,7 +111,7 @@ def test_a_report_of_nothing_decided_is_no_pass(rulebook: ampcite.Rulebook, repo
     assert batch.outcome(nothing) == batch.outcome(empty) == "nothing checked"
 
 
-@pytest.mark.parametrize("change", [{}, {"statements": None, "alarms": None}, {"statements": []}, {"readings": None}])
+@pytest.mark.parametrize("change", [{}, {"claims": None, "alarms": None}, {"claims": []}, {"readings": None}])
 @pytest.mark.parametrize("rules", [None, ["string voltage", "busbar-overloaded-by-sources"]])
 def test_what_is_counted_is_what_is_there(rulebook: ampcite.Rulebook, change: dict[str, Any],
                                           rules: list[str] | None) -> None:  # fmt: skip

@@ -102,8 +102,7 @@ class Bench:
             verdicts = judge(state, frozenset(self.machine.by_id[rule] for rule, _ in wanted))
             found = {(f.rule, f.about): f for f in (*verdicts.not_passed(), *verdicts.passes())}
             for key in found.keys() & wanted:
-                if found[key].decided:
-                    _ = found[key].figures, found[key].margin
+                _ = found[key].figures, found[key].margin
         return {key: found[key] for key in wanted if key in found}
 
     def _keys(self, changes: Mapping[Place, Any]) -> list[Key]:
