@@ -153,7 +153,7 @@ RUNS = {"lengths": "communications/*/length", "gaps": "communications/*/separati
         "outside": "communications/*/outdoors", "rated": "circuits/*/overcurrent/continuous_rated",
         "metals": "circuits/*/equipment_ground/material",
         "wires": "circuits/*/length", "devices": "circuits/*/overcurrent",
-        "planned": "readings/planned_count", "reporting": "readings/reporting_count",
+        "planned": "monitoring/other_sources", "reporting": "readings/reporting_count",
         "one_gap": "rapid_shutdown/distance_to_grounded_metal", "source": "site/design_low_source"}  # fmt: skip
 MISSING = object()
 
@@ -179,33 +179,38 @@ CU, AL = {"material": "copper"}, {"material": "aluminum"}
 YES, NO, UNSAID = {"continuous_rated": True}, {"continuous_rated": False}, {"rating": 20}
 NOT_KNOWN = "not known"
 # function: (formula, house, what comes out, and "slow" where the careful path has to say it)
+
+def counts(planned: int, reporting: int) -> Document:
+    """A house with two counts."""
+    return {"monitoring": {"other_sources": planned}, "readings": {"reporting_count": reporting}}
+
+
 CASES: dict[str, list[tuple[Any, ...]]] = {
-    "min": [("min(planned, reporting)", {"readings": {"planned_count": 9, "reporting_count": 4}}, "4"),
-            ("min(planned, reporting, 1)", {"readings": {"planned_count": 9, "reporting_count": 4}}, "1"),
-            ("min(planned, reporting)", {"readings": {"planned_count": 4, "reporting_count": 4}}, "4"),
-            ("min(planned, reporting)", {"readings": {"planned_count": 4}}, NOT_KNOWN, "slow"),
+    "min": [("min(planned, reporting)", counts(9, 4), "4"),
+            ("min(planned, reporting, 1)", counts(9, 4), "1"),
+            ("min(planned, reporting)", counts(4, 4), "4"),
+            ("min(planned, reporting)", {"monitoring": {"other_sources": 4}}, NOT_KNOWN, "slow"),
             ("min(one_gap, one_gap)", {"rapid_shutdown": {"distance_to_grounded_metal": None}}, NOT_KNOWN,
             "slow")],
-    "max": [("max(planned, reporting)", {"readings": {"planned_count": 9, "reporting_count": 4}}, "9"),
-            ("max(planned, reporting, 0)", {"readings": {"planned_count": 0, "reporting_count": 0}}, "0"),
+    "max": [("max(planned, reporting)", counts(9, 4), "9"),
+            ("max(planned, reporting, 0)", counts(0, 0), "0"),
             ("max(planned, reporting)", {"readings": {"reporting_count": 4}}, NOT_KNOWN, "slow"),
             ("max(one_gap, one_gap)", {"rapid_shutdown": {"distance_to_grounded_metal": None}}, NOT_KNOWN,
             "slow")],
-    "abs": [("abs(reporting - planned)", {"readings": {"planned_count": 9, "reporting_count": 4}}, "5"),
-            ("abs(planned - reporting)", {"readings": {"planned_count": 9, "reporting_count": 4}}, "5"),
-            ("abs(planned - planned)", {"readings": {"planned_count": 9}}, "0"),
+    "abs": [("abs(reporting - planned)", counts(9, 4), "5"),
+            ("abs(planned - reporting)", counts(9, 4), "5"),
+            ("abs(planned - planned)", {"monitoring": {"other_sources": 9}}, "0"),
             ("abs(planned)", {"readings": {}}, NOT_KNOWN, "slow"),
             ("abs(one_gap)", {"rapid_shutdown": {"distance_to_grounded_metal": None}}, NOT_KNOWN, "slow")],
-    "whole": [("whole(planned / reporting)", {"readings": {"planned_count": 9, "reporting_count": 4}}, "2"),
-              ("whole(planned / reporting)", {"readings": {"planned_count": 8, "reporting_count": 4}}, "2"),
-              ("whole(-planned / reporting)", {"readings": {"planned_count": 9, "reporting_count": 4}}, "-3"),
-              ("whole(planned / reporting)", {"readings": {"planned_count": 0, "reporting_count": 4}}, "0"),
-              ("whole(planned / reporting)", {"readings": {"planned_count": 9, "reporting_count": 0}},
+    "whole": [("whole(planned / reporting)", counts(9, 4), "2"),
+              ("whole(planned / reporting)", counts(8, 4), "2"),
+              ("whole(-planned / reporting)", counts(9, 4), "-3"),
+              ("whole(planned / reporting)", counts(0, 4), "0"),
+              ("whole(planned / reporting)", counts(9, 0),
               NOT_KNOWN,
                "slow"),
               ("whole(planned)", {"readings": {}}, NOT_KNOWN, "slow")],
-    "percent": [("percent(planned / reporting)", {"readings": {"planned_count": 1, "reporting_count": 4}},
-    "25%"),
+    "percent": [("percent(planned / reporting)", counts(1, 4), "25%"),
                 ("percent(0)", {}, "0%"), ("percent(1)", {}, "100%"),
                 ("percent(planned)", {"readings": {}}, NOT_KNOWN, "slow")],
     "sum": [("sum(lengths)", runs(length=[1, 2.5, 4]), "7.5 ft"), ("sum(lengths)", runs(length=[3]), "3 ft"),
@@ -406,12 +411,12 @@ def test_a_figure_is_never_absent(tmp_path: Path) -> None:
 # --- operators ---------------------------------------------------------------------------------------------------
 
 A, B, C = 7, 4, 2
-HAND = {"a": "readings/planned_count", "b": "readings/reporting_count",
-    "c": "rapid_shutdown/systems_on_service",
+HAND = {"a": "monitoring/other_sources", "b": "readings/reporting_count",
+        "c": "rapid_shutdown/systems_on_service",
         "out": "rapid_shutdown/provided", "listed": "rapid_shutdown/listed_system",
         "kind": "rapid_shutdown/array_place"}  # fmt: skip
 GROUND = "ground, circuits enter a dwelling"
-HOUSE: Document = {"readings": {"planned_count": A, "reporting_count": B},
+HOUSE: Document = {"monitoring": {"other_sources": A}, "readings": {"reporting_count": B},
                    "rapid_shutdown": {"systems_on_service": C, "provided": True, "listed_system": False,
                                       "array_place": GROUND}}  # fmt: skip
 
@@ -458,7 +463,7 @@ def test_statements_are_those_of_python(formula: str, tmp_path: Path) -> None:
 
 
 def test_a_division_by_zero_is_not_decided(tmp_path: Path) -> None:
-    house = {"readings": {"planned_count": 7, "reporting_count": 0}}
+    house = counts(7, 0)
     assert answer(tmp_path, "a / b", house, True, inputs={"a": HAND["a"], "b": HAND["b"]}) == NOT_KNOWN
     (finding,) = ask(load(tmp_path, {"inputs": HAND, "holds": "a / b > 1"}), house)
     assert (finding.verdict, finding.decided) == ("warn", False)

@@ -13,7 +13,7 @@ from ampcite.engine.plan import Bound, Path
 from ampcite.engine.state import TODO, EvaluationState
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import Description, Part
-from ampcite.house.roof import QUANTITIES
+from ampcite.house.roof_quantities import QUANTITIES
 
 if TYPE_CHECKING:
     pass

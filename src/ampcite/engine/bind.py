@@ -16,7 +16,7 @@ from ampcite.engine.findings import Clause
 from ampcite.engine.paths import route
 from ampcite.engine.plan import Bound, BoundAlternative, BoundCase, BoundDerived, BoundRule, LocalEffect, Path
 from ampcite.house.part_types import PartType, part_types
-from ampcite.house.roof import QUANTITIES
+from ampcite.house.roof_quantities import QUANTITIES
 from ampcite.language.formula import FormulaError, parse
 from ampcite.language.tree import Compare, Const, Node, TableType, Type, conjuncts, names_in, walk
 from ampcite.language.units import unit

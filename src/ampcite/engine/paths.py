@@ -9,7 +9,7 @@ import attrs
 from ampcite.base.errors import nearest
 from ampcite.engine.plan import Path
 from ampcite.house.part_types import Field, PartType, part_types
-from ampcite.house.roof import QUANTITIES
+from ampcite.house.roof_quantities import QUANTITIES
 from ampcite.language.formula import FLAG, FormulaError
 from ampcite.language.tree import Type
 from ampcite.language.units import unit

@@ -91,6 +91,29 @@ def _leaf(asked: Mapping[str, Any]) -> Leaf:
     return one_of
 
 
+NOT_BELONGING = "leave it out"
+"""What every complaint about a field that can't belong to its part ends with."""
+
+
+def refusal(condition: Condition, title: str) -> str:
+    """What is said where something is stated that can't belong to its part."""
+    return f'{condition.title} has no "{title}"; {NOT_BELONGING}'
+
+
+def in_itself(part: Mapping[str, Any]) -> Callable[[str], Any]:
+    """Gives the facts that a part says itself, as the JSON value has them; None for all else."""
+
+    def fact(path: str) -> Any:
+        here: Any = part
+        for step in path.split("/"):
+            if not isinstance(here, Mapping) or step not in here:
+                return None
+            here = here[step]
+        return ABSENT if here is None else here
+
+    return fact
+
+
 def holds(condition: Condition, fact: Callable[[str], Any]) -> bool:
     """Whether a condition holds of a part.
 

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest, short
-from ampcite.house.belonging import Condition, holds
+from ampcite.house.belonging import Condition, holds, refusal
 from ampcite.house.claims import compare, format_value
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
@@ -21,8 +21,6 @@ from ampcite.language.logic import ABSENT
 from ampcite.language.quantities import read_quantity
 
 LARGEST = 1e15
-NOT_BELONGING = "leave it out"
-"""How a complaint ends about what can't belong to a part."""
 NO_PARTS = (UNKNOWN_PART, ABSENT_PART)
 
 
@@ -240,9 +238,8 @@ class _Gatherer:
             links[path] = tuple(parts)
 
     def label(self, value: Mapping[str, Any], kind: PartType, parent: Part, i: int) -> str:
-        if "id" in value:
-            return f"{kind.title} {value['id']}"
-        return f"{kind.title} {i + 1}" + (f" of {parent.label}" if parent.number else "")
+        own = value["id"] if "id" in value else f"{i + 1}" + (f" of {parent.label}" if parent.number else "")
+        return f"{kind.title} {own}"
 
     def either(self, value: Any, field: Field, place: str, facts: dict[str, Any]) -> None:
         """A quantity that may be said in either of two dimensions: one fact gets it, the other is none."""
@@ -362,7 +359,7 @@ class _Gatherer:
             if stated and path.partition("/")[0] not in of_all and not (above and facts.get(above) is ABSENT):
                 what = kind.groups.get(path) or kind.fields.get(path)
                 title = what.title if what is not None else kind.children[path].list_title
-                self.complain(part.where(path), f'{condition.title} has no "{title}"; {NOT_BELONGING}')
+                self.complain(part.where(path), refusal(condition, title))
             if path in kind.groups:
                 self.none(kind.groups[path], part, facts, links)
             elif path in kind.children:

@@ -46,7 +46,7 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
         raise InputError([Complaint(name, "", TOO_DEEP)]) from None
     complaints, refused = schema_errors(document, name)
     if complaints:
-        raise InputError([*complaints, *_further(document, refused, name)])
+        raise InputError(dict.fromkeys([*complaints, *_further(document, refused, name)]))
     description = gather(document, name, _catalogue(document, name, folder, catalogue))
     return attrs.evolve(description, to_state=to_state, taken_over=still_of_example(document))
 

@@ -16,69 +16,20 @@ import attrs
 from ampcite.house import geometry
 from ampcite.house.geometry import Plane
 from ampcite.house.parts import Description, Part
+from ampcite.house.roof_quantities import (
+    ARRAYS,
+    CONDUITS,
+    EDGES,
+    OBSTRUCTIONS,
+    PLANES,
+    QUANTITIES,
+)
 from ampcite.house.shapes import Outline
 from ampcite.language.logic import ABSENT, Unknown
 from ampcite.language.units import unit_words
 
 HARD = frozenset({"skylight", "mechanical unit", "flue or chimney", "attic fan or turbine", "other"})
 """Obstructions nobody can walk over or stand on; the others are vents and the like, that should be few in a pathway."""
-
-PLANES, EDGES, ARRAYS, CONDUITS = "roof/planes", "roof/planes/edges", "roof/arrays", "roof/conduits"
-OBSTRUCTIONS, OPENINGS = "roof/obstructions", "roof/escape_openings"
-
-
-@attrs.frozen
-class Quantity:
-    """A quantity that is reckoned from outlines.
-
-    Attributes:
-        name: what rules call it.
-        kind: the kind of part it is reckoned for.
-        meaning: what it is.
-        unit: of the number.
-        nullable: whether there may be none.
-        reads: the kinds of parts whose outlines it is reckoned from.
-    """
-
-    name: str
-    kind: str
-    meaning: str
-    unit: str = "in"
-    nullable: bool = False
-    reads: tuple[str, ...] = (PLANES, EDGES, ARRAYS)
-
-
-_FREE = (PLANES, EDGES, ARRAYS, OBSTRUCTIONS)
-QUANTITIES: Mapping[str, Quantity] = {
-    q.name: q
-    for q in (
-        Quantity("roof_plan_area", "", "plan-view area of all roof planes together", "ft2"),
-        Quantity("array_plan_area", "", "plan-view area of all arrays together", "ft2"),
-        Quantity("covered_share", "", "share of the plan-view roof area that arrays cover", "%"),
-        Quantity("plane_share", PLANES, "share of a roof plane that arrays cover", "%"),
-        Quantity("pathway_width", PLANES, "widest straight strip from an eave to the ridge, clear of arrays and of "
-                 "obstructions nobody can walk over", reads=_FREE),
-        Quantity("second_pathway_width", PLANES, "width that two such strips on one plane can both have", reads=_FREE),
-        Quantity("unobstructed_pathway_width", PLANES, "widest such strip that is clear of vents and conduit as well",
-                 reads=(*_FREE, CONDUITS)),
-        Quantity("straddling_width", PLANES, "widest clear strip that straddles a hip or valley, both sides together; "
-                 "none where the plane shares no hip or valley", nullable=True, reads=_FREE),
-        Quantity("distance_to_array", EDGES, "shortest distance from a roof edge to an array on its plane; none where "
-                 "the plane has no array", nullable=True),
-        Quantity("outline_area", ARRAYS, "area of an array in the plane of the roof", "ft2"),
-        Quantity("overhang", ARRAYS, "how far an array reaches beyond its roof plane"),
-        Quantity("edge_distance", ARRAYS, "shortest distance from an array to an edge of its roof plane"),
-        Quantity("nearest_array", OBSTRUCTIONS, "shortest distance from an obstruction to an array, 0 where one lies "
-                 "over it; none where its plane has no array", nullable=True, reads=_FREE),
-        Quantity("covering_gap", OBSTRUCTIONS, "height above the roof of the lowest array that lies over an "
-                 "obstruction; none where none does", nullable=True, reads=_FREE),
-        Quantity("service_distance", OBSTRUCTIONS, "shortest distance from the control side of equipment to an array; "
-                 "none where its plane has no array", nullable=True, reads=_FREE),
-        Quantity("modules_below", OPENINGS, "area of arrays on the slope below an escape opening", "ft2"),
-        Quantity("escape_path_width", OPENINGS, "widest clear straight strip from the eave up to an escape opening",
-                 reads=_FREE),
-    )
-}  # fmt: skip
 
 Found = tuple[Any, Callable[[], str]]
 """A value (a number or ABSENT) and what says how it was reckoned, in words."""
@@ -203,11 +154,14 @@ class _Roof:
 
 
 def _roof_plan_area(roof: _Roof, house: Part) -> Found:
+    return _plan_area(roof, roof.listed(house, PLANES))
+
+
+def _plan_area(roof: _Roof, planes: tuple[Part, ...]) -> Found:
     def one(plane: Part) -> float:
         own = geometry.area([roof.outline(plane)]) if "outline" in plane.facts else roof.fact(plane, "area")
         return float(own) * roof.flat(plane)
 
-    planes = roof.listed(house, PLANES)
     areas = roof.every(planes, one)
     if not areas:
         raise _Gap(why="no roof plane is described")
@@ -217,15 +171,29 @@ def _roof_plan_area(roof: _Roof, house: Part) -> Found:
 
 def _array_plan_area(roof: _Roof, house: Part) -> Found:
     roof.listed(house, ARRAYS)
-    planes = [plane for plane in roof.listed(house, PLANES) if roof.on(plane, ARRAYS)]
+    return _covered_area(roof, roof.listed(house, PLANES))
+
+
+def _covered_area(roof: _Roof, among: tuple[Part, ...]) -> Found:
+    planes = [plane for plane in among if roof.on(plane, ARRAYS)]
     areas = roof.every(planes, lambda plane: geometry.area(roof.arrays(plane)) * roof.flat(plane))
     shares = [f"on {plane.label} {_plain(area, 'ft2')}" for plane, area in zip(planes, areas, strict=True)]
     return sum(areas), lambda: f"in plan view: {' + '.join(shares) or 'no array'}"
 
 
 def _covered_share(roof: _Roof, house: Part) -> Found:
-    reaches = iter((_array_plan_area, _roof_plan_area))
-    (arrays, _), (whole, _) = roof.every((house, house), lambda part: next(reaches)(roof, part))
+    return _share(roof, roof.listed(house, PLANES))
+
+
+def _building_share(roof: _Roof, part: Part) -> Found:
+    planes = roof.listed(roof.house, PLANES)
+    roof.every(planes, lambda plane: roof.fact(plane, "building"))
+    return _share(roof, tuple(plane for plane in planes if plane.facts["building"] == part.facts["building"]))
+
+
+def _share(roof: _Roof, planes: tuple[Part, ...]) -> Found:
+    reaches = iter((_covered_area, _plan_area))
+    (arrays, _), (whole, _) = roof.every((roof.house, roof.house), lambda _: next(reaches)(roof, planes))
     return 100.0 * arrays / whole, lambda: (
         f"arrays {_plain(arrays, 'ft2')} ÷ roof {_plain(whole, 'ft2')}, both in plan view"
     )
@@ -269,7 +237,8 @@ def _unobstructed_pathway_width(roof: _Roof, part: Part) -> Found:
 def _straddling_width(roof: _Roof, part: Part) -> Found:
     edges = [edge for edge in roof.listed(part, "edges") if roof.fact(edge, "kind") in ("hip", "valley")]
     shared = [edge for edge in edges if roof.fact(edge, "joins") is not ABSENT]
-    pairs = [(edge, other) for edge in shared if (other := _other_side(roof, part, edge)) is not None]
+    pairs = [(edge, other) for edge in shared if (other := _other_side(roof, part, edge)) is not None
+             and _runs_up(roof, edge) and _runs_up(roof, other)]  # fmt: skip
     if not pairs:
         return ABSENT, str
     widths = [(_beside(roof, edge), _beside(roof, other), edge) for edge, other in pairs]
@@ -282,6 +251,14 @@ def _other_side(roof: _Roof, part: Part, edge: Part) -> Part | None:
     beyond = roof.listed(edge.links["joins"], "edges")
     same = [o for o in beyond if o.links["joins"] is part and o.facts.get("kind") == edge.facts["kind"]]
     return same[0] if same else None
+
+
+def _runs_up(roof: _Roof, edge: Part) -> bool:
+    """Whether a hip or valley runs from an eave up to a ridge, or to the peak where hips meet."""
+    kinds = roof.plane(roof.holder(edge)).kinds
+    number = roof.listed(roof.holder(edge), "edges").index(edge)
+    ends = {kinds[number - 1], kinds[(number + 1) % len(kinds)]}
+    return "eave" in ends and bool(ends & {"ridge", "hip"})
 
 
 def _beside(roof: _Roof, edge: Part) -> float:
@@ -380,6 +357,7 @@ def _escape_path_width(roof: _Roof, part: Part) -> Found:
 
 _REACH: Mapping[str, Callable[[_Roof, Part], Found]] = {
     "roof_plan_area": _roof_plan_area, "array_plan_area": _array_plan_area, "covered_share": _covered_share,
+    "building_share": _building_share,
     "plane_share": _plane_share, "pathway_width": _pathway_width, "second_pathway_width": _second_pathway_width,
     "unobstructed_pathway_width": _unobstructed_pathway_width, "straddling_width": _straddling_width,
     "distance_to_array": _distance_to_array, "outline_area": _outline_area, "overhang": _overhang,

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from ampcite.base.editions import CODES, ByEdition, codes_in_words
 from ampcite.house.part_types import Field, Group, part_types
-from ampcite.house.roof import QUANTITIES
+from ampcite.house.roof_quantities import QUANTITIES
 from ampcite.language.formula import FUNCTIONS
 from ampcite.language.units import known_units, unit_words
 from ampcite.language.wording import words

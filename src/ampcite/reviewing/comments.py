@@ -13,8 +13,8 @@ from ampcite.base.stages import STAGES, is_later
 from ampcite.engine.check import check
 from ampcite.engine.findings import Clause, Finding, Report
 from ampcite.engine.rulebook import Rulebook
+from ampcite.house.belonging import NOT_BELONGING
 from ampcite.house.change import LEFT_OUT, change
-from ampcite.house.gather import NOT_BELONGING
 from ampcite.house.part_types import place_field
 from ampcite.house.parts import Description
 from ampcite.house.read import read

@@ -12,7 +12,7 @@ from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.state import EvaluationState
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import Part
-from ampcite.house.roof import QUANTITIES
+from ampcite.house.roof_quantities import QUANTITIES
 
 Key = tuple[str, str]
 """A kind of part and the path of a field of it; or :data:`QUANTITY` and its name."""
