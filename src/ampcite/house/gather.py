@@ -12,6 +12,7 @@ from typing import Any
 from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest, short
 from ampcite.house.belonging import Condition, holds, refusal
 from ampcite.house.claims import compare, format_value
+from ampcite.house.marks import unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.house.phrase import parse
@@ -24,23 +25,26 @@ LARGEST = 1e15
 NO_PARTS = (UNKNOWN_PART, ABSENT_PART)
 
 
-def gather(document: Mapping[str, Any], name: str, catalogue: Mapping[str, Any]) -> Description:
+def gather(document: Mapping[str, Any], name: str, catalogue: Mapping[str, Any],
+           marks: tuple[str, ...] = ()) -> Description:  # fmt: skip
     """The parts of a description.
 
     Args:
         document: a JSON value that the schema accepts.
         name: what complaints call it.
         catalogue: equipment models beside those of the document, by kind and model.
+        marks: JSON Pointers of what is marked as still to be stated, and not in the document.
 
     Raises:
         InputError: with every fault found.
     """
-    return _Gatherer(name, catalogue).gather(document)
+    return _Gatherer(name, catalogue, marks).gather(document)
 
 
 class _Gatherer:
-    def __init__(self, name: str, catalogue: Mapping[str, Any]) -> None:
+    def __init__(self, name: str, catalogue: Mapping[str, Any], marks: tuple[str, ...]) -> None:
         self.name = name
+        self.marks = marks
         self.catalogue = catalogue
         self.equipment: Mapping[str, Any] = {}
         self.model_facts: dict[tuple[str, str, int], tuple[Mapping[str, Any], str] | None] = {}
@@ -88,7 +92,7 @@ class _Gatherer:
                     if p.links.get(kind.list_path) is None and kind.list_path not in p.partly)  # fmt: skip
             unlisted[name] = (*above, *here)
             partly[name] = (*(partly[kind.parent.name] if kind.parent is not None else ()), *self.partly[name])
-        return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue)
+        return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue, self.marks)
 
     def complain(self, place: str, said: str) -> None:
         self.complaints.append(Complaint(self.name, place, said))
@@ -225,7 +229,7 @@ class _Gatherer:
             self.parts[kind.name] = []
         parts = []
         for i, one in enumerate(rows):
-            said = merged(each, one) if each else one
+            said = merged(self.still_said(each, f"{place}/{i}"), one) if each else one
             part = self.part(said, kind, f"{place}/{i}", self.label(said, kind, parent, i), parent, i)
             if each:
                 self.said_for_all[part.number] = frozenset(each.keys() - one.keys())
@@ -236,6 +240,11 @@ class _Gatherer:
             self.partly[kind.name].append((parent, place.removesuffix("/only")))
         else:
             links[path] = tuple(parts)
+
+    def still_said(self, each: Mapping[str, Any], place: str) -> Mapping[str, Any]:
+        """What is said for each part, as far as the part at a place does not mark it as still to be stated."""
+        own = [mark.removeprefix(place) for mark in self.marks if mark.startswith(f"{place}/")]
+        return unmarked(each, own) if own else each
 
     def label(self, value: Mapping[str, Any], kind: PartType, parent: Part, i: int) -> str:
         own = value["id"] if "id" in value else f"{i + 1}" + (f" of {parent.label}" if parent.number else "")

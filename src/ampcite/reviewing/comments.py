@@ -156,8 +156,7 @@ def at_stage(description: Description, stage: str) -> Description:
         return description
     if stage not in STAGES:
         raise ArgumentError(f"no stage is called {short(stage)}; {nearest(str(stage), STAGES)}")
-    out = read({**description.document, "stage": stage}, description.source, description.catalogue)
-    return attrs.evolve(out, to_state=description.to_state, taken_over=description.taken_over)
+    return read({**description.document, "stage": stage}, description.source, description.catalogue)
 
 
 def _comments(rulebook: Rulebook, description: Description, findings: Sequence[Finding]) -> Iterable[Comment]:
