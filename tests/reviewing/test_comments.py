@@ -145,7 +145,7 @@ def conductors_counted_as_two(part: Part) -> Mapping[str, Any]:
         ("converter-strings", "roof/arrays", an_array_drawn_to_the_rake, 2, "Draw back the "),
         ("plain-strings", "roof/arrays", an_array_drawn_to_the_rake, 4, "Draw back the right side"),
         ("converter-strings", "strings", two_modules_moved_to_string_1, 5, "of string S1 from 17 to 15"),
-        ("plain-strings", "strings", two_modules_moved_to_string_1, 8, "of string S1 from 17 to 15"),
+        ("plain-strings", "strings", two_modules_moved_to_string_1, 5, "of string S1 from 17 to 15"),
         ("converter-strings", "circuits", thhn_in_wet_raceways, 12, "from THHN to THWN-2"),
         ("plain-strings", "circuits", thhn_in_wet_raceways, 5, "from THHN to THWN-2"),
         ("converter-strings", "circuits/segments", conductors_counted_as_two, 6, "from 2 to 4 or more"),

@@ -28,7 +28,7 @@ from ampcite.engine.texts import (
     trees,
     used_names,
 )
-from ampcite.house.part_types import place_title
+from ampcite.house.part_types import place_field, place_title
 from ampcite.house.parts import Part
 from ampcite.language.logic import ABSENT, Barred, Unknown
 from ampcite.language.tree import Type, conjuncts
@@ -275,8 +275,15 @@ def open_answer(evaluator: RuleEvaluator, state: EvaluationState, part: Part, un
     return OpenAnswer(evaluator.rule, part, evaluator.kept(inputs), "This rule")
 
 
+def _phrase(pointer: str) -> str:
+    """What a pointer points at; a yes or no is asked as one."""
+    title, field = place_title(pointer), place_field(pointer)
+    if field is not None and field.kind == "flag":
+        return f"yes or no ({title.removeprefix('the ')})"
+    return title if title.startswith("the ") else f"the {title}"
+
+
 def _phrases(pointers: Iterable[str]) -> str:
-    """What pointers point at, in words: "the service voltage and the panels"."""
-    titles = dict.fromkeys(place_title(p) for p in pointers)
-    names = [t if t.startswith("the ") else f"the {t}" for t in titles]
+    """What pointers point at, in words: "the service voltage and yes or no (readily accessible)"."""
+    names = list(dict.fromkeys(_phrase(p) for p in pointers))
     return ", ".join(names[:-1]) + " and " + names[-1] if len(names) > 1 else "".join(names)

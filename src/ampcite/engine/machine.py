@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from ampcite.engine.again import Readers
 
 Note = Callable[[int], None]
-RunGroup = Callable[[EvaluationState, Sequence[Part], Note, Note, Note], None]
+RunGroup = Callable[[EvaluationState, Sequence[Part], Note, Note, Note, Note], None]
 RunQuantity = Callable[[EvaluationState, Part], Any]
 
 

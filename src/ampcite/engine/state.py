@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from ampcite.engine.plan import Path
 from ampcite.house.naming import part_ids
+from ampcite.house.part_types import part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.language.logic import ABSENT, Barred, Unknown
 from ampcite.language.tree import Type
@@ -126,15 +127,24 @@ class EvaluationState:
             elif parts is not None:
                 parts = tuple(one_step(p, key) for p in parts)
             else:
-                place = f"{here.pointer}/{key}" if key != ".." else here.pointer
+                place, before = f"{here.pointer}/{key}" if key != ".." else here.pointer, here
                 here = one_step(here, key)
                 if here is UNKNOWN_PART:
-                    return Unknown(frozenset({place})), place
+                    return self.nowhere(before, key, place), place
         if path.leaf is None:
             return parts, place
         if parts is None:
             return self.leaf(path, here, place)
         return tuple(self.leaf(path, p, p.pointer or place)[0] for p in parts), place
+
+    def nowhere(self, part: Part, key: str, place: str) -> Unknown:
+        """Why a reference leads nowhere: nobody has said where, or the list it names a part of is not given."""
+        if key in part.facts:
+            kinds = part_types()[part.kind].references[key].refers
+            lists = frozenset(pointer for kind in kinds for _, pointer in self.description.unlisted[kind])
+            if lists:
+                return Unknown(lists)
+        return Unknown(frozenset({place}))
 
     def leaf(self, path: Path, part: Part, place: str) -> tuple[Any, str]:
         """The fact or quantity of one part that a path ends at, and the pointer of the fact."""

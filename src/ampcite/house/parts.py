@@ -88,7 +88,7 @@ class Description:
 
     Attributes:
         source: the file it came from, or "description".
-        document: the JSON value as it was given, without what is marked "?". Treat it as read-only.
+        document: the JSON value as it was given. Treat it as read-only.
         parts: part type to its parts in document order, or None where the list is not given.
         size: how many parts there are, the whole included.
         unlisted: part type to the lists that would have to be given for its parts to be known.

@@ -185,14 +185,14 @@ def asked(places: Sequence[str], part_ids: Mapping[str, str]) -> str:
     """
     field, title = place_field(places[0]), place_title(places[0])
     named = title.removeprefix("the ")
-    words = f"whether it holds: {named}," if field is not None and field.kind == "flag" else f"the {named}"
+    words = f"yes or no ({named})" if field is not None and field.kind == "flag" else f"the {named}"
     owners = dict.fromkeys(owner for place in places if (owner := _owner(place, part_ids)))
     if field is not None and owners:
         shown = list(owners)[:MOST_OWNERS]
         more = [f"{len(owners) - len(shown)} more"] if len(owners) > len(shown) else []
         words += f" of {_and([*shown, *more])}"
     choices = ", ".join(str(c) for c in field.choices) if field is not None else ""
-    return f"{words.replace(', of', ' of')} ({choices})" if choices and len(choices) <= LONGEST_CHOICE else words
+    return f"{words} ({choices})" if choices and len(choices) <= LONGEST_CHOICE else words
 
 
 MOST_OWNERS = 6
