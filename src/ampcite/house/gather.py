@@ -354,7 +354,7 @@ class _Gatherer:
 
     def belong(self, part: Part, kind: PartType, condition: Condition) -> None:
         """Where a condition holds of a part, what can't belong to it is none; to state it is a fault."""
-        if not holds(condition, lambda path: fact(part, path)):
+        if not holds(condition, part.facts.get if condition.own else lambda path: fact(part, path)):
             return
         facts: Any = part.facts
         links: Any = part.links
