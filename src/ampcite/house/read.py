@@ -40,8 +40,10 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
     document = parse_json(source, name) if isinstance(source, bytes) else as_json(source, name)
     if not isinstance(document, dict):
         raise InputError([Complaint(name, "", f"is {short(document)}; a description is a JSON object")])
+    said, marks = document, tuple[str, ...]()
     try:
-        said, marks = stated(document)
+        if not isinstance(source, bytes) or b'"?"' in source or b"\\u003" in source:
+            said, marks = stated(document)
     except RecursionError:
         raise InputError([Complaint(name, "", TOO_DEEP)]) from None
     complaints, refused = schema_errors(said, name)
