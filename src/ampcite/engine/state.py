@@ -14,6 +14,7 @@ from ampcite.language.tree import Type
 
 if TYPE_CHECKING:
     from ampcite.engine.machine import Machine
+    from ampcite.house.roof import Roof
 
 Steps = tuple[tuple[str, str], ...]
 
@@ -39,8 +40,8 @@ class EvaluationState:
         lines: the same to the worked lines, once somebody has read them.
     """
 
-    __slots__ = ("_ids", "_parts", "_sources", "derive", "description", "generated", "house", "lines", "machine",
-                 "reasons", "values")  # fmt: skip
+    __slots__ = ("_ids", "_parts", "_roof", "_sources", "derive", "description", "generated", "house", "lines",
+                 "machine", "reasons", "values")  # fmt: skip
 
     def __init__(self, machine: Machine, description: Description, generated: bool = True) -> None:
         self.machine = machine
@@ -54,6 +55,7 @@ class EvaluationState:
         self.reasons: dict[tuple[int, int], Unknown | Barred] = {}
         self._ids: dict[str, str] | None = None
         self._parts: list[Part] | None = None
+        self._roof: Roof | None = None
         self._sources: dict[tuple[str, Steps], dict[int, tuple[int, ...]]] = {}
         self.lines: dict[tuple[int, int], tuple[Line, ...]] = {}
 
@@ -63,8 +65,16 @@ class EvaluationState:
         out.machine, out.generated, out.derive = self.machine, self.generated, self.derive
         out.description, out.house = description, description.whole
         out.values, out.reasons, out.lines = self.values[:], dict(self.reasons), {}
-        out._ids, out._parts, out._sources = self._ids, None, self._sources
+        out._ids, out._parts, out._roof, out._sources = self._ids, None, None, self._sources
         return out
+
+    def roof(self) -> Roof:
+        """The outlines of the house."""
+        if self._roof is None:
+            from ampcite.house.roof import Roof
+
+            self._roof = Roof(self.house)
+        return self._roof
 
     def by_number(self) -> list[Part]:
         """The parts by their numbers."""

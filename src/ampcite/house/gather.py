@@ -14,7 +14,7 @@ from ampcite.house.belonging import Condition, holds, refusal
 from ampcite.house.claims import compare, format_value
 from ampcite.house.marks import unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
-from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
+from ampcite.house.parts import ABSENT_PART, NO_PARTS, UNKNOWN_PART, Description, Part, fact
 from ampcite.house.phrase import parse
 from ampcite.house.validate import out_of_bounds
 from ampcite.house.values import merged, pointer
@@ -22,7 +22,6 @@ from ampcite.language.logic import ABSENT
 from ampcite.language.quantities import read_quantity
 
 LARGEST = 1e15
-NO_PARTS = (UNKNOWN_PART, ABSENT_PART)
 
 
 def gather(document: Mapping[str, Any], name: str, catalogue: Mapping[str, Any],
@@ -379,25 +378,6 @@ class _Gatherer:
             facts[path] = False if field.kind == "flag" and path in condition.barred else ABSENT
             if field.refers:
                 links[path] = () if field.many else ABSENT_PART
-
-
-def fact(part: Part, path: str) -> Any:
-    """The fact a condition asks about: of the part, or of one that the path leads to."""
-    while True:
-        if path.startswith("../"):
-            part, path = part.links[".."], path[3:]
-        elif path.startswith("/"):
-            while ".." in part.links:
-                part = part.links[".."]
-            path = path[1:]
-        else:
-            step = next((r for r in part_types()[part.kind].references if path.startswith(r + "/")), None)
-            if step is None:
-                return part.facts.get(path)
-            target = part.links[step]
-            if target in NO_PARTS:
-                return None if target is UNKNOWN_PART else ABSENT
-            part, path = target, path[len(step) + 1 :]
 
 
 def _reads(text: str, unit: str) -> bool:
