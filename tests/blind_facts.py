@@ -81,8 +81,10 @@ def wrong(fact: Fact, there: Place, ids: dict[str, list[str]]) -> Iterator[Any]:
                 yield write(how, {**said, name: value})
     elif there.field is not None:
         yield from _of_field(fact.value, there.field, ids)
-    else:
-        yield f"other than {fact.value}" if isinstance(fact.value, str) else fact.value
+    elif isinstance(fact.value, str):
+        yield f"other than {fact.value}"
+    elif isinstance(fact.value, int | float) and not isinstance(fact.value, bool):
+        yield from (fact.value * 2, fact.value + 1)  # what a claim prints
 
 
 def _of_field(value: Any, field: Field, ids: dict[str, list[str]]) -> Iterator[Any]:

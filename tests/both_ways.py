@@ -48,7 +48,7 @@ def handed_over(book: ampcite.Rulebook, description: ampcite.Description) -> lis
     state.handed = []
     later: list[int] = []
     for number, group in enumerate(machine.groups):
-        machine.run(number)(state, description.parts[group.kind] or (), _ignore, _ignore, later.append)
+        machine.run(number)(state, description.parts[group.kind] or (), _ignore, _ignore, _ignore, later.append)
     return state.handed + [f"{book.bound.rules[key >> 20].id} {parts[key & 0xFFFFF].label}" for key in later]
 
 

@@ -1,19 +1,21 @@
 """The pages that walk somebody through commands are run: files written, commands called, answers compared.
 
-A block ``console`` holds commands after ``$`` and what each prints (``...`` for any lines); a block ``toml PATH`` is
-written to that file; a block ``toml-part PATH: OLD -> NEW`` changes one. Only ``python -m pip install`` is called with
-arguments of its own, so that a test installs into a folder of its own and fetches nothing.
+A block ``console`` holds commands after ``$`` and what each prints (``...`` for any lines); a block ``toml PATH`` or
+``json PATH`` is written to that file; a block ``toml-part PATH: OLD -> NEW`` changes one. Only ``python -m pip
+install`` is called with arguments of its own, so that a test installs into a folder of its own and fetches nothing.
 """
 
 from __future__ import annotations
 
 import doctest
+import json
 import os
 import re
 import shlex
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -40,7 +42,7 @@ def run(command: str, folder: Path) -> str:
 
 def play(text: str, folder: Path) -> None:
     for kind, about, body in FENCE.findall(text):
-        if kind == "toml" and about:
+        if kind in ("toml", "json") and about:
             (folder / about).write_text(body, "utf-8")
         elif kind == "toml-part":
             name, _, change = about.partition(": ")
@@ -63,3 +65,22 @@ def test_a_walk(page: Path, tmp_path: Path) -> None:
 
 def test_there_are_walks() -> None:
     assert "amending" in {page.stem for page in WALKS}
+
+
+def test_few_values_are_typed_from_a_start_to_the_string_limits(tmp_path: Path) -> None:
+    blocks = FENCE.findall((DOCS / "start.md").read_text("utf-8"))
+    command = re.search(r"^\$ (ampcite start .*) > ", blocks[0][2], re.M)
+    assert command is not None
+    asked = json.loads(run(command[1], tmp_path))
+    filled = next(json.loads(body) for kind, _, body in blocks if kind == "json")
+    assert 0 < typed(asked, filled) <= 90
+
+
+def typed(asked: Any, filled: Any) -> int:
+    """How many values somebody typed who filled in what was asked."""
+    if isinstance(filled, dict):
+        return sum(typed(asked.get(k) if isinstance(asked, dict) else None, v) for k, v in filled.items())
+    if isinstance(filled, list):
+        before = asked if isinstance(asked, list) else []
+        return sum(typed(before[i] if i < len(before) else None, v) for i, v in enumerate(filled))
+    return int(filled not in (asked, "?") or (filled is None and asked is None))

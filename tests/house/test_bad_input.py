@@ -218,6 +218,8 @@ VALUES: dict[str, tuple[Any, str, tuple[str, ...]]] = {
     "a bad fact for each": ({"strings": {"each": {"units": -1}, "all": []}}, "/strings/each/units",
                             ("-1", "at least")),
     "a bad fact of one of all": ({"strings": {"all": [{"id": "S", "units": -1}]}}, "/strings/all/0/units", ("-1",)),
+    "a bad fact of one of only some": ({"strings": {"only": [{"id": "S", "units": -1}]}}, "/strings/only/0/units",
+                                       ("-1",)),
     "a part without an id among all": ({"strings": {"each": {"units": 1}, "all": [{}]}}, "/strings/all/0",
                                        ('no "id"', "string")),
     # impossible values

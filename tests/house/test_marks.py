@@ -63,6 +63,13 @@ def test_a_mark_can_stand_for_any_value_and_never_makes_a_house_fail(place: str)
     assert not [f.note for f in report.not_passed if f.decided and f.verdict is ampcite.Verdict.FAIL]
 
 
+def test_what_one_part_marks_is_not_said_for_it_by_what_each_part_says() -> None:
+    rows = [{"id": "A", "modules_in_series": 8}, {"id": "B", "units": "?"}]
+    strings = ampcite.read({"strings": {"each": {"units": 9}, "all": rows}}).parts["strings"]
+    assert strings is not None
+    assert [part.facts.get("units") for part in strings] == [9, None]
+
+
 def test_values_of_an_example_count_until_they_are_changed_or_meant() -> None:
     house = marked_as_taken_over(shipped_house("plain-strings"))
     every = still_of_example(house)

@@ -65,7 +65,8 @@ def start(rulebook: Rulebook, house: House, stage: str, rules: Sequence[str] | N
         found = needs(rulebook, read(document), stage, rules)
         asked.update(dict.fromkeys(pointer for pointer, is_list in found if not is_list))
         lists = [pointer for pointer, is_list in found
-                 if is_list and pointer not in probes and not _given(document, pointer)]  # fmt: skip
+                 if is_list and pointer not in probes and not _kind_at(pointer).entries
+                 and not _given(document, pointer)]  # fmt: skip
         if not lists:
             break
         probes.update(lists)

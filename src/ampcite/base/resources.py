@@ -20,6 +20,11 @@ def houses() -> list[Path]:
     return sorted((_HERE / "houses").glob("*.json"))
 
 
+def designs() -> list[Path]:
+    """The shipped descriptions of designs of which nothing is built, each about a few subjects, by name."""
+    return sorted((_HERE / "designs").glob("*.json"))
+
+
 def load_schema(name: str) -> dict[str, Any]:
     """A schema by its file name."""
     out: dict[str, Any] = json.loads((shipped("schemas") / name).read_text("utf-8"))

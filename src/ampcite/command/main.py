@@ -174,9 +174,9 @@ def _prepared(file: str, edition: int | None, building: int | None, lock_file: s
 def example(name: str | None) -> None:
     """Print a shipped example description; without NAME, the first of them. "list" lists them."""
     from ampcite.base.errors import nearest
-    from ampcite.base.resources import houses
+    from ampcite.base.resources import designs, houses
 
-    known = {p.stem: p for p in houses()}
+    known = {p.stem: p for p in (*houses(), *designs())}
     if name == "list":
         click.echo("\n".join(known))
         return

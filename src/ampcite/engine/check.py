@@ -195,7 +195,7 @@ def judge(state: EvaluationState, asked: frozenset[int] | None = None) -> Verdic
         if state.generated and (asked is None or asked.issuperset(group.rules)):
             parts = description.parts[group.kind]
             if parts:
-                machine.run(number)(state, parts, out.kept.append, out.broken.append, later.append)
+                machine.run(number)(state, parts, out.kept.append, out.broken.append, out.open.append, later.append)
         else:
             single += group.rules if asked is None else asked.intersection(group.rules)
     if later:

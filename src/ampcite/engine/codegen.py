@@ -15,11 +15,11 @@ from contextlib import contextmanager
 
 from ampcite.engine.plan import PART_BITS, Bound, BoundDerived, BoundRule, Path
 from ampcite.engine.writer import Writer
-from ampcite.language.tree import Call, Compare, Const, Logic, Name, Node, conjuncts, names_in
+from ampcite.language.tree import Arith, Call, Compare, Const, Logic, Name, Node, conjuncts, names_in
 
 
 def group_source(bound: Bound, numbers: Mapping[str, int], rules: Sequence[int]) -> str:
-    """The source of ``run(S, parts, passed, broken, later)`` for rules of one kind of part, by their numbers."""
+    """The source of ``run(S, parts, passed, broken, open, later)`` for rules of one kind of part, by their numbers."""
     return _Group(bound, numbers, [(i, bound.rules[i]) for i in rules]).source()
 
 
@@ -93,7 +93,7 @@ class _Group(Writer):
         items = [(i, r, tuple(dict.fromkeys(conjuncts(r.applies))) if r.applies is not None else ())
                  for i, r in self.rules]  # fmt: skip
         self.block(items)
-        lines = ["def run(S, parts, passed, broken, later):", " V = S.values; D = S.derive; house = S.house",
+        lines = ["def run(S, parts, passed, broken, open, later):", " V = S.values; D = S.derive; house = S.house",
                  " h = house.facts.get", *(f" {line.strip()}" for line in self.head), " for p in parts:",
                  "  n = p.number; f = p.facts.get; L = p.links", *self.body]  # fmt: skip
         return "\n".join(lines) + "\n"
@@ -127,12 +127,16 @@ class _Group(Writer):
                 self.block([(i, r, left[1:]) for i, r, left in some])
 
     @contextmanager
-    def asking(self, numbers: Sequence[int], names: Iterable[str], condition: str) -> Iterator[None]:
-        """A block in which names are known and a condition holds; where one is not known, rules are handed on."""
+    def asking(self, numbers: Sequence[int], names: Iterable[str], condition: str,
+               unknown: str = "later") -> Iterator[None]:  # fmt: skip
+        """A block in which names are known and a condition holds; where one is not known, rules are handed on.
+
+        ``unknown`` is "open" where that says all: the rule can't be decided then, whatever else is known.
+        """
         sure = set(self.sure)
         checks = self.need(names)
         if checks:
-            handed = f"later({numbers[0] << PART_BITS} + n)" if len(numbers) == 1 else \
+            handed = f"{unknown}({numbers[0] << PART_BITS} + n)" if len(numbers) == 1 else \
                 f"later_all({tuple(i << PART_BITS for i in numbers)}, n, later)"  # fmt: skip
             self.put(f"if {' or '.join(checks)}: {handed}")
         self.put(f"{'elif' if checks else 'if'} {condition}:")
@@ -157,13 +161,34 @@ class _Group(Writer):
         while at < len(statements) and all(n in self.bound.constants or self.names[n] in sure
                                            for n in names_in(statements[at])):  # fmt: skip
             at += 1
-        with self.asking([number], names, " and ".join(self.code(s) for s in statements[:at])):
+        unknown = "open" if len(statements) == 1 and self.strict(rule, statements[0]) else "later"
+        with self.asking([number], names, " and ".join(self.code(s) for s in statements[:at]), unknown):
             self.applying(number, rule, statements[at:])
+
+    def strict(self, rule: BoundRule, node: Node) -> bool:
+        """Whether a formula has no value as soon as any fact it names is unknown, and names nothing but facts."""
+        match node:
+            case Const():
+                return True
+            case Name(name=name):
+                path, let = rule.inputs.get(name), dict(rule.let).get(name)
+                if let is not None:
+                    return self.strict(rule, let)
+                return path is None or not (path.derived or path.many or path.type.many)
+            case Arith(left=left, right=right) | Compare(left=left, right=right):
+                return self.strict(rule, left) and self.strict(rule, right)
+            case Logic(op="not", parts=(part,)):
+                return self.strict(rule, part)
+            case Call(name="min" | "max" | "abs" | "percent", args=args):
+                return all(self.strict(rule, arg) for arg in args)
+        return False
 
     def outcome(self, number: int, rule: BoundRule) -> None:
         holds = self.holds(rule)
         let = self.lets(rule.let, holds)
-        with self.asking([number], {n for tree in (*holds, *(x for _, x in let)) for n in names_in(tree)}, "True"):
+        names = {n for tree in (*holds, *(x for _, x in let)) for n in names_in(tree)}
+        unknown = "open" if len(holds) == 1 and self.strict(rule, holds[0]) else "later"
+        with self.asking([number], names, "True", unknown):
             for name, node in let:
                 self.name(name, node)
             self.checked_products = True

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from ampcite.engine.again import Readers
 
 Note = Callable[[int], None]
-RunGroup = Callable[[EvaluationState, Sequence[Part], Note, Note, Note], None]
+RunGroup = Callable[[EvaluationState, Sequence[Part], Note, Note, Note, Note], None]
 RunQuantity = Callable[[EvaluationState, Part], Any]
 
 
@@ -118,7 +118,7 @@ class Machine:
         def from_outlines(state: EvaluationState, part: Part) -> Any:
             from ampcite.house.roof import compute
 
-            return state.keep(number, part, compute(state.description, name, part))
+            return state.keep(number, part, compute(state.roof(), name, part))
 
         return from_outlines
 
@@ -168,7 +168,7 @@ class Machine:
                 from ampcite.house.roof import worked_line
 
                 known = isinstance(state.value(number, part), int | float)
-                state.lines[key] = ((part, worked_line(state.description, name, part)),) if known else ()
+                state.lines[key] = ((part, worked_line(state.roof(), name, part)),) if known else ()
                 return state.lines[key]
             if number not in self._quantity_words:
                 self._quantity_words[number] = quantity_words(self.bound, self.quantity(number))

@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 from ampcite.engine.plan import Path
 from ampcite.house.naming import part_ids
+from ampcite.house.part_types import part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.language.logic import ABSENT, Barred, Unknown
 from ampcite.language.tree import Type
 
 if TYPE_CHECKING:
     from ampcite.engine.machine import Machine
+    from ampcite.house.roof import Roof
 
 Steps = tuple[tuple[str, str], ...]
 
@@ -38,8 +40,8 @@ class EvaluationState:
         lines: the same to the worked lines, once somebody has read them.
     """
 
-    __slots__ = ("_ids", "_parts", "_sources", "derive", "description", "generated", "house", "lines", "machine",
-                 "reasons", "values")  # fmt: skip
+    __slots__ = ("_ids", "_parts", "_roof", "_sources", "derive", "description", "generated", "house", "lines",
+                 "machine", "reasons", "values")  # fmt: skip
 
     def __init__(self, machine: Machine, description: Description, generated: bool = True) -> None:
         self.machine = machine
@@ -53,6 +55,7 @@ class EvaluationState:
         self.reasons: dict[tuple[int, int], Unknown | Barred] = {}
         self._ids: dict[str, str] | None = None
         self._parts: list[Part] | None = None
+        self._roof: Roof | None = None
         self._sources: dict[tuple[str, Steps], dict[int, tuple[int, ...]]] = {}
         self.lines: dict[tuple[int, int], tuple[Line, ...]] = {}
 
@@ -62,8 +65,16 @@ class EvaluationState:
         out.machine, out.generated, out.derive = self.machine, self.generated, self.derive
         out.description, out.house = description, description.whole
         out.values, out.reasons, out.lines = self.values[:], dict(self.reasons), {}
-        out._ids, out._parts, out._sources = self._ids, None, self._sources
+        out._ids, out._parts, out._roof, out._sources = self._ids, None, None, self._sources
         return out
+
+    def roof(self) -> Roof:
+        """The outlines of the house."""
+        if self._roof is None:
+            from ampcite.house.roof import Roof
+
+            self._roof = Roof(self.house)
+        return self._roof
 
     def by_number(self) -> list[Part]:
         """The parts by their numbers."""
@@ -126,15 +137,24 @@ class EvaluationState:
             elif parts is not None:
                 parts = tuple(one_step(p, key) for p in parts)
             else:
-                place = f"{here.pointer}/{key}" if key != ".." else here.pointer
+                place, before = f"{here.pointer}/{key}" if key != ".." else here.pointer, here
                 here = one_step(here, key)
                 if here is UNKNOWN_PART:
-                    return Unknown(frozenset({place})), place
+                    return self.nowhere(before, key, place), place
         if path.leaf is None:
             return parts, place
         if parts is None:
             return self.leaf(path, here, place)
         return tuple(self.leaf(path, p, p.pointer or place)[0] for p in parts), place
+
+    def nowhere(self, part: Part, key: str, place: str) -> Unknown:
+        """Why a reference leads nowhere: nobody has said where, or the list it names a part of is not given."""
+        if key in part.facts:
+            kinds = part_types()[part.kind].references[key].refers
+            lists = frozenset(pointer for kind in kinds for _, pointer in self.description.unlisted[kind])
+            if lists:
+                return Unknown(lists)
+        return Unknown(frozenset({place}))
 
     def leaf(self, path: Path, part: Part, place: str) -> tuple[Any, str]:
         """The fact or quantity of one part that a path ends at, and the pointer of the fact."""

@@ -171,7 +171,8 @@ class Writer:
         return f"(x{self.temporaries} := {code})", f"x{self.temporaries}"
 
     def call(self, name: str, args: list[str], nodes: tuple[Node, ...]) -> str:
-        first = args[0]
+        first = self.listed(nodes[0], args[0])
+        args = [first, *args[1:]]
         match name:
             case "absent":
                 assert isinstance(nodes[0], Name)
@@ -194,6 +195,13 @@ class Writer:
             case "percent":
                 return first
         return f"{_CALLED.get(name, name)}({', '.join(args)})"
+
+    def listed(self, node: Node, code: str) -> str:
+        """The first argument of a function; that a list is said to be none makes it an empty one."""
+        path = self.paths.get(node.name) if isinstance(node, Name) else None
+        if path is None or not path.type.many or path.many or not path.nullable:
+            return code
+        return f"(() if {code} is ABSENT else {code})"
 
     def name(self, name: str, node: Node, factor: float = 1.0) -> None:
         """Puts down the value of a name that is reckoned on the way; stops where it left the range of floats."""

@@ -26,12 +26,14 @@ class Condition:
             the whole (``/backup``) or through a reference (``electronics/kind``).
         barred: paths of what can't belong: fields, objects and lists.
         fields: paths of the fields among them and inside them.
+        own: whether all that is asked are facts of the part itself.
     """
 
     title: str
     tests: tuple[tuple[str, Leaf], ...]
     barred: tuple[str, ...]
     fields: tuple[str, ...]
+    own: bool
 
 
 def conditions(schema: Mapping[str, Any], fields: Iterable[str]) -> Iterator[Condition]:
@@ -52,7 +54,10 @@ def conditions(schema: Mapping[str, Any], fields: Iterable[str]) -> Iterator[Con
 def _condition(title: str, tests: Iterable[tuple[str, Leaf]], barred: tuple[str, ...],
                fields: Iterable[str]) -> Condition:  # fmt: skip
     within = tuple(f"{path}/" for path in barred)
-    return Condition(title, tuple(tests), barred, tuple(f for f in fields if f in barred or f.startswith(within)))
+    tests, fields = tuple(tests), tuple(fields)
+    own = all("/" not in path or path in fields for path, _ in tests)
+    inside = tuple(f for f in fields if f in barred or f.startswith(within))
+    return Condition(title, tests, barred, inside, own)
 
 
 def _barred(schema: Mapping[str, Any], prefix: str) -> Iterator[str]:
@@ -83,12 +88,35 @@ def _leaf(asked: Mapping[str, Any]) -> Leaf:
 
         return denied
     wanted = [None] if asked.get("type") == "null" else asked["enum"] if "enum" in asked else [asked["const"]]
-    words = [ABSENT if value is None else value for value in wanted]
+    words = frozenset(ABSENT if value is None else value for value in wanted)
 
     def one_of(value: Any) -> bool | None:
-        return None if value is None else any(value is word or value == word for word in words)
+        return None if value is None else value in words
 
     return one_of
+
+
+NOT_BELONGING = "leave it out"
+"""What every complaint about a field that can't belong to its part ends with."""
+
+
+def refusal(condition: Condition, title: str) -> str:
+    """What is said where something is stated that can't belong to its part."""
+    return f'{condition.title} has no "{title}"; {NOT_BELONGING}'
+
+
+def in_itself(part: Mapping[str, Any]) -> Callable[[str], Any]:
+    """Gives the facts that a part says itself, as the JSON value has them; None for all else."""
+
+    def fact(path: str) -> Any:
+        here: Any = part
+        for step in path.split("/"):
+            if not isinstance(here, Mapping) or step not in here:
+                return None
+            here = here[step]
+        return ABSENT if here is None else here
+
+    return fact
 
 
 def holds(condition: Condition, fact: Callable[[str], Any]) -> bool:

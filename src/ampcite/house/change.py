@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from ampcite.base.errors import short
+from ampcite.house.marks import STILL_TO_STATE
 from ampcite.house.part_types import Group, PartType, part_types
 from ampcite.house.phrase import parse, write
 from ampcite.house.values import merged
@@ -58,7 +59,8 @@ def _change_inside(document: dict[str, Any], home: dict[str, Any], key: str, gro
     path = f"{group.path}/{key}" if group.path else key
     below = group.part_type.groups.get(path)
     if below is not None and below.phrase is not None:
-        said = parse(below.phrase, home[key]) if isinstance(home.get(key), str) else {}
+        text = home.get(key)
+        said = parse(below.phrase, text) if isinstance(text, str) and text != STILL_TO_STATE else {}
         _put(said, rest[0], value)
         home[key] = write(below.phrase, said)
     elif below is not None:

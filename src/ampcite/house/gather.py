@@ -10,10 +10,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest, short
-from ampcite.house.belonging import Condition, holds
+from ampcite.house.belonging import Condition, holds, refusal
 from ampcite.house.claims import compare, format_value
+from ampcite.house.marks import unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
-from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
+from ampcite.house.parts import ABSENT_PART, NO_PARTS, UNKNOWN_PART, Description, Part, fact
 from ampcite.house.phrase import parse
 from ampcite.house.validate import out_of_bounds
 from ampcite.house.values import merged, pointer
@@ -21,28 +22,28 @@ from ampcite.language.logic import ABSENT
 from ampcite.language.quantities import read_quantity
 
 LARGEST = 1e15
-NOT_BELONGING = "leave it out"
-"""How a complaint ends about what can't belong to a part."""
-NO_PARTS = (UNKNOWN_PART, ABSENT_PART)
 
 
-def gather(document: Mapping[str, Any], name: str, catalogue: Mapping[str, Any]) -> Description:
+def gather(document: Mapping[str, Any], name: str, catalogue: Mapping[str, Any],
+           marks: tuple[str, ...] = ()) -> Description:  # fmt: skip
     """The parts of a description.
 
     Args:
         document: a JSON value that the schema accepts.
         name: what complaints call it.
         catalogue: equipment models beside those of the document, by kind and model.
+        marks: JSON Pointers of what is marked as still to be stated, and not in the document.
 
     Raises:
         InputError: with every fault found.
     """
-    return _Gatherer(name, catalogue).gather(document)
+    return _Gatherer(name, catalogue, marks).gather(document)
 
 
 class _Gatherer:
-    def __init__(self, name: str, catalogue: Mapping[str, Any]) -> None:
+    def __init__(self, name: str, catalogue: Mapping[str, Any], marks: tuple[str, ...]) -> None:
         self.name = name
+        self.marks = marks
         self.catalogue = catalogue
         self.equipment: Mapping[str, Any] = {}
         self.model_facts: dict[tuple[str, str, int], tuple[Mapping[str, Any], str] | None] = {}
@@ -90,7 +91,7 @@ class _Gatherer:
                     if p.links.get(kind.list_path) is None and kind.list_path not in p.partly)  # fmt: skip
             unlisted[name] = (*above, *here)
             partly[name] = (*(partly[kind.parent.name] if kind.parent is not None else ()), *self.partly[name])
-        return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue)
+        return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue, self.marks)
 
     def complain(self, place: str, said: str) -> None:
         self.complaints.append(Complaint(self.name, place, said))
@@ -227,7 +228,7 @@ class _Gatherer:
             self.parts[kind.name] = []
         parts = []
         for i, one in enumerate(rows):
-            said = merged(each, one) if each else one
+            said = merged(self.still_said(each, f"{place}/{i}"), one) if each else one
             part = self.part(said, kind, f"{place}/{i}", self.label(said, kind, parent, i), parent, i)
             if each:
                 self.said_for_all[part.number] = frozenset(each.keys() - one.keys())
@@ -239,10 +240,14 @@ class _Gatherer:
         else:
             links[path] = tuple(parts)
 
+    def still_said(self, each: Mapping[str, Any], place: str) -> Mapping[str, Any]:
+        """What is said for each part, as far as the part at a place does not mark it as still to be stated."""
+        own = [mark.removeprefix(place) for mark in self.marks if mark.startswith(f"{place}/")]
+        return unmarked(each, own) if own else each
+
     def label(self, value: Mapping[str, Any], kind: PartType, parent: Part, i: int) -> str:
-        if "id" in value:
-            return f"{kind.title} {value['id']}"
-        return f"{kind.title} {i + 1}" + (f" of {parent.label}" if parent.number else "")
+        own = value["id"] if "id" in value else f"{i + 1}" + (f" of {parent.label}" if parent.number else "")
+        return f"{kind.title} {own}"
 
     def either(self, value: Any, field: Field, place: str, facts: dict[str, Any]) -> None:
         """A quantity that may be said in either of two dimensions: one fact gets it, the other is none."""
@@ -348,7 +353,7 @@ class _Gatherer:
 
     def belong(self, part: Part, kind: PartType, condition: Condition) -> None:
         """Where a condition holds of a part, what can't belong to it is none; to state it is a fault."""
-        if not holds(condition, lambda path: fact(part, path)):
+        if not holds(condition, part.facts.get if condition.own else lambda path: fact(part, path)):
             return
         facts: Any = part.facts
         links: Any = part.links
@@ -362,7 +367,7 @@ class _Gatherer:
             if stated and path.partition("/")[0] not in of_all and not (above and facts.get(above) is ABSENT):
                 what = kind.groups.get(path) or kind.fields.get(path)
                 title = what.title if what is not None else kind.children[path].list_title
-                self.complain(part.where(path), f'{condition.title} has no "{title}"; {NOT_BELONGING}')
+                self.complain(part.where(path), refusal(condition, title))
             if path in kind.groups:
                 self.none(kind.groups[path], part, facts, links)
             elif path in kind.children:
@@ -373,25 +378,6 @@ class _Gatherer:
             facts[path] = False if field.kind == "flag" and path in condition.barred else ABSENT
             if field.refers:
                 links[path] = () if field.many else ABSENT_PART
-
-
-def fact(part: Part, path: str) -> Any:
-    """The fact a condition asks about: of the part, or of one that the path leads to."""
-    while True:
-        if path.startswith("../"):
-            part, path = part.links[".."], path[3:]
-        elif path.startswith("/"):
-            while ".." in part.links:
-                part = part.links[".."]
-            path = path[1:]
-        else:
-            step = next((r for r in part_types()[part.kind].references if path.startswith(r + "/")), None)
-            if step is None:
-                return part.facts.get(path)
-            target = part.links[step]
-            if target in NO_PARTS:
-                return None if target is UNKNOWN_PART else ABSENT
-            part, path = target, path[len(step) + 1 :]
 
 
 def _reads(text: str, unit: str) -> bool:

@@ -7,7 +7,7 @@ until it is changed, or until its line there is taken out because it is meant.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from ampcite.house.values import pointer
@@ -45,6 +45,23 @@ def _stated(value: Any, path: list[str | int], marks: list[str]) -> Any:
         rows = [_stated(item, [*path, i], marks) for i, item in enumerate(value)]
         return STILL_TO_STATE if any(row is STILL_TO_STATE for row in rows) else rows
     return value
+
+
+def unmarked(each: Mapping[str, Any], marks: Iterable[str]) -> dict[str, Any]:
+    """What is said for each part of a list, without what one of them marks as still to be stated.
+
+    Args:
+        each: what is said for each.
+        marks: JSON Pointers inside the part.
+    """
+    out = dict(each)
+    for mark in marks:
+        key, _, below = mark[1:].partition("/")
+        if below and isinstance(out.get(key), dict):
+            out[key] = unmarked(out[key], [f"/{below}"])
+        else:
+            out.pop(key, None)
+    return out
 
 
 def still_of_example(document: Mapping[str, Any]) -> tuple[str, ...]:

@@ -77,6 +77,27 @@ def _nowhere(number: int, fact: Any) -> Part:
 
 UNKNOWN_PART = _nowhere(-2, None)
 ABSENT_PART = _nowhere(-1, ABSENT)
+NO_PARTS = (UNKNOWN_PART, ABSENT_PART)
+
+
+def fact(part: Part, path: str) -> Any:
+    """The fact a condition asks about: of the part, or of one that the path leads to."""
+    while True:
+        if path.startswith("../"):
+            part, path = part.links[".."], path[3:]
+        elif path.startswith("/"):
+            while ".." in part.links:
+                part = part.links[".."]
+            path = path[1:]
+        else:
+            step = next((r for r in part_types()[part.kind].references if path.startswith(r + "/")), None)
+            if step is None:
+                return part.facts.get(path)
+            target = part.links[step]
+            if target in NO_PARTS:
+                return None if target is UNKNOWN_PART else ABSENT
+            part, path = target, path[len(step) + 1 :]
+
 
 Lists = Mapping[str, tuple[tuple[Part, str], ...]]
 """Part type to lists of such parts: who has each, and its pointer."""
@@ -88,7 +109,7 @@ class Description:
 
     Attributes:
         source: the file it came from, or "description".
-        document: the JSON value as it was given, without what is marked "?". Treat it as read-only.
+        document: the JSON value as it was given. Treat it as read-only.
         parts: part type to its parts in document order, or None where the list is not given.
         size: how many parts there are, the whole included.
         unlisted: part type to the lists that would have to be given for its parts to be known.

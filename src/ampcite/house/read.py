@@ -40,23 +40,26 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
     document = parse_json(source, name) if isinstance(source, bytes) else as_json(source, name)
     if not isinstance(document, dict):
         raise InputError([Complaint(name, "", f"is {short(document)}; a description is a JSON object")])
+    said, marks = document, tuple[str, ...]()
     try:
-        document, to_state = stated(document)
+        if not isinstance(source, bytes) or b'"?"' in source or b"\\u003" in source:
+            said, marks = stated(document)
     except RecursionError:
         raise InputError([Complaint(name, "", TOO_DEEP)]) from None
-    complaints, refused = schema_errors(document, name)
+    complaints, refused = schema_errors(said, name)
     if complaints:
-        raise InputError([*complaints, *_further(document, refused, name)])
-    description = gather(document, name, _catalogue(document, name, folder, catalogue))
-    return attrs.evolve(description, to_state=to_state, taken_over=still_of_example(document))
+        raise InputError(dict.fromkeys([*complaints, *_further(said, refused, name)]))
+    description = gather(said, name, _catalogue(said, name, folder, catalogue), marks)
+    return attrs.evolve(description, document=document, taken_over=still_of_example(document))
 
 
 def with_codes(description: Description, codes: Mapping[str, object]) -> Description:
     """The description with what is known of the codes in force, where it does not say so itself."""
     own = description.document.get("codes", {})
-    document = {**description.document, "codes": {**codes, **own}}
-    out = gather(document, description.source, description.catalogue)
-    return attrs.evolve(out, to_state=description.to_state, taken_over=description.taken_over)
+    document = {**description.document, "codes": {**codes, **(own if isinstance(own, Mapping) else {})}}
+    said, marks = stated(document)
+    out = gather(said, description.source, description.catalogue, marks)
+    return attrs.evolve(out, document=document, taken_over=description.taken_over)
 
 
 def _bytes(path: Path, name: str) -> bytes:

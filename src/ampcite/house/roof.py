@@ -9,13 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping
 from itertools import pairwise
-from typing import Any
+from typing import Any, TypeVar
 
 import attrs
 
 from ampcite.house import geometry
 from ampcite.house.geometry import Plane
-from ampcite.house.parts import Description, Part
+from ampcite.house.parts import Part
 from ampcite.house.roof_quantities import (
     ARRAYS,
     CONDUITS,
@@ -28,6 +28,8 @@ from ampcite.house.shapes import Outline
 from ampcite.language.logic import ABSENT, Unknown
 from ampcite.language.units import unit_words
 
+T = TypeVar("T")
+
 HARD = frozenset({"skylight", "mechanical unit", "flue or chimney", "attic fan or turbine", "other"})
 """Obstructions nobody can walk over or stand on; the others are vents and the like, that should be few in a pathway."""
 
@@ -35,10 +37,10 @@ Found = tuple[Any, Callable[[], str]]
 """A value (a number or ABSENT) and what says how it was reckoned, in words."""
 
 
-def compute(description: Description, name: str, part: Part) -> Any:
+def compute(roof: Roof, name: str, part: Part) -> Any:
     """A quantity of one part: a number, ABSENT, or an Unknown."""
     try:
-        value, _ = _REACH[name](_Roof(description.whole), part)
+        value, _ = _REACH[name](roof, part)
     except _Gap as gap:
         return gap.unknown
     except geometry.refusals():
@@ -48,9 +50,9 @@ def compute(description: Description, name: str, part: Part) -> Any:
     return float(value) if math.isfinite(value) else Unknown(why="the figures given lead to no finite number")
 
 
-def worked_line(description: Description, name: str, part: Part) -> str:
+def worked_line(roof: Roof, name: str, part: Part) -> str:
     """How a quantity that has a value was reckoned, in words."""
-    value, how = _REACH[name](_Roof(description.whole), part)
+    value, how = _REACH[name](roof, part)
     return f"{name.replace('_', ' ')} = {how()} = {_plain(value, QUANTITIES[name].unit)}"
 
 
@@ -70,11 +72,26 @@ class _Gap(Exception):
         self.unknown = Unknown(frozenset(missing), why)
 
 
+def _once(method: Callable[[Roof, Part], T]) -> Callable[[Roof, Part], T]:
+    """A method whose answer for a part is kept; that something is missing is found anew."""
+    name = method.__name__
+
+    def kept(roof: Roof, part: Part) -> T:
+        key = name, part.number
+        if key not in roof.known:
+            roof.known[key] = method(roof, part)
+        found: T = roof.known[key]
+        return found
+
+    return kept
+
+
 @attrs.frozen(eq=False)
-class _Roof:
-    """The outlines of a description, as far as they are known."""
+class Roof:
+    """The outlines of a description, as far as they are known; for one check, in which no fact changes."""
 
     house: Part
+    known: dict[tuple[str, int], Any] = attrs.field(factory=dict, repr=False)
 
     def listed(self, part: Part, key: str) -> tuple[Part, ...]:
         found: tuple[Part, ...] | None = part.links.get(key)
@@ -100,6 +117,7 @@ class _Roof:
             raise _Gap(gaps.missing, gaps.why)
         return tuple(found)
 
+    @_once
     def outline(self, part: Part) -> Outline:
         value: Outline = self.fact(part, "outline")
         if why := geometry.fault(value):
@@ -115,6 +133,7 @@ class _Roof:
         found: Part = part.links["plane"]
         return found
 
+    @_once
     def plane(self, part: Part) -> Plane:
         outline = self.outline(part)
         edges = self.listed(part, "edges")
@@ -124,6 +143,7 @@ class _Roof:
             )
         return Plane(outline, self.every(edges, lambda edge: self.fact(edge, "kind")))
 
+    @_once
     def sloped(self, part: Part) -> Plane:
         plane = self.plane(part)
         if not plane.edges("eave"):
@@ -136,9 +156,11 @@ class _Roof:
         self.every(every, lambda part: self.fact(part, "plane"))
         return tuple(part for part in every if part.links["plane"] is plane)
 
+    @_once
     def arrays(self, plane: Part) -> tuple[Outline, ...]:
         return self.every(self.on(plane, ARRAYS), self.outline)
 
+    @_once
     def blocks(self, plane: Part) -> tuple[Outline, ...]:
         """What nobody can walk over: arrays and hard obstructions."""
         others = self.on(plane, OBSTRUCTIONS)
@@ -153,11 +175,11 @@ class _Roof:
 # --- the whole -----------------------------------------------------------------------------------------------
 
 
-def _roof_plan_area(roof: _Roof, house: Part) -> Found:
+def _roof_plan_area(roof: Roof, house: Part) -> Found:
     return _plan_area(roof, roof.listed(house, PLANES))
 
 
-def _plan_area(roof: _Roof, planes: tuple[Part, ...]) -> Found:
+def _plan_area(roof: Roof, planes: tuple[Part, ...]) -> Found:
     def one(plane: Part) -> float:
         own = geometry.area([roof.outline(plane)]) if "outline" in plane.facts else roof.fact(plane, "area")
         return float(own) * roof.flat(plane)
@@ -165,33 +187,36 @@ def _plan_area(roof: _Roof, planes: tuple[Part, ...]) -> Found:
     areas = roof.every(planes, one)
     if not areas:
         raise _Gap(why="no roof plane is described")
-    shares = [f"{plane.label} {_plain(area, 'ft2')}" for plane, area in zip(planes, areas, strict=True)]
-    return sum(areas), lambda: f"in plan view: {' + '.join(shares)}"
+    return sum(areas), lambda: f"in plan view: {' + '.join(_shares(planes, areas))}"
 
 
-def _array_plan_area(roof: _Roof, house: Part) -> Found:
+def _shares(planes: Iterable[Part], areas: Iterable[float]) -> list[str]:
+    return [f"{plane.label} {_plain(area, 'ft2')}" for plane, area in zip(planes, areas, strict=True)]
+
+
+def _array_plan_area(roof: Roof, house: Part) -> Found:
     roof.listed(house, ARRAYS)
     return _covered_area(roof, roof.listed(house, PLANES))
 
 
-def _covered_area(roof: _Roof, among: tuple[Part, ...]) -> Found:
+def _covered_area(roof: Roof, among: tuple[Part, ...]) -> Found:
     planes = [plane for plane in among if roof.on(plane, ARRAYS)]
     areas = roof.every(planes, lambda plane: geometry.area(roof.arrays(plane)) * roof.flat(plane))
     shares = [f"on {plane.label} {_plain(area, 'ft2')}" for plane, area in zip(planes, areas, strict=True)]
     return sum(areas), lambda: f"in plan view: {' + '.join(shares) or 'no array'}"
 
 
-def _covered_share(roof: _Roof, house: Part) -> Found:
+def _covered_share(roof: Roof, house: Part) -> Found:
     return _share(roof, roof.listed(house, PLANES))
 
 
-def _building_share(roof: _Roof, part: Part) -> Found:
+def _building_share(roof: Roof, part: Part) -> Found:
     planes = roof.listed(roof.house, PLANES)
     roof.every(planes, lambda plane: roof.fact(plane, "building"))
     return _share(roof, tuple(plane for plane in planes if plane.facts["building"] == part.facts["building"]))
 
 
-def _share(roof: _Roof, planes: tuple[Part, ...]) -> Found:
+def _share(roof: Roof, planes: tuple[Part, ...]) -> Found:
     reaches = iter((_covered_area, _plan_area))
     (arrays, _), (whole, _) = roof.every((roof.house, roof.house), lambda _: next(reaches)(roof, planes))
     return 100.0 * arrays / whole, lambda: (
@@ -202,7 +227,7 @@ def _share(roof: _Roof, planes: tuple[Part, ...]) -> Found:
 # --- planes and their edges ----------------------------------------------------------------------------------
 
 
-def _plane_share(roof: _Roof, part: Part) -> Found:
+def _plane_share(roof: Roof, part: Part) -> Found:
     outline, arrays = roof.outline(part), roof.arrays(part)
     covered, whole = geometry.common(outline, arrays), geometry.area([outline])
     return 100.0 * covered / whole, lambda: f"arrays {_plain(covered, 'ft2')} ÷ roof plane {_plain(whole, 'ft2')}"
@@ -212,19 +237,19 @@ def _past(plane: Plane, blocks: Iterable[Outline]) -> str:
     return f"on {_area([plane.outline])} of roof past {_area(blocks)} of arrays and obstructions"
 
 
-def _pathway_width(roof: _Roof, part: Part) -> Found:
+def _pathway_width(roof: Roof, part: Part) -> Found:
     plane, blocks = roof.sloped(part), roof.blocks(part)
     width, _ = geometry.two_widths(geometry.strips(plane, blocks))
     return width, lambda: f"widest straight strip from eave to ridge {_past(plane, blocks)}"
 
 
-def _second_pathway_width(roof: _Roof, part: Part) -> Found:
+def _second_pathway_width(roof: Roof, part: Part) -> Found:
     plane, blocks = roof.sloped(part), roof.blocks(part)
     _, width = geometry.two_widths(geometry.strips(plane, blocks))
     return width, lambda: f"width that two straight strips from eave to ridge can have {_past(plane, blocks)}"
 
 
-def _unobstructed_pathway_width(roof: _Roof, part: Part) -> Found:
+def _unobstructed_pathway_width(roof: Roof, part: Part) -> Found:
     plane = roof.sloped(part)
     blocks = roof.arrays(part) + roof.every(roof.on(part, OBSTRUCTIONS), roof.outline)
     wires = roof.every(roof.on(part, CONDUITS), lambda run: roof.fact(run, "line"))
@@ -234,7 +259,7 @@ def _unobstructed_pathway_width(roof: _Roof, part: Part) -> Found:
     return width, lambda: f"widest straight strip from eave to ridge {_past(plane, blocks)}, {past}"
 
 
-def _straddling_width(roof: _Roof, part: Part) -> Found:
+def _straddling_width(roof: Roof, part: Part) -> Found:
     edges = [edge for edge in roof.listed(part, "edges") if roof.fact(edge, "kind") in ("hip", "valley")]
     shared = [edge for edge in edges if roof.fact(edge, "joins") is not ABSENT]
     pairs = [(edge, other) for edge in shared if (other := _other_side(roof, part, edge)) is not None
@@ -246,14 +271,14 @@ def _straddling_width(roof: _Roof, part: Part) -> Found:
     return here + there, lambda: f"{_plain(here, 'in')} on this side of {edge.label} + {_plain(there, 'in')} beyond it"
 
 
-def _other_side(roof: _Roof, part: Part, edge: Part) -> Part | None:
+def _other_side(roof: Roof, part: Part, edge: Part) -> Part | None:
     """The same hip or valley as an edge of the plane beyond it."""
     beyond = roof.listed(edge.links["joins"], "edges")
     same = [o for o in beyond if o.links["joins"] is part and o.facts.get("kind") == edge.facts["kind"]]
     return same[0] if same else None
 
 
-def _runs_up(roof: _Roof, edge: Part) -> bool:
+def _runs_up(roof: Roof, edge: Part) -> bool:
     """Whether a hip or valley runs from an eave up to a ridge, or to the peak where hips meet."""
     kinds = roof.plane(roof.holder(edge)).kinds
     number = roof.listed(roof.holder(edge), "edges").index(edge)
@@ -261,7 +286,7 @@ def _runs_up(roof: _Roof, edge: Part) -> bool:
     return "eave" in ends and bool(ends & {"ridge", "hip"})
 
 
-def _beside(roof: _Roof, edge: Part) -> float:
+def _beside(roof: Roof, edge: Part) -> float:
     """How wide the strip beside an edge is clear."""
     holder = roof.holder(edge)
     plane, number = roof.plane(holder), roof.listed(holder, "edges").index(edge)
@@ -270,7 +295,7 @@ def _beside(roof: _Roof, edge: Part) -> float:
     return min(limit, geometry.distance(plane.edge(number), blocks)) if blocks else limit
 
 
-def _distance_to_array(roof: _Roof, part: Part) -> Found:
+def _distance_to_array(roof: Roof, part: Part) -> Found:
     holder = roof.holder(part)
     arrays = roof.arrays(holder)
     if not arrays:
@@ -286,16 +311,16 @@ def _distance_to_array(roof: _Roof, part: Part) -> Found:
 # --- arrays, obstructions, openings --------------------------------------------------------------------------
 
 
-def _outline_area(roof: _Roof, part: Part) -> Found:
+def _outline_area(roof: Roof, part: Part) -> Found:
     return geometry.area([roof.outline(part)]), lambda: "area of its outline in the plane of the roof"
 
 
-def _overhang(roof: _Roof, part: Part) -> Found:
+def _overhang(roof: Roof, part: Part) -> Found:
     plane, own = roof.outline(roof.holder(part)), roof.outline(part)
     return geometry.outside(plane, own), lambda: f"how far {_parts_of(plane, own)} sticks out"
 
 
-def _edge_distance(roof: _Roof, part: Part) -> Found:
+def _edge_distance(roof: Roof, part: Part) -> Found:
     plane, own = roof.outline(roof.holder(part)), roof.outline(part)
     return geometry.inset(plane, own), lambda: f"shortest distance to an edge from {_parts_of(plane, own)}"
 
@@ -304,15 +329,15 @@ def _parts_of(plane: Outline, own: Outline) -> str:
     return f"{_area([own])} on a roof plane of {_area([plane])}"
 
 
-def _nearest_array(roof: _Roof, part: Part) -> Found:
+def _nearest_array(roof: Roof, part: Part) -> Found:
     return _to_arrays(roof, part, roof.outline(part))
 
 
-def _service_distance(roof: _Roof, part: Part) -> Found:
+def _service_distance(roof: Roof, part: Part) -> Found:
     return _to_arrays(roof, part, roof.fact(part, "control_side"))
 
 
-def _to_arrays(roof: _Roof, part: Part, own: Any) -> Found:
+def _to_arrays(roof: Roof, part: Part, own: Any) -> Found:
     arrays = roof.arrays(roof.holder(part))
     if not arrays or own is ABSENT:
         return ABSENT, str
@@ -322,7 +347,7 @@ def _to_arrays(roof: _Roof, part: Part, own: Any) -> Found:
     )
 
 
-def _covering_gap(roof: _Roof, part: Part) -> Found:
+def _covering_gap(roof: Roof, part: Part) -> Found:
     own = roof.outline(part)
     over = [a for a in roof.on(roof.holder(part), ARRAYS) if geometry.common(own, [roof.outline(a)]) > 0]
     if not over:
@@ -335,7 +360,7 @@ def _covering_gap(roof: _Roof, part: Part) -> Found:
     )
 
 
-def _modules_below(roof: _Roof, part: Part) -> Found:
+def _modules_below(roof: Roof, part: Part) -> Found:
     holder = roof.holder(part)
     plane, arrays = roof.sloped(holder), roof.arrays(holder)
     foot = roof.fact(part, "foot")
@@ -345,7 +370,7 @@ def _modules_below(roof: _Roof, part: Part) -> Found:
     )
 
 
-def _escape_path_width(roof: _Roof, part: Part) -> Found:
+def _escape_path_width(roof: Roof, part: Part) -> Found:
     holder = roof.holder(part)
     plane, blocks = roof.sloped(holder), roof.blocks(holder)
     foot = roof.fact(part, "foot")
@@ -355,7 +380,7 @@ def _escape_path_width(roof: _Roof, part: Part) -> Found:
     )
 
 
-_REACH: Mapping[str, Callable[[_Roof, Part], Found]] = {
+_REACH: Mapping[str, Callable[[Roof, Part], Found]] = {
     "roof_plan_area": _roof_plan_area, "array_plan_area": _array_plan_area, "covered_share": _covered_share,
     "building_share": _building_share,
     "plane_share": _plane_share, "pathway_width": _pathway_width, "second_pathway_width": _second_pathway_width,

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 from typing import Any
 
 from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest, short
 from ampcite.base.resources import schema_validator
+from ampcite.house.belonging import holds, in_itself, refusal
 from ampcite.house.part_types import Place, place
 from ampcite.house.phrase import as_listed
 from ampcite.house.schema import Schema, description_schema, forms
@@ -58,11 +59,35 @@ def schema_errors(document: Any, name: str, equipment: bool = False) -> tuple[li
         found = sorted((e for error in every for e in _plain(error)), key=lambda e: [str(p) for p in e.absolute_path])
         above = "/equipment" if equipment else ""
         complaints = list(dict.fromkeys(c for error in found for c in _word(error, name, above)))
+        if not complaints:
+            errors = _reference(equipment).iter_errors(document)
+            complaints = list(dict.fromkeys(_misplaced(document, name, above, errors)))
     except RecursionError:
         raise InputError([Complaint(name, "", TOO_DEEP)]) from None
     except ValueError:  # an integer too long to be printed, which only a Python caller can give
         return schema_errors(_capped(document), name, equipment)
     return complaints, found
+
+
+def _misplaced(document: Any, name: str, above: str, errors: Iterable[Any]) -> Iterator[Complaint]:
+    """What is stated of parts that it can't belong to, as far as the schema sees it."""
+    for error in errors:
+        if error.validator == "anyOf":
+            yield from _misplaced(document, name, above, error.context)
+        elif error.validator is None:
+            path = list(error.absolute_path)
+            where = place(above + pointer(path))
+            inside = where.group.path.count("/") + 1 if where.group.path else 0
+            part = holder = document
+            for i, step in enumerate(path):
+                holder = holder[step]
+                part = holder if i < len(path) - inside else part
+            for condition in where.part_type.conditions:
+                for barred in condition.barred if holds(condition, in_itself(part)) else ():
+                    before, _, key = barred.rpartition("/")
+                    if before == where.group.path and key in holder:
+                        title = place(f"{above}{pointer(path)}/{key}").title
+                        yield Complaint(name, pointer([*path, key]), refusal(condition, title))
 
 
 def catalogue_errors(document: Any, name: str) -> list[Complaint]:
@@ -95,8 +120,13 @@ def _plain(error: Any) -> Iterator[Any]:
     if not meant:
         yield error
         return
-    for inner in min(meant, key=lambda found: any(e.validator == "required" and e.path == error.path for e in found)):
+    for inner in min(meant, key=lambda found: any(_lacks_word(e, error) for e in found)):
         yield from _plain(inner)
+
+
+def _lacks_word(inner: Any, error: Any) -> bool:
+    """Whether an error says that the word is missing which tells this form of a list from the other."""
+    return bool(inner.validator == "required" and inner.absolute_path == error.absolute_path)
 
 
 def _other_form(inner: Any, error: Any) -> bool:

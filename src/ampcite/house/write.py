@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from ampcite.house.belonging import holds
+from ampcite.house.belonging import holds, in_itself
 from ampcite.house.part_types import Group, PartType, part_types
 from ampcite.house.phrase import write
-from ampcite.language.logic import ABSENT
 
 
 def written(plain: Mapping[str, Any]) -> dict[str, Any]:
@@ -87,13 +86,4 @@ def written_part(value: Mapping[str, Any], kind: PartType, equipment: dict[str, 
 
 def barred(value: Mapping[str, Any], kind: PartType, key: str) -> bool:
     """Whether a key can't belong to a plain part, by what the part says itself."""
-
-    def fact(path: str) -> Any:
-        here: Any = value
-        for step in path.split("/"):
-            if not isinstance(here, Mapping) or step not in here:
-                return None
-            here = here[step]
-        return ABSENT if here is None else here
-
-    return any(key in condition.barred and holds(condition, fact) for condition in kind.conditions)
+    return any(key in condition.barred and holds(condition, in_itself(value)) for condition in kind.conditions)

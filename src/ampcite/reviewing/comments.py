@@ -13,8 +13,8 @@ from ampcite.base.stages import STAGES, is_later
 from ampcite.engine.check import check
 from ampcite.engine.findings import Clause, Finding, Report
 from ampcite.engine.rulebook import Rulebook
+from ampcite.house.belonging import NOT_BELONGING
 from ampcite.house.change import LEFT_OUT, change
-from ampcite.house.gather import NOT_BELONGING
 from ampcite.house.part_types import place_field
 from ampcite.house.parts import Description
 from ampcite.house.read import read
@@ -156,8 +156,7 @@ def at_stage(description: Description, stage: str) -> Description:
         return description
     if stage not in STAGES:
         raise ArgumentError(f"no stage is called {short(stage)}; {nearest(str(stage), STAGES)}")
-    out = read({**description.document, "stage": stage}, description.source, description.catalogue)
-    return attrs.evolve(out, to_state=description.to_state, taken_over=description.taken_over)
+    return read({**description.document, "stage": stage}, description.source, description.catalogue)
 
 
 def _comments(rulebook: Rulebook, description: Description, findings: Sequence[Finding]) -> Iterable[Comment]:
