@@ -1371,12 +1371,13 @@ def test_no_figure_is_in_powers_of_ten(value: float, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("value", "short", "long"), [
     (0, "0", "0"),
-    (1 / 3, "0.33333", "0.333333333333"), (1e5, "100000", "100000"), (1e15, "1000000000000000",
+    (1 / 3, "0.3333", "0.333333333333"), (1e5, "100000", "100000"), (1e15, "1000000000000000",
     "1000000000000000"),
-    (1e-7, "0.0000001", "0.0000001"), (-2.5, "-2.5", "-2.5"), (123456.789, "123460", "123456.789"),
+    (1e-7, "0.0000001", "0.0000001"), (-2.5, "-2.5", "-2.5"),
+    (123456.789, "123500", "123456.789"), (26240, "26240", "26240"),
 ])  # fmt: skip
 def test_how_a_number_is_written(value: float, short: str, long: str) -> None:
-    """wording.py: five figures, or twelve, never in powers of ten."""
+    """wording.py: four figures and all of a whole number, or twelve, never in powers of ten."""
     assert (coarse(value), fine(value)) == (short, long)
 
 

@@ -136,8 +136,8 @@ def conductors_counted_as_two(part: Part) -> Mapping[str, Any]:
     ("name", "kind", "mistake", "least", "cure"),
     [
         ("converter-strings", "", a_utility_that_gives_22_ka, 9, "to 22 kA or more"),
-        ("converter-strings", "circuits", output_conductor_of_12_awg, 6, "to 8 AWG or larger"),
-        ("plain-strings", "circuits", output_conductor_of_12_awg, 5, "to 6 AWG or larger"),
+        ("converter-strings", "circuits", output_conductor_of_12_awg, 6, "to 8 AWG"),
+        ("plain-strings", "circuits", output_conductor_of_12_awg, 5, "to 6 AWG"),
         ("converter-strings", "raceways", pvc_in_the_attic, 4, "to EMT"),
         ("plain-strings", "raceways", pvc_in_the_attic, 4, "to EMT"),
         ("converter-strings", "modules", two_modules_more_on_paper, 8, "from 26 to 24"),

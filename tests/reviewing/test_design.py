@@ -54,7 +54,7 @@ def test_the_limits_come_first_with_their_figures() -> None:
     # -0.25 %/degC below 25 degC, 36 kelvin down to -11 degC: 38.9 V * 1.09 = 42.401 V a module
     limits = section(text, "Limits")
     for modules, string in ((12, "S1"), (10, "S2")):
-        coldest = f"{modules * 42.401:.2f}"
+        coldest = f"{modules * 42.401:.4g}"
         assert f"On the coldest day string {string} reaches {coldest} V; the inverter takes 600 V." in limits
 
 
@@ -63,7 +63,7 @@ def test_one_module_more_than_the_coldest_day_allows_must_change_first() -> None
     text = written(document)
     titles = re.findall(r"^(.+)\n-{3,}$", text, re.M)
     assert titles[0] == "Must change"
-    assert "636.01" in section(text, "Must change") or "636.02" in section(text, "Must change")
+    assert "S1 reaches 636 V; the inverter takes 600 V at most" in section(text, "Must change")
 
 
 @pytest.mark.parametrize("edition", EDITIONS)

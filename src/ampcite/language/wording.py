@@ -47,6 +47,9 @@ class Either:
 
 Piece = str | Slot | Either
 
+LARGEST_WHOLE = 1e15
+"""Whole numbers below this are written out."""
+
 NEAR = 1e-3
 """Two figures that differ by less than this share are printed with more digits, so that they differ in print."""
 
@@ -57,9 +60,14 @@ def words(name: str) -> str:
 
 
 def coarse(value: float) -> str:
-    """A number with five figures, never in powers of ten."""
-    text = f"{value:.5g}"
-    return text if "e" not in text else _long(value, 5)
+    """A number with four figures, and all of a whole number, never in powers of ten.
+
+    Figures that would then look alike are written with :func:`fine`: see :data:`NEAR`.
+    """
+    if abs(value) <= LARGEST_WHOLE and value == int(value):
+        return str(int(value))
+    text = f"{value:.4g}"
+    return text if "e" not in text else _long(value, 4)
 
 
 def fine(value: float) -> str:

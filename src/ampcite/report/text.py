@@ -158,7 +158,7 @@ def _comments(comments: Sequence[Comment], first: int) -> Iterator[str]:
 
 def _telling(worked: Sequence[str]) -> list[str]:
     """The worked lines that show a reader what decided: none that say nothing, and no lists to compare by eye."""
-    lines = [line for line in worked if not line.endswith((" = 0", " none")) and len(line) <= LONGEST_LINE]
+    lines = [line for line in worked if not line.endswith((" = 0", " none", ": yes")) and len(line) <= LONGEST_LINE]
     return lines if len(lines) <= MOST_NOTES else []
 
 
