@@ -79,7 +79,7 @@ def test_the_report_is_that_of_the_same_house_in_plain_json() -> None:
     [(1 + 2j, "complex"), (numpy.complex128(1), "complex"), (b"-11", "bytes"), ({-11}, "set"), (object(), "object"),
      (Decimal("NaN"), "nan"), (Decimal("sNaN"), "nan"), (Decimal("1e400"), "inf"), (Fraction(10**400), "inf"),
      (numpy.float64("inf"), "inf"), (numpy.array([1, 2]), "a list of 2"), (numpy.datetime64("2026-01-01"), "date")],
-    ids=str,
+    ids=lambda value: type(value).__name__ if not isinstance(value, str) else value,
 )  # fmt: skip
 def test_what_is_no_number_is_refused_with_its_place(value: Any, words: str) -> None:
     with pytest.raises(ampcite.InputError) as caught:
