@@ -23,7 +23,7 @@ from ampcite.law.changes import Change
 from ampcite.reviewing.bench import Answers, Bench
 from ampcite.reviewing.cures import Cure, Search
 from ampcite.reviewing.subjects import rules_about
-from ampcite.reviewing.words import asked, cure_words, listed_parts
+from ampcite.reviewing.words import asked, cure_words, listed_parts, owners
 
 
 @attrs.frozen
@@ -74,12 +74,14 @@ class Missing:
         findings: those that are listed with this fact; each stands with the one of its facts that most wait for.
         places: JSON Pointers of the fact, of every part that lacks it.
         asked: what to state, in words.
+        of: the parts or models it is of, by id; "" for the whole.
         waiting: how many findings lack it, those listed with other facts included.
     """
 
     findings: tuple[Finding, ...]
     places: tuple[str, ...]
     asked: str
+    of: str
     waiting: int
 
 
@@ -245,10 +247,10 @@ def _missing(findings: Sequence[Finding], part_ids: Mapping[str, str]) -> Iterab
     for fact in ranked:
         here = [f for f in left if fact in general[id(f)]]
         places = tuple(dict.fromkeys(p for f in findings for p in f.missing if _any_place(p) == fact))
-        yield Missing(tuple(here), places, asked(places, part_ids), waiting[fact])
+        yield Missing(tuple(here), places, asked(places[0]), owners(places, part_ids), waiting[fact])
         left = [f for f in left if fact not in general[id(f)]]
     for f in left:
-        yield Missing((f,), (), f.note, 1)
+        yield Missing((f,), (), f.note, "", 1)
 
 
 def _unbegun(missing: Missing) -> bool:
