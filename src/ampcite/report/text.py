@@ -154,10 +154,12 @@ def _comments(comments: Sequence[Comment], first: int) -> Iterator[str]:
         for change in comment.local:
             yield from _wrap(f"Local law: {change}.", "           ", "   ")
         tried = ""
-        if comment.settles:
+        if comment.changes:
             number_of = len(comment.findings)
             these = "this" if number_of == 1 else "both findings" if number_of == 2 else f"all {number_of} findings"
-            tried = f" (Tried: it settles {these} and breaks nothing.)"
+            rest = f", but more has to follow: {'; '.join(comment.follows)}" if comment.follows else ""
+            rest = rest or " and breaks nothing"
+            tried = f" (Tried: it settles {these}{rest}.)"
         yield from _wrap(f"Cure: {comment.cure}{tried}", "         ", "   ")
 
 

@@ -37,6 +37,7 @@ class Comment:
         cure: what would settle it, in words.
         changes: JSON Pointer to value: the same as changes of the description; none where it was not tried.
         drops: JSON Pointers of what the description then has to leave out, because it can't belong any more.
+        follows: what rules then ask that was in order before: the changes clear the findings, but more has to follow.
     """
 
     findings: tuple[Finding, ...]
@@ -44,11 +45,12 @@ class Comment:
     cure: str
     changes: Mapping[str, Any] = attrs.Factory(dict)
     drops: tuple[str, ...] = ()
+    follows: tuple[str, ...] = ()
 
     @property
     def settles(self) -> bool:
         """Whether the cure was tried: it clears every finding of this comment and makes nothing else worse."""
-        return bool(self.changes)
+        return bool(self.changes) and not self.follows
 
     @property
     def verdict(self) -> Verdict:
@@ -192,13 +194,17 @@ def _settling(bench: Bench, document: Mapping[str, Any], comment: Comment, befor
         comment = attrs.evolve(comment, drops=drops)
         after = bench.whole(applied(document, comment.changes, drops))
     cleared = not any((f.rule, f.about) in after for f in comment.findings)
-    return comment if cleared and all(bad <= before.get(key, 0) for key, bad in after.items()) else None
+    worse = any(bad > before.get(key, 0) for key, bad in after.items())
+    return comment if cleared and (comment.follows or not worse) else None
 
 
 def _tried(bench: Bench, group: Sequence[Cure], findings: Sequence[Finding]) -> Comment:
     changes = {s.pointer: s.value.said for cure in group for s in cure.steps}
     parts = dict.fromkeys(s.place[0].label for cure in group for s in cure.steps[:1])
-    return Comment(tuple(findings), tuple(parts), cure_words(bench, group, findings), changes)
+    titles = {rule: bench.rulebook.bound.rules[bench.machine.by_id[rule]].title
+              for cure in group for rule, _ in sorted(cure.follows)}  # fmt: skip
+    words = cure_words(bench, group, findings)
+    return Comment(tuple(findings), tuple(parts), words, changes, follows=tuple(titles.values()))
 
 
 def _merged(cures: Sequence[Cure]) -> list[list[Cure]]:
@@ -206,7 +212,8 @@ def _merged(cures: Sequence[Cure]) -> list[list[Cure]]:
     groups: list[list[Cure]] = []
     for cure in cures:
         for group in groups:
-            if _pattern(cure) == _pattern(group[0]) and _rules(cure) & _rules(group[0]):
+            same = bool(cure.follows) == bool(group[0].follows)
+            if same and _pattern(cure) == _pattern(group[0]) and _rules(cure) & _rules(group[0]):
                 group.append(cure)
                 break
         else:

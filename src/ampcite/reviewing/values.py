@@ -128,7 +128,7 @@ def _allowed(field: Field, fact: Any, value: float) -> bool:
 def said_at(document: Any, pointer: str) -> Any:
     """What a description says at a place, at the part or for its whole list; None where it says it otherwise."""
     here, each = document, None
-    for step in pointer.split("/")[1:]:
+    for step in (s.replace("~1", "/").replace("~0", "~") for s in pointer.split("/")[1:]):
         if isinstance(here, list):
             here = here[int(step)]
         elif not isinstance(here, Mapping):

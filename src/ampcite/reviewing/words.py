@@ -120,7 +120,7 @@ def _side(before: Any, after: Any) -> str:
 def _tail(bench: Bench, cures: Sequence[Cure]) -> str:
     """ "or larger", "or less": where values further on in the same direction were tried and do as well."""
     cure = cures[0]
-    if len(cure.steps) > 1:
+    if len(cure.steps) > 1 or cure.follows:
         return ""
     step = cure.steps[0]
     part, path = step.place
