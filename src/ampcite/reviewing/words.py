@@ -46,8 +46,9 @@ def _step_words(step: Step, field: Field, where: str, tail: str) -> str:
     if field.kind == "outline":
         return f"draw back the {_side(before, value.fact)} side of {where} by {_inches(value.rank)}."
     if field.many:
-        more = [v for v in value.said if v not in before]
-        less = [v for v in before if v not in value.fact]
+        had = () if before is ABSENT else before
+        more = [v for v in value.said if v not in had]
+        less = [v for v in had if v not in value.fact]
         done = f"add {', '.join(more)} to" if more else f"strike {', '.join(less)} from"
         return f"{done} the {field.title} of {where}."
     title = field.title.removesuffix(f" of the {part_types()[part.kind].title}")
