@@ -169,6 +169,15 @@ def test_one_cause_is_one_comment_even_where_more_has_to_follow() -> None:
     assert "but more has to follow" in " ".join(ampcite.to_text(reviewed(house)).split())
 
 
+def test_a_paper_without_drawings_is_not_made_a_sheet_by_a_cure() -> None:
+    one = next(m for m in MISTAKES if m["name"] == "no roof plan")
+    review = reviewed(broken(one), one["editions"][0])
+    (comment,) = (c for c in review.comments if "roof-plan-missing" in {f.rule for f in c.findings})
+    drawn = {str(d.facts["id"]) for d in ampcite.read(broken(one)).parts["documents"] or ()
+             if isinstance(d.facts.get("drawings"), tuple) and d.facts["drawings"]}  # fmt: skip
+    assert not comment.changes or {part.rpartition(" ")[2] for part in comment.parts} <= drawn
+
+
 # --- stages and subjects --------------------------------------------------------------------------------------
 
 DESIGN: dict[str, Any] = {

@@ -70,7 +70,7 @@ def other_values(field: Field, said: Any, fact: Any, findings: Iterable[Finding]
 def _choices(field: Field, fact: Any, alike: Iterable[Any]) -> Iterator[Value]:
     """The other choices: those that the house has elsewhere first, then those that stand near, the later first."""
     if field.many:
-        if field.changed_by == "author" and not fact:
+        if field.changed_by == "author" and (fact is ABSENT or not fact):
             return
         has = () if fact is ABSENT else tuple(fact)
         for choice in field.choices:
