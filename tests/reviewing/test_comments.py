@@ -158,6 +158,26 @@ def test_a_known_cause_is_one_comment(name: str, kind: str, mistake: Mistake, le
     assert [cure in c.cure for c in review.comments] == [True], [c.cure for c in review.comments]
 
 
+def test_one_cause_is_one_comment_even_where_more_has_to_follow() -> None:
+    """At -30 degF both strings are too long: a designer has more to settle than one number, but the cause is one."""
+    house = change(shipped_house("plain-strings"), "/site/design_low", "-30 degF")
+    first = reviewed(house).comments[0]
+    assert {"string-voltage-over-dwelling-limit", "string-voltage-over-inverter-limit",
+            "dc-disconnect-voltage-too-low"} <= {f.rule for f in first.findings}  # fmt: skip
+    assert first.parts == ("string S1", "string S2") and "from 15 to 13" in first.cure
+    assert first.follows and not first.settles
+    assert "but more has to follow" in " ".join(ampcite.to_text(reviewed(house)).split())
+
+
+def test_a_paper_without_drawings_is_not_made_a_sheet_by_a_cure() -> None:
+    one = next(m for m in MISTAKES if m["name"] == "no roof plan")
+    review = reviewed(broken(one), one["editions"][0])
+    (comment,) = (c for c in review.comments if "roof-plan-missing" in {f.rule for f in c.findings})
+    drawn = {str(d.facts["id"]) for d in ampcite.read(broken(one)).parts["documents"] or ()
+             if isinstance(d.facts.get("drawings"), tuple) and d.facts["drawings"]}  # fmt: skip
+    assert not comment.changes or {part.rpartition(" ")[2] for part in comment.parts} <= drawn
+
+
 # --- stages and subjects --------------------------------------------------------------------------------------
 
 DESIGN: dict[str, Any] = {

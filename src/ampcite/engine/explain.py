@@ -280,7 +280,7 @@ def _phrase(pointer: str) -> str:
     title, field = place_title(pointer), place_field(pointer)
     if field is not None and field.kind == "flag":
         return f"yes or no ({title.removeprefix('the ')})"
-    return title if title.startswith("the ") else f"the {title}"
+    return title if title.startswith(("the ", "what ")) else f"the {title}"
 
 
 def _phrases(pointers: Iterable[str]) -> str:

@@ -21,6 +21,10 @@ MOST_NOTES = 3
 STRING_LIMITS = "string voltage"
 """The family of rules whose answers about strings are the limits that a designer asks for first."""
 
+SAYS_NOTHING = (" = 0", " none", ": yes")
+LISTS = ("among (", "(asked: ")
+"""How a worked line ends that decided nothing, and what one holds that compares lists or repeats the note."""
+
 LONGEST_LINE = 160
 """A worked line of more characters is a list; it is written out with ``every`` only."""
 
@@ -150,15 +154,19 @@ def _comments(comments: Sequence[Comment], first: int) -> Iterator[str]:
         for change in comment.local:
             yield from _wrap(f"Local law: {change}.", "           ", "   ")
         tried = ""
-        if comment.settles:
-            these = "this" if len(comment.findings) == 1 else f"all {len(comment.findings)} findings"
-            tried = f" (Tried: it settles {these} and breaks nothing.)"
+        if comment.changes:
+            number_of = len(comment.findings)
+            these = "this" if number_of == 1 else "both findings" if number_of == 2 else f"all {number_of} findings"
+            rest = f", but more has to follow: {'; '.join(comment.follows)}" if comment.follows else ""
+            rest = rest or " and breaks nothing"
+            tried = f" (Tried: it settles {these}{rest}.)"
         yield from _wrap(f"Cure: {comment.cure}{tried}", "         ", "   ")
 
 
 def _telling(worked: Sequence[str]) -> list[str]:
     """The worked lines that show a reader what decided: none that say nothing, and no lists to compare by eye."""
-    lines = [line for line in worked if not line.endswith((" = 0", " none", ": yes")) and len(line) <= LONGEST_LINE]
+    lines = [line for line in worked if not line.endswith(SAYS_NOTHING)
+             and not any(words in line for words in LISTS) and len(line) <= LONGEST_LINE]  # fmt: skip
     return lines if len(lines) <= MOST_NOTES else []
 
 
@@ -181,12 +189,27 @@ def _notes(findings: Sequence[Finding]) -> Iterator[str]:
 
 
 def _missing(missing: Sequence[Missing], first: int) -> Iterator[str]:
-    for number, one in enumerate(missing, first):
+    """What is missing, numbered; what one answer alone waits for, together for each part."""
+    alone: dict[str, list[Missing]] = {}
+    for one in missing:
+        if one.waiting == 1 and one.places:
+            alone.setdefault(one.of, []).append(one)
+    number = first
+    for one in missing:
+        of = f" of {one.of}" if one.of else ""
         if not one.places:
             yield from _wrap(f"{number}. {one.asked}", "    ")
+        elif one.waiting > 1:
+            yield from _wrap(f"{number}. State {one.asked}{of}; {one.waiting} answers wait for it.", "    ")
+        elif one is alone[one.of][0]:
+            facts = "; ".join(other.asked for other in alone[one.of])
+            said = f"State {facts}{of}; 1 answer waits for it"
+            if len(alone[one.of]) > 1:
+                said = f"State{of}: {facts}; 1 answer waits for each"
+            yield from _wrap(f"{number}. {said}.", "    ")
+        else:
             continue
-        waits = _times(one.waiting, "answer waits for it", "answers wait for it")
-        yield from _wrap(f"{number}. State {one.asked}; {waits}.", "    ")
+        number += 1
 
 
 def _limits(review: Review) -> Iterator[str]:

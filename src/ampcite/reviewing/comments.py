@@ -23,7 +23,7 @@ from ampcite.law.changes import Change
 from ampcite.reviewing.bench import Answers, Bench
 from ampcite.reviewing.cures import Cure, Search
 from ampcite.reviewing.subjects import rules_about
-from ampcite.reviewing.words import asked, cure_words, listed_parts
+from ampcite.reviewing.words import asked, cure_words, listed_parts, owners
 
 
 @attrs.frozen
@@ -37,6 +37,7 @@ class Comment:
         cure: what would settle it, in words.
         changes: JSON Pointer to value: the same as changes of the description; none where it was not tried.
         drops: JSON Pointers of what the description then has to leave out, because it can't belong any more.
+        follows: what rules then ask that was in order before: the changes clear the findings, but more has to follow.
     """
 
     findings: tuple[Finding, ...]
@@ -44,11 +45,12 @@ class Comment:
     cure: str
     changes: Mapping[str, Any] = attrs.Factory(dict)
     drops: tuple[str, ...] = ()
+    follows: tuple[str, ...] = ()
 
     @property
     def settles(self) -> bool:
         """Whether the cure was tried: it clears every finding of this comment and makes nothing else worse."""
-        return bool(self.changes)
+        return bool(self.changes) and not self.follows
 
     @property
     def verdict(self) -> Verdict:
@@ -74,12 +76,14 @@ class Missing:
         findings: those that are listed with this fact; each stands with the one of its facts that most wait for.
         places: JSON Pointers of the fact, of every part that lacks it.
         asked: what to state, in words.
+        of: the parts or models it is of, by id; "" for the whole.
         waiting: how many findings lack it, those listed with other facts included.
     """
 
     findings: tuple[Finding, ...]
     places: tuple[str, ...]
     asked: str
+    of: str
     waiting: int
 
 
@@ -190,13 +194,17 @@ def _settling(bench: Bench, document: Mapping[str, Any], comment: Comment, befor
         comment = attrs.evolve(comment, drops=drops)
         after = bench.whole(applied(document, comment.changes, drops))
     cleared = not any((f.rule, f.about) in after for f in comment.findings)
-    return comment if cleared and all(bad <= before.get(key, 0) for key, bad in after.items()) else None
+    worse = any(bad > before.get(key, 0) for key, bad in after.items())
+    return comment if cleared and (comment.follows or not worse) else None
 
 
 def _tried(bench: Bench, group: Sequence[Cure], findings: Sequence[Finding]) -> Comment:
     changes = {s.pointer: s.value.said for cure in group for s in cure.steps}
     parts = dict.fromkeys(s.place[0].label for cure in group for s in cure.steps[:1])
-    return Comment(tuple(findings), tuple(parts), cure_words(bench, group, findings), changes)
+    titles = {rule: bench.rulebook.bound.rules[bench.machine.by_id[rule]].title
+              for cure in group for rule, _ in sorted(cure.follows)}  # fmt: skip
+    words = cure_words(bench, group, findings)
+    return Comment(tuple(findings), tuple(parts), words, changes, follows=tuple(titles.values()))
 
 
 def _merged(cures: Sequence[Cure]) -> list[list[Cure]]:
@@ -204,7 +212,8 @@ def _merged(cures: Sequence[Cure]) -> list[list[Cure]]:
     groups: list[list[Cure]] = []
     for cure in cures:
         for group in groups:
-            if _pattern(cure) == _pattern(group[0]) and _rules(cure) & _rules(group[0]):
+            same = bool(cure.follows) == bool(group[0].follows)
+            if same and _pattern(cure) == _pattern(group[0]) and _rules(cure) & _rules(group[0]):
                 group.append(cure)
                 break
         else:
@@ -245,10 +254,10 @@ def _missing(findings: Sequence[Finding], part_ids: Mapping[str, str]) -> Iterab
     for fact in ranked:
         here = [f for f in left if fact in general[id(f)]]
         places = tuple(dict.fromkeys(p for f in findings for p in f.missing if _any_place(p) == fact))
-        yield Missing(tuple(here), places, asked(places, part_ids), waiting[fact])
+        yield Missing(tuple(here), places, asked(places[0]), owners(places, part_ids), waiting[fact])
         left = [f for f in left if fact not in general[id(f)]]
     for f in left:
-        yield Missing((f,), (), f.note, 1)
+        yield Missing((f,), (), f.note, "", 1)
 
 
 def _unbegun(missing: Missing) -> bool:

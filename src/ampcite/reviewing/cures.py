@@ -63,6 +63,8 @@ class Cure:
     clears: frozenset[About]
     keeps: frozenset[About]
     """Those of the cleared that then pass; the others no longer apply."""
+    follows: frozenset[About] = frozenset()
+    """What it makes worse, where nothing was found that puts that right: what then has to follow."""
 
     @property
     def changes(self) -> dict[Place, Any]:
@@ -87,9 +89,12 @@ class Search:
                 self.named.setdefault(place, []).append(value)
 
     def cures(self) -> list[Cure]:
-        """Cures for what can be cured, the most telling first; no finding is cleared by two of them."""
+        """Cures for what can be cured, the most telling first; no finding is cleared by two of them.
+
+        Where the change that clears most can't be made without breaking something, what it clears is still one cause.
+        """
         found = sorted(self._candidates(), key=lambda c: self._worth(c, self.targets.keys()), reverse=True)
-        open_, out = set(self.targets), list[Cure]()
+        open_, out, rejected = set(self.targets), list[Cure](), list[Cure]()
         while found and open_:
             best = max(found, key=lambda c: self._worth(c, open_))
             if not best.clears & open_:
@@ -102,11 +107,26 @@ class Search:
                 longer = self._with_more(best, added) if self.bench.trials < MOST_TRIALS else None
                 if longer is not None and longer.keeps & open_:
                     found.append(longer)
-            else:
-                cleared = best.clears & open_
-                out.append(attrs.evolve(best, clears=frozenset(cleared), keeps=best.keeps & cleared))
-                open_ -= cleared
+                else:
+                    rejected.append(attrs.evolve(best, follows=added))
+                continue
+            wider = (one for one in rejected if one.clears & open_ > best.clears & open_ and self._is_cause(one, open_))
+            self._take(next(wider, best), open_, out)
+        for one in rejected:
+            if self._is_cause(one, open_):
+                self._take(one, open_, out)
         return out
+
+    def _is_cause(self, cure: Cure, open_: set[About]) -> bool:
+        """Whether a change that breaks something still shows that several findings have one cause."""
+        left = cure.clears & open_
+        fails = any(severity(self.targets[key]) == 3 for key in left)
+        return fails and len({rule for rule, _ in left}) > 1
+
+    def _take(self, cure: Cure, open_: set[About], out: list[Cure]) -> None:
+        cleared = frozenset(cure.clears & open_)
+        out.append(attrs.evolve(cure, clears=cleared, keeps=cure.keeps & cleared))
+        open_ -= cleared
 
     def _worth(self, cure: Cure, open_: Iterable[About]) -> tuple[Any, ...]:
         """How good a cure is: failures cleared, with what else is said of the same parts, by few and small changes.
@@ -197,8 +217,22 @@ class Search:
         answers = self.bench.ask({**given, place: True}, {self.bench.number(key) for key in keys})
         clears = frozenset(key for key in keys if not answers.get(key))
         if clears:
-            step = Step(place, Value(place[0].facts["fact"], True))
+            step = Step(place, Value(self._printed(place[0]), True))
             yield Cure((step,), clears, frozenset(key for key in clears if key in answers))
+
+    def _printed(self, said: Part) -> Any:
+        """A fact as the claim about it would print it: in its own unit and with as many digits."""
+        printed, places = said_at(self.bench.house.document, said.pointer), list(self.bench.claims.places(said))
+        part, path = places[0]
+        field = part_types()[part.kind].fields.get(path)
+        fact = part.facts.get(path)
+        if len(places) > 1 or field is None or field.kind != "number" or not isinstance(fact, int | float):
+            return said.facts["fact"]
+        unit = given_unit(printed, field)
+        number = convert(float(fact), field.unit, unit)
+        digits = len(str(printed).partition(" ")[0].partition(".")[2])
+        rounded = round(number, max(digits, 2)) if digits or abs(number - round(number)) > 1e-9 else round(number)
+        return f"{rounded:.10g} {unit}".strip() if isinstance(printed, str) else rounded
 
     def _alike(self, part: Part, path: str) -> list[Any]:
         """What is said in a field of other parts: of those of the same kind, or of all where these say nothing else."""

@@ -70,7 +70,7 @@ def other_values(field: Field, said: Any, fact: Any, findings: Iterable[Finding]
 def _choices(field: Field, fact: Any, alike: Iterable[Any]) -> Iterator[Value]:
     """The other choices: those that the house has elsewhere first, then those that stand near, the later first."""
     if field.many:
-        if field.changed_by == "author" and not fact:
+        if field.changed_by == "author" and (fact is ABSENT or not fact):
             return
         has = () if fact is ABSENT else tuple(fact)
         for choice in field.choices:
@@ -128,7 +128,7 @@ def _allowed(field: Field, fact: Any, value: float) -> bool:
 def said_at(document: Any, pointer: str) -> Any:
     """What a description says at a place, at the part or for its whole list; None where it says it otherwise."""
     here, each = document, None
-    for step in pointer.split("/")[1:]:
+    for step in (s.replace("~1", "/").replace("~0", "~") for s in pointer.split("/")[1:]):
         if isinstance(here, list):
             here = here[int(step)]
         elif not isinstance(here, Mapping):

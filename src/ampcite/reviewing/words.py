@@ -46,8 +46,9 @@ def _step_words(step: Step, field: Field, where: str, tail: str) -> str:
     if field.kind == "outline":
         return f"draw back the {_side(before, value.fact)} side of {where} by {_inches(value.rank)}."
     if field.many:
-        more = [v for v in value.said if v not in before]
-        less = [v for v in before if v not in value.fact]
+        had = () if before is ABSENT else before
+        more = [v for v in value.said if v not in had]
+        less = [v for v in had if v not in value.fact]
         done = f"add {', '.join(more)} to" if more else f"strike {', '.join(less)} from"
         return f"{done} the {field.title} of {where}."
     title = field.title.removesuffix(f" of the {part_types()[part.kind].title}")
@@ -120,7 +121,7 @@ def _side(before: Any, after: Any) -> str:
 def _tail(bench: Bench, cures: Sequence[Cure]) -> str:
     """ "or larger", "or less": where values further on in the same direction were tried and do as well."""
     cure = cures[0]
-    if len(cure.steps) > 1:
+    if len(cure.steps) > 1 or cure.follows:
         return ""
     step = cure.steps[0]
     part, path = step.place
@@ -136,7 +137,8 @@ def _tail(bench: Bench, cures: Sequence[Cure]) -> str:
     for way, words in ((1, " or more"), (-1, " or less")):
         if isinstance(fact, int | float) and (value - fact) * way < 0:
             continue
-        near = [value + way, value + 2 * way] if not field.unit else [value * (1 + way * share) for share in (0.1, 0.4)]
+        shares = (0.1, 0.4, 0.9) if fact is not ABSENT or way < 0 else (0.1, 0.4, 9)
+        near = [value + way, value + 2 * way] if not field.unit else [value * (1 + way * share) for share in shares]
         if all(_does(bench, cure, step, v) for v in near):
             return words
     return ""
@@ -176,23 +178,29 @@ LONGEST_CHOICE = 90
 """Choices are listed beside what is to be stated where they take no more characters than this."""
 
 
-def asked(places: Sequence[str], part_ids: Mapping[str, str]) -> str:
-    """What to state: a fact by its name, of which parts, and between which words to choose.
+def asked(place: str) -> str:
+    """What to state: a fact by its name, and between which words to choose.
 
     Args:
-        places: JSON Pointers of the fact, of every part that lacks it.
-        part_ids: the id of every part by its pointer.
+        place: JSON Pointer of the fact.
     """
-    field, title = place_field(places[0]), place_title(places[0])
-    named = title.removeprefix("the ")
+    field, named = place_field(place), place_title(place).removeprefix("the ")
     words = f"yes or no ({named})" if field is not None and field.kind == "flag" else f"the {named}"
-    owners = dict.fromkeys(owner for place in places if (owner := _owner(place, part_ids)))
-    if field is not None and owners:
-        shown = list(owners)[:MOST_OWNERS]
-        more = [f"{len(owners) - len(shown)} more"] if len(owners) > len(shown) else []
-        words += f" of {_and([*shown, *more])}"
+    words = words.removeprefix("the ") if named.startswith("what ") else words
     choices = ", ".join(str(c) for c in field.choices) if field is not None else ""
     return f"{words} ({choices})" if choices and len(choices) <= LONGEST_CHOICE else words
+
+
+def owners(places: Iterable[str], part_ids: Mapping[str, str]) -> str:
+    """The parts or models that facts are of, in one phrase; "" for the whole.
+
+    Args:
+        places: JSON Pointers of facts.
+        part_ids: the id of every part by its pointer.
+    """
+    found = list(dict.fromkeys(owner for place in places if (owner := _owner(place, part_ids))))
+    more = [f"{len(found) - MOST_OWNERS} more"] if len(found) > MOST_OWNERS else []
+    return _and([*found[:MOST_OWNERS], *more]) if found else ""
 
 
 MOST_OWNERS = 6
