@@ -64,8 +64,9 @@ def test_a_shipped_house_says_it_is_invented(name: str) -> None:
     document = shipped_house(name)
     assert "invented" in document["project"]["name"]
     assert "invented" in document["project"]["address"]
-    made = [p for kind in ("modules", "module_electronics", "inverters", "panels") for p in document[kind]]
-    assert made and all("invented" in part["make"] for part in made)
+    makes = [model["make"] for models in document["equipment"].values() for model in models.values()]
+    makes += [panel["make"] for panel in document["panels"]]
+    assert makes and all("invented" in make for make in makes)
 
 
 @pytest.mark.parametrize("name", SHIPPED)
