@@ -25,7 +25,7 @@ try:
     rulebook = ampcite.load(ampcite.law_for(description) or description.editions)
     report = ampcite.check(rulebook, description)
     print(ampcite.to_json(report))
-    print(ampcite.to_text(report, every=True))
+    print(ampcite.to_text(ampcite.review(rulebook, description), every=True))
 except ampcite.InputError as fault:
     print(fault)
 """

@@ -1035,7 +1035,7 @@ ELECTRONICS = [{"id": "E", "kind": "microinverter"}, {"id": "E2"}]
 
 @pytest.mark.parametrize(("string", "expected", "missing"), [
     ({"electronics": "E"}, "T", ()), ({"electronics": None}, "F", ()),
-    ({}, "U", ("/strings/0/electronics",)), ({"electronics": "E2"}, "U", ("/module_electronics/1/kind",)),
+    ({}, "U", ("/strings/0/electronics",)), ({"electronics": "E2"}, "U", ("/module_electronics/1/model",)),
 ])  # fmt: skip
 def test_none_and_not_known_through_a_reference(string: Document, expected: str, missing: tuple[str, ...],
                                                 tmp_path: Path) -> None:  # fmt: skip
