@@ -5,6 +5,7 @@ Plain functions rather than fixtures, because lists of cases and strategies of h
 
 from __future__ import annotations
 
+import copy
 import json
 import os
 import re
@@ -186,6 +187,25 @@ def rests_on(packs: list[Pack], one: Rule) -> set[str]:
 
 def _words(texts: list[str]) -> set[str]:
     return set(re.findall("[a-z_][a-z0-9_]*", " ".join(texts)))
+
+
+def fitting(document: dict[str, Any]) -> dict[str, Any]:
+    """The description without what can't belong to its parts, for those who draw or change facts one by one."""
+    out = copy.deepcopy(document)
+    while True:
+        try:
+            ampcite.read(out)
+            return out
+        except ampcite.InputError as fault:
+            places = {c.place for c in fault.complaints if c.said.endswith("leave it out")}
+            if not places:
+                raise
+            for place in sorted(places, reverse=True):
+                *way, last = [step.replace("~1", "/").replace("~0", "~") for step in place.split("/")[1:]]
+                here: Any = out
+                for step in way:
+                    here = here[int(step)] if isinstance(here, list) else here[step]
+                del here[int(last) if isinstance(here, list) else last]
 
 
 # --- broken houses --------------------------------------------------------------------------------------------

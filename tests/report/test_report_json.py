@@ -32,9 +32,9 @@ def report_of(name: str, broken: bool = False) -> ampcite.Report:
     house = json.loads(HOUSES[name].read_text("utf-8"))
     if broken:
         house["readings"]["tested_on"] = "2020-01-01"
-        house["labels"][0]["hand_written"] = True
+        house["labels"]["all"][0]["hand_written"] = True
         house["site"].pop("design_low", None)
-        for circuit in house["circuits"]:
+        for circuit in house["circuits"]["all"]:
             circuit.pop("conductor", None)
     return ampcite.check(ampcite.load(EDITIONS), ampcite.read(house))
 
@@ -149,10 +149,10 @@ def test_a_dict_is_fresh_for_each_call() -> None:
 def test_an_inserted_part_does_not_rename_the_others() -> None:
     house = json.loads(HOUSES["plain-strings"].read_text("utf-8"))
     longer = copy.deepcopy(house)
-    longer["strings"].insert(0, {"id": "NEW"})
+    longer["strings"]["all"].insert(0, {"id": "NEW"})
     rulebook = ampcite.load(EDITIONS)
     one, two = (ampcite.to_dict(ampcite.check(rulebook, ampcite.read(value)), passes=True) for value in (house, longer))
-    first, second = (house["strings"][0]["id"], house["strings"][1]["id"])
+    first, second = (house["strings"]["all"][0]["id"], house["strings"]["all"][1]["id"])
     assert one["parts"][first]["about"] == "/strings/0" and two["parts"][first]["about"] == "/strings/1"
     assert two["parts"][second] == {**one["parts"][second], "about": "/strings/2"}
 
