@@ -53,7 +53,7 @@ def rulebook(edition: int) -> ampcite.Rulebook:
 
 
 def findings_of(document: Document, edition: int = 2020) -> ampcite.Report:
-    return check(rulebook(edition), ampcite.read(written(document)))
+    return check(rulebook(edition), ampcite.read(shared.fitting(written(document))))
 
 
 # --- houses ------------------------------------------------------------------------------------------------------
@@ -466,12 +466,24 @@ def test_a_stricter_parameter_lets_no_more_pass_at_any_edition(pack: str, name: 
 
 def without(document: Document, steps: tuple[Any, ...]) -> None:
     """Takes a field out of a document, if it is still there; list elements stay, their whole list goes."""
-    while steps and isinstance(steps[-1], int):
+    while steps and (isinstance(steps[-1], int) or steps[-1] in ("all", "only")):
         steps = steps[:-1]
     try:
         at(document, steps[:-1]).pop(steps[-1], None)
     except (KeyError, IndexError, TypeError):
         return
+
+
+def unsay(document: Document, steps: tuple[Any, ...]) -> None:
+    """Makes a fact one that nobody states: left out, it would be what is said for each part of its list."""
+    try:
+        here = at(document, steps[:-1])
+        if "all" in steps and not isinstance(here[steps[-1]], dict | list):
+            here[steps[-1]] = "?"
+            return
+    except (KeyError, IndexError, TypeError):
+        return
+    without(document, steps)
 
 
 def still_sound(document: Document) -> ampcite.Description:
@@ -481,7 +493,7 @@ def still_sound(document: Document) -> ampcite.Description:
             return ampcite.read(document)
         except ampcite.InputError as fault:
             for complaint in fault.complaints:
-                assert "no part of this description" in complaint.said, complaint
+                assert complaint.said.endswith("leave it out") or "no part of this description" in complaint.said
                 without(document, tuple(int(s) if s.isdigit() else s for s in complaint.place.split("/")[1:]))
     raise AssertionError("no sound document is left")
 
@@ -490,14 +502,17 @@ def still_sound(document: Document) -> ampcite.Description:
 @settings(max_examples=examples(500))
 def test_filling_in_an_unknown_never_flips_a_verdict(fuller: Document, data: st.DataObject, edition: int) -> None:
     poorer = copy.deepcopy(fuller)
-    removable = [s for s, _ in fields(fuller) if s[-1] != "id"]
+    # What a paper does not print it does not say: that is known, and no unknown.
+    removable = [s for s, _ in fields(fuller) if s[-1] != "id" and s[0] != "claims"]
     for steps in data.draw(st.lists(st.sampled_from(removable), min_size=1, max_size=25)):
-        without(poorer, steps)
+        unsay(poorer, steps)
     less = check(rulebook(edition), still_sound(poorer))
     more = findings_of(fuller, edition)
     verdicts = {key(f): f.verdict.value for f in more.findings}
     aside = {(a.rule, a.about) for a in more.not_applicable}
     for k, verdict in decided(less).items():
+        if k[0] == "named-part-not-described":  # what it finds is cured by describing the part
+            continue
         assert k not in aside, (k, "was decided, and is set aside once more is known")
         assert k in verdicts, (k, "was decided, and is not answered once more is known")
         assert verdicts[k] == verdict, (k, verdict, verdicts[k], "flips")
@@ -531,7 +546,7 @@ def test_a_quantity_is_the_same_in_any_unit(document: Document, seed: int, editi
         value, unit = at(document, steps), schema.get("unit")
         if unit not in OTHER_UNITS or types(schema)[:1] != ["number"] or isinstance(value, str) or value is None:
             continue
-        if large > 1 and "maximum" not in schema and random.random() < 0.1:
+        if large > 1 and "maximum" not in forms(schema)["number"] and random.random() < 0.1:
             value = at(document, steps[:-1])[steps[-1]] = value * large
         other = random.choice(list(OTHER_UNITS[unit]))
         exact = OTHER_UNITS[unit][other](Decimal(repr(value)))
@@ -584,7 +599,7 @@ def documents(draw: st.DrawFn, sound: bool, share: float = 0.6) -> Document:
         if "written" in schema:
             below = schema["written"]["properties"].items()
             said = {k: build(v, kind, k) for k, v in below if random.random() < share}
-            return write(phrase(schema["written"]), said) or schema["examples"][0]
+            return write(phrase(schema["written"]), said) or schema["written"]["examples"][0]
         if "enum" in shapes:
             return random.choice(words(schema))
         if "string" in shapes and "pattern" in shapes["string"] and not numeric(schema):
@@ -828,7 +843,7 @@ def test_two_processes_write_the_same_bytes() -> None:
     program = ("import sys, json, ampcite; d = ampcite.read(json.load(sys.stdin)); "
                "sys.stdout.buffer.write(ampcite.to_json(ampcite.check(ampcite.load(2020), d)).encode())")  # fmt: skip
     poor = house("strings")
-    del poor["site"], poor["inverters"][0]["max_dc_voltage"], poor["circuits"][1]["segments"]
+    del poor["site"], poor["equipment"]["inverters"]["INV"]["max_dc_voltage"], poor["circuits"][1]["segments"]
     written = {
         subprocess.run([sys.executable, "-c", program], input=json.dumps(poor).encode(), capture_output=True,
                        check=True, env={**os.environ, "PYTHONHASHSEED": seed, "AMPCITE_CACHE": ""}).stdout
@@ -850,7 +865,9 @@ print([name for name in ampcite.__all__ if isinstance(getattr(ampcite, name), ty
     assert done.stdout == "[]\n", done.stdout + done.stderr[-300:]
 
 
-REACHED_THROUGH_NOTHING = {"supply_side_ampacity", "source-breaker-not-fastened", "backed-up-loads-not-run"}
+REACHED_THROUGH_NOTHING = {"supply_side_ampacity", "source-breaker-not-fastened", "backed-up-loads-not-run",
+                           "kind_where_approved", "power-source-directory-missing",
+                           "device-over-conductor-ampacity"}  # fmt: skip
 """What is reckoned by way of something these houses are said not to have, such as a supply-side connection."""
 
 

@@ -212,7 +212,7 @@ class _Gatherer:
     def rows(self, value: Any, kind: PartType, parent: Part, links: dict[str, Any], place: str, path: str) -> None:
         """A list of parts: as it stands, or with facts for each and a word on how far it goes."""
         if kind.entries:
-            said = {key: {"field": key, "printed": format_value(item)} for key, item in value.items()}
+            said = {key: {"field": key, "printed": format_value(item)} for key, item in sorted(value.items())}
             links[path] = tuple(self.part(one, kind, place + pointer([key]), "", parent) for key, one in said.items())
             self.parts[kind.name] = self.parts[kind.name] or []
             return
