@@ -153,8 +153,9 @@ def test_an_inserted_part_does_not_rename_the_others() -> None:
     rulebook = ampcite.load(EDITIONS)
     one, two = (ampcite.to_dict(ampcite.check(rulebook, ampcite.read(value)), passes=True) for value in (house, longer))
     first, second = (house["strings"]["all"][0]["id"], house["strings"]["all"][1]["id"])
-    assert one["parts"][first]["about"] == "/strings/0" and two["parts"][first]["about"] == "/strings/1"
-    assert two["parts"][second] == {**one["parts"][second], "about": "/strings/2"}
+    assert one["parts"][first]["about"] == "/strings/all/0"
+    assert two["parts"][first]["about"] == "/strings/all/1"
+    assert two["parts"][second] == {**one["parts"][second], "about": "/strings/all/2"}
 
 
 @pytest.mark.parametrize("name", HOUSES)
