@@ -249,7 +249,6 @@ name = "{name}"
 title = "Local law (invented)"
 version = "1"
 editions = [2020, 2023]
-amends = ["base"]
 [pack.works]
 local = "{name} Code (invented),"
 [pack.sources]

@@ -7,6 +7,7 @@ tree; what is not on the white list never gets further than that.
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any, NoReturn, Protocol
@@ -73,7 +74,9 @@ def parse(text: str, scope: Scope) -> Node:
     try:
         tree = ast.parse(text.strip(), mode="eval")
     except (SyntaxError, ValueError, MemoryError, RecursionError) as fault:
-        raise FormulaError(f'"{text[:60]}" is not a formula: {getattr(fault, "msg", None) or fault}') from None
+        why = getattr(fault, "msg", None) or fault
+        hint = "; write == to compare" if re.search(r"(?<![<>=!])=(?!=)", text) else ""
+        raise FormulaError(f'"{text[:60]}" is not a formula: {why}{hint}') from None
     return _Reader(scope).read(tree.body, 0)
 
 
@@ -186,7 +189,7 @@ class _Reader:
         for one, other in ((left, right), (right, left)):
             if one.type.choices is not None and isinstance(other, Const) and other.value not in one.type.choices:
                 _fail(f'{word} {_say(one)} and "{other.value}", which it can never be; '
-                      f"{nearest(str(other.value), one.type.choices)}")  # fmt: skip
+                      f"{nearest(str(other.value), sorted(one.type.choices))}")  # fmt: skip
         return 1.0
 
     def comparison(self, left: ast.expr, ops: list[ast.cmpop], rights: list[ast.expr], down: int) -> Node:
@@ -268,7 +271,7 @@ class _Reader:
             if key.unit and arg.type.unit and arg.type.unit.dimension != key.unit.dimension:
                 _fail(f"looks up {name} with {_say(arg)} where the key is {key.words()}")
             if key.choices is not None and isinstance(arg, Const) and arg.value not in key.choices:
-                _fail(f'looks up {name} with "{arg.value}", which is no key; {nearest(str(arg.value), key.choices)}')
+                _fail(f'looks up {name} with "{arg.value}", which is no key; {nearest(str(arg.value), sorted(key.choices))}')
             ks.append(_factor(arg.type.unit, key.unit) if key.unit and arg.type.unit else 1.0)
         return Lookup(name, args, tuple(ks), table.title, table.gives)
 

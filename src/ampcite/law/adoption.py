@@ -115,7 +115,7 @@ def _codes(who: Pack, chosen: Adoption) -> dict[str, object]:
 def _layer(where: Path) -> Pack | None:
     from ampcite.law.load import load_pack
 
-    return load_pack(where) if head(where).amends else None
+    return load_pack(where) if head(where).layer else None
 
 
 def _fits(stated: Editions, adoption: Adoption) -> bool:

@@ -103,6 +103,7 @@ class Adoption:
         begins: from which application date, year-month-day.
         editions: the edition of each code.
         layers: the layers of local law in force, by pack name.
+        file: where it stands.
         choice_until: until this date the applicant may choose what was in force before; "" where not.
         ordinance: what adopted it.
     """
@@ -112,6 +113,7 @@ class Adoption:
     layers: tuple[str, ...]
     choice_until: str
     ordinance: str
+    file: str = "pack.toml"
 
 
 @attrs.frozen

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import tomli
 
-from ampcite.law.files import content
+from ampcite.base.errors import PackError
+from ampcite.law.files import EXAMPLES, content
 
 
 class Head(NamedTuple):
@@ -15,21 +17,65 @@ class Head(NamedTuple):
 
     Attributes:
         needs: packs whose figures and quantities it uses.
-        amends: packs it changes; such a pack is a layer of local law.
+        layer: whether an authority speaks in it; then it is a layer of local law.
     """
 
     name: str
     needs: tuple[str, ...]
-    amends: tuple[str, ...]
+    layer: bool
 
 
 def head(where: Path) -> Head:
     """The head of a pack; an empty one where it can't be read (loading says why)."""
     try:
         data = content(where)["pack.toml"] if where.is_file() else (where / "pack.toml").read_bytes()
-        found = tomli.loads(data.decode("utf-8-sig"))["pack"]
-        lists = [found.get(key, ()) for key in ("needs", "amends")]
-        needs, amends = (tuple(n for n in names if isinstance(n, str)) for names in lists)
-        return Head(str(found["name"]), needs, amends)
+        whole = tomli.loads(data.decode("utf-8-sig"))
+        needs = tuple(n for n in whole["pack"].get("needs", ()) if isinstance(n, str))
+        return Head(str(whole["pack"]["name"]), needs, "authority" in whole)
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
-        return Head(where.stem, (), ())
+        return Head(where.stem, (), False)
+
+
+_TARGETS = ("parameter", "table", "rule")
+_DEFINED = re.compile(r"""^\s*(?:id|name)\s*=\s*["']([^"']+)["']""", re.M)
+
+
+def targets(where: Path) -> set[str] | None:
+    """The names of the figures, tables and rules that a layer changes; None where that can't be told."""
+    out: set[str] = set()
+    for value in _tables(where):
+        changes = value.get("amend", [])
+        for one in changes if isinstance(changes, list) else []:
+            said: dict[str, Any] = one if isinstance(one, dict) else {}
+            out |= {said[key] for key in _TARGETS if isinstance(said.get(key), str)}
+            listed = said.get("rules", [])
+            out |= {name for name in listed if isinstance(name, str)} if isinstance(listed, list) else set()
+            if "section" in said and not listed:
+                return None
+    return out
+
+
+def _tables(where: Path) -> list[dict[str, Any]]:
+    try:
+        files = content(where)
+    except PackError:
+        return []
+    out = []
+    for name, data in files.items():
+        if name.endswith(".toml") and not name.endswith(EXAMPLES):
+            try:
+                out.append(tomli.loads(data.decode("utf-8-sig")))
+            except (ValueError, RecursionError):
+                continue
+    return out
+
+
+def defined(where: Path) -> set[str]:
+    """The names of everything a pack defines."""
+    try:
+        files = content(where)
+    except PackError:
+        return set()
+    texts = (data.decode("utf-8-sig", "replace") for name, data in files.items()
+             if name.endswith(".toml") and not name.endswith(EXAMPLES))  # fmt: skip
+    return {name for text in texts for name in _DEFINED.findall(text)}

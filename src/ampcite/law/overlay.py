@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import TypeVar
 
 import attrs
 
 from ampcite.base.editions import CODES, ByEdition, Editions
 from ampcite.base.errors import Complaint, PackError, nearest, short
+from ampcite.language.tables import NOT_PERMITTED
 from ampcite.language.units import unit_words
 from ampcite.law.changes import LEVELS, Amendment, Change
-from ampcite.law.records import Alternative, Citation, Pack, Rule, Work
+from ampcite.law.records import Alternative, Citation, Origin, Pack, Rule, Work
 
 
 def amend(packs: Sequence[Pack], layers: Iterable[Pack], editions: Editions, date: str = "") -> list[Pack]:
@@ -29,12 +31,19 @@ def amend(packs: Sequence[Pack], layers: Iterable[Pack], editions: Editions, dat
             tightening that is not tighter, two changes of one layer with one target, a date that matters and is
             not stated, a layer written against another edition.
     """
+    laid, complaints = lay(packs, layers, editions, date)
+    if complaints:
+        raise PackError(complaints)
+    return laid
+
+
+def lay(packs: Sequence[Pack], layers: Iterable[Pack], editions: Editions,
+        date: str = "") -> tuple[list[Pack], list[Complaint]]:  # fmt: skip
+    """As :func:`amend`, but what does not fit is left out and complained of."""
     law = _Law({pack.name: pack for pack in packs}, editions, date)
     for layer in sorted(layers, key=precedence):
         law.add(layer)
-    if law.complaints:
-        raise PackError(law.complaints)
-    return list(law.packs.values())
+    return list(law.packs.values()), law.complaints
 
 
 def precedence(layer: Pack) -> tuple[int, int, str]:
@@ -44,6 +53,7 @@ def precedence(layer: Pack) -> tuple[int, int, str]:
 
 
 T = TypeVar("T")
+NUMBER = re.compile(r"-?\d{1,30}(\.\d{1,30})?")
 
 
 class _Refused(Exception):
@@ -149,6 +159,10 @@ class _Law:
         if one.said["expects"] != found:
             raise _Refused(f'expects "{one.said["expects"]}" in the row {one.said["row"]} and column '
                            f'{one.said["column"]} of {table.name}, but there is "{found}"')  # fmt: skip
+        if NUMBER.fullmatch(found) and one.said["to"] != NOT_PERMITTED:
+            self.number(one, "to")
+        if one.said["column"] == table.row_header and one.said["to"] in keys:
+            raise _Refused(f'puts in "{one.said["to"]}", a row that {table.name} has already')
         new_row = tuple(one.said["to"] if i == column else cell for i, cell in enumerate(rows[number]))
         body = [*rows[:number], new_row, *rows[number + 1 :]]
         unit = unit_words(table.gives_unit or "")
@@ -159,10 +173,12 @@ class _Law:
         self.packs[pack.name] = attrs.evolve(pack, tables={**pack.tables, new.name: new})
 
     def number(self, one: Amendment, key: str) -> Decimal:
-        try:
-            return Decimal(one.said[key])
-        except InvalidOperation:
-            raise _Refused(f"has {short(one.said[key])} as `{key}`, which is no number") from None
+        text = one.said[key]
+        if not NUMBER.fullmatch(text):
+            plain = text.split()[0].replace(",", "") if text.strip() else ""
+            hint = f"; write {plain}, in the unit of the figure" if NUMBER.fullmatch(plain) else ""
+            raise _Refused(f"has {short(text)} as `{key}`, which is no number{hint}")
+        return Decimal(text)
 
     # --- rules --------------------------------------------------------------------------------------------------
 
@@ -214,18 +230,14 @@ def _strike(layer: Pack, one: Amendment, rule: Rule, edition: int) -> _Outcome:
 
 def _scope(layer: Pack, one: Amendment, rule: Rule, edition: int) -> _Outcome:
     where, scope = one.said["where"], one.said["scope"]
-    inputs = _inputs(one, rule)
+    origins = {**_origins(layer, one, rule), f"scope {len(rule.scopes)}": _origin(layer, one)}
+    new = attrs.evolve(rule, inputs=_inputs(one, rule), scopes=(*rule.scopes, (one.do, where)), origins=origins)
     if one.do == "narrow":
-        applies = f"({rule.applies}) and ({where})" if rule.applies else where
         words = f"{rule.scope}, here only {scope}" if rule.scope else scope
-        return attrs.evolve(rule, inputs=inputs, applies=applies, scope=words), \
-            f"it for {rule.scope or 'all'}", f"only for {scope}", "looser"  # fmt: skip
-    if not rule.applies:
+        return attrs.evolve(new, scope=words), f"it for {rule.scope or 'all'}", f"only for {scope}", "looser"
+    if not rule.applies and not rule.scopes:
         raise _Refused(f'widens "{rule.id}", which is asked of every part already')
-    new = attrs.evolve(
-        rule, inputs=inputs, applies=f"({rule.applies}) or ({where})", scope=f"{rule.scope}, and {scope}"
-    )
-    return new, f"it for {rule.scope}", f"for {scope} too", "tighter"
+    return attrs.evolve(new, scope=f"{rule.scope}, and {scope}"), f"it for {rule.scope}", f"for {scope} too", "tighter"
 
 
 def _allow(layer: Pack, one: Amendment, rule: Rule, edition: int) -> _Outcome:
@@ -234,7 +246,8 @@ def _allow(layer: Pack, one: Amendment, rule: Rule, edition: int) -> _Outcome:
         raise _Refused(f'adds the way "{name}" to "{rule.id}", which has one of that name')
     as_it_is = Alternative("as the code has it", rule.holds, rule.passes.at(edition) or "", None, None)
     own = rule.alternatives or (as_it_is,)
-    new = attrs.evolve(rule, inputs=_inputs(one, rule), holds="", passes=ByEdition({0: "{way}"}),
+    origins = {**_origins(layer, one, rule), f'way "{name}"': _origin(layer, one)}
+    new = attrs.evolve(rule, inputs=_inputs(one, rule), holds="", passes=ByEdition({0: "{way}"}), origins=origins,
                        alternatives=(*own, Alternative(name, one.said["holds"], one.said["says"], None, None)),
                        )  # fmt: skip
     return new, "no such way", f'another way to keep it, "{name}"', "looser"
@@ -260,6 +273,16 @@ def _inputs(one: Amendment, rule: Rule) -> dict[str, str]:
         if rule.inputs.get(name, path) != path or name in rule.let:
             raise _Refused(f'gives the name "{name}" to {path}, but "{rule.id}" uses it for something else')
     return {**rule.inputs, **one.inputs}
+
+
+def _origin(layer: Pack, one: Amendment) -> Origin:
+    return Origin(f"{layer.folder}/{one.file}", f'amend "{one.id}"')
+
+
+def _origins(layer: Pack, one: Amendment, rule: Rule) -> dict[str, Origin]:
+    """The origins of a rule with those of the inputs that a change brings."""
+    new = {f"inputs / {name}": _origin(layer, one) for name in one.inputs.keys() - rule.inputs.keys()}
+    return {**rule.origins, **new}
 
 
 # --- inserted rules ---------------------------------------------------------------------------------------------
@@ -299,14 +322,15 @@ def _inserted(layer: Pack, one: Amendment, name: str, title: str, each: str, inp
               applies: str, passes: str, fails: str, remedy: str) -> Rule:  # fmt: skip
     assert layer.authority is not None
     code = next(iter(layer.authority.against))
-    key = next(k for k, work in layer.works.items() if work.title == one.work)
+    key = next((k for k, work in layer.works.items() if work.title == one.work), "")
     cited = Citation(Work(key, one.work, code), ByEdition({0: one.clause}), ByEdition({0: one.read}))
     change = _change(layer, one, f'"{title}"', "no such rule", "required", "tighter")
     words = one.said.get("scope", "") or (f'"{one.said["title"]}"' if each != "/" else "")
     by = {text: ByEdition({0: text}) for text in (passes, fails, remedy)}
     return Rule(name, title, "required by local law", "requirement", (), each, words if applies else "",
                 {**inputs, **(one.inputs if each == "/" else {})}, {}, applies, holds, (), by[passes], by[fails],
-                by[remedy], "", (cited,), None, None, {}, (), one.file, (change,))  # fmt: skip
+                by[remedy], "", (cited,), None, None, {}, (), one.file, (change,),
+                origins={"": _origin(layer, one)})  # fmt: skip
 
 
 # --- words --------------------------------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ import pluggy
 
 from ampcite.base.errors import Complaint, PackError, nearest
 from ampcite.base.resources import shipped
-from ampcite.law.head import head
+from ampcite.law.head import defined, head, targets
 
 GROUP = "ampcite"
 offers = pluggy.HookimplMarker(GROUP)
@@ -69,27 +69,47 @@ def lenders(chosen: Iterable[Path]) -> list[Path]:
     Raises:
         PackError: when there is none of that name.
     """
-    return _joined(chosen, "needs")
-
-
-def _joined(chosen: Iterable[Path], key: str) -> list[Path]:
-    """The packs that the heads of chosen ones name under a key, those they name in turn, and none chosen already."""
     waiting = list(chosen)
     names = {head(where).name for where in waiting}
     out: list[Path] = []
     for where in waiting:
-        for name in getattr(head(where), key):
+        for name in head(where).needs:
             if name in names:
                 continue
             names.add(name)
-            beside = where.parent / name
-            known = {} if (beside / "pack.toml").is_file() else pack_folders()
-            if known and name not in known:
-                said = f'{key} the pack "{name}", which is not here; {nearest(name, known)}'
+            known = _reachable(where)
+            if name not in known:
+                said = f'needs the pack "{name}", which is not here; {nearest(name, known)}'
                 raise PackError([Complaint(str(where), "", said)])
-            out.append(known.get(name, beside))
+            out.append(known[name])
             waiting.append(out[-1])
     return out
+
+
+def _reachable(where: Path) -> dict[str, Path]:
+    """The packs that a pack can name: those installed, and those in the folders beside it, which come first."""
+    beside = {path.parent.name: path.parent for path in sorted(where.parent.glob("*/pack.toml"))}
+    return {**pack_folders(), **beside}
+
+
+def layer_folders(where: Path) -> dict[str, Path]:
+    """The layers of local law that a layer can name, by pack name: those installed, and those beside it."""
+    found = [*pack_folders().values(), *(path.parent for path in sorted(where.parent.glob("*/pack.toml")))]
+    return {one.name: path for path in found if (one := head(path)).layer}
+
+
+def changed_by(where: Path) -> list[Path]:
+    """The packs that a layer of local law changes: those that define what it names.
+
+    Where that is not found, as of a misspelt name, every pack it can name, so that what was meant can be said.
+    """
+    known = [path for path in _reachable(where).values() if not head(path).layer]
+    names = targets(where)
+    if names is None:
+        return known
+    by_pack = {path: defined(path) & names for path in known}
+    found = [path for path, hits in by_pack.items() if hits]
+    return found if names <= {name for hits in by_pack.values() for name in hits} else known
 
 
 def chosen_folders(packs: Iterable[str | Path] | None) -> list[Path]:
@@ -101,7 +121,7 @@ def chosen_folders(packs: Iterable[str | Path] | None) -> list[Path]:
         PackError: when a name is neither an installed pack nor a folder that holds one.
     """
     if packs is None:
-        return [where for where in pack_folders().values() if not head(where).amends]
+        return [where for where in pack_folders().values() if not head(where).layer]
     out: list[Path] = []
     known: dict[str, Path] | None = None
     for pack in packs:
@@ -112,4 +132,10 @@ def chosen_folders(packs: Iterable[str | Path] | None) -> list[Path]:
         if pack not in known and not (Path(pack) / "pack.toml").is_file() and not Path(pack).is_file():
             raise PackError([Complaint("", "", f'no pack is called "{pack}"; {nearest(pack, known)}')])
         out.append(known.get(pack, Path(pack)))
-    return [*out, *_joined(out, "amends")]
+    names = {head(where).name for where in out}
+    for layer in [where for where in out if head(where).layer]:
+        for where in changed_by(layer):
+            if (name := head(where).name) not in names:
+                names.add(name)
+                out.append(where)
+    return out
