@@ -271,7 +271,8 @@ class _Reader:
             if key.unit and arg.type.unit and arg.type.unit.dimension != key.unit.dimension:
                 _fail(f"looks up {name} with {_say(arg)} where the key is {key.words()}")
             if key.choices is not None and isinstance(arg, Const) and arg.value not in key.choices:
-                _fail(f'looks up {name} with "{arg.value}", which is no key; {nearest(str(arg.value), sorted(key.choices))}')
+                near = nearest(str(arg.value), sorted(key.choices))
+                _fail(f'looks up {name} with "{arg.value}", which is no key; {near}')
             ks.append(_factor(arg.type.unit, key.unit) if key.unit and arg.type.unit else 1.0)
         return Lookup(name, args, tuple(ks), table.title, table.gives)
 
