@@ -185,7 +185,7 @@ def test_a_shipped_house_is_the_same_from_its_plain_form(name: str) -> None:
 
 @pytest.mark.parametrize(("pointer", "value", "kind", "path"), [
     ("/circuits/0/conductor/size", "6 AWG", "circuits", "conductor/size"),
-    ("/circuits/0/length", "99 ft", "circuits", "length"), ("/modules/0/voc", 55, "modules", "voc"),
+    ("/circuits/0/voltage", "99 V", "circuits", "voltage"), ("/modules/0/voc", 55, "modules", "voc"),
     ("/inverters/0/inputs/1/max_current", 33, "inverters/inputs", "max_current"),
     ("/site/elevation", 7, "", "site/elevation"),
 ])  # fmt: skip
@@ -372,9 +372,9 @@ def test_a_part_of_an_object_that_is_none_is_not_stated() -> None:
 
 
 def test_a_fact_said_for_each_can_be_left_out_at_one_part() -> None:
-    said = {"each": {"length": 10}, "all": [{"id": "A"}, {"id": "B"}]}
-    one, other = facts(change({"circuits": said}, "/circuits/0/length", LEFT_OUT))
-    assert "length" not in one and other["length"] == 10
+    said = {"each": {"voltage": 10}, "all": [{"id": "A"}, {"id": "B"}]}
+    one, other = facts(change({"circuits": said}, "/circuits/0/voltage", LEFT_OUT))
+    assert "voltage" not in one and other["voltage"] == 10
 
 
 def test_a_part_may_name_its_model_after_what_stands_in_it() -> None:

@@ -332,22 +332,30 @@ class _Gatherer:
         links[kind.list_path] = tuple(parts)
 
     def reverse(self) -> None:
-        """Notes at every target of a reference who refers to it."""
+        """Notes at every target of a reference who refers to it, and for parts inside others, in which ones."""
         for kind in part_types().values():
-            parts = self.parts[kind.name]
+            parts, up = self.parts[kind.name], kind.parent
+            if up is None:
+                continue
+            holders = [] if up.parent is None else self.parts[up.name]
+            partly = self.partly[kind.name] or self.partly[up.name]
+            listed = not partly and all(p.links[kind.list_path] is not None for p in holders or ())
+            if parts is None and not holders and holders is not None and up.parent is not None:
+                parts = []
+            if parts is None:
+                continue
             for path, field in kind.references.items():
-                if parts is None:
-                    continue
-                back = f"{kind.name}[{path}]"
-                told = not self.partly[kind.name] and all(
-                    path in p.facts and p.links[path] not in (None, UNKNOWN_PART) for p in parts)  # fmt: skip
+                keys = [f"{kind.name}[{path}]"] + [f"{up.name}[{kind.list_path}/*/{path}]"] * (up.parent is not None)
+                told = listed and all(path in p.facts and p.links[path] not in (None, UNKNOWN_PART) for p in parts)
                 for part in (p for target in field.refers for p in self.parts[target] or () if told):
                     links: Any = part.links
-                    links[back] = []
+                    links.update((key, []) for key in keys)
                 for part in parts if told else ():
                     there = part.links[path]
                     for one in (there or ()) if field.many else () if there in NO_PARTS else (there,):
-                        one.links[back].append(part)
+                        one.links[keys[0]].append(part)
+                        if len(keys) > 1 and part.links[".."] not in one.links[keys[1]]:
+                            one.links[keys[1]].append(part.links[".."])
 
     # --- what can't belong -----------------------------------------------------------------------------------
 
