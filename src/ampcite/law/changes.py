@@ -16,17 +16,21 @@ FIELDS: Mapping[str, tuple[frozenset[str], frozenset[str]]] = {
         ("replace", "expects to", "parameter table row column"),
         ("tighten", "parameter expects to", ""),
         ("relax", "parameter expects to", ""),
-        ("strike", "rule expects", "way"),
-        ("narrow", "rule expects where inputs scope", ""),
-        ("widen", "rule expects where inputs scope", ""),
+        ("strike", "", "rule expects section way"),
+        ("narrow", "where inputs scope", "rule expects section"),
+        ("widen", "where inputs scope", "rule expects section"),
         ("allow", "rule expects way holds says inputs", ""),
-        ("refer", "rule expects to", ""),
-        ("waive", "rule expects until", ""),
+        ("refer", "to", "rule expects section"),
+        ("waive", "until", "rule expects section"),
+        ("adopt", "section edition", ""),
         ("label", "words", "where inputs scope"),
         ("document", "title", "sealed_by where inputs scope"),
     )
 }
-"""What each operation must say, and what it may say besides; all say ``id``, ``do``, ``why`` and where they stand."""
+"""What each operation must say, and what it may say besides; all say ``id``, ``do``, ``why`` and where they stand.
+
+Those that may name a rule, with what is expected of it, or a section, with the list of its rules, name one of the two.
+"""
 
 
 @attrs.frozen
@@ -47,6 +51,7 @@ class Amendment:
         do: the operation, a key of ``FIELDS``.
         said: what it says besides, by the names in ``FIELDS``.
         inputs: paths of the names that its own formula uses.
+        rules: of a change of a section: the rules it is meant to touch.
         why: the reason.
         work, clause, read: where the change stands, and where that was read.
         begins, ends: dates between which it holds, keyed on the application date; "" where open.
@@ -65,6 +70,7 @@ class Amendment:
     ends: str
     tests: tuple[tuple[str, Any], ...]
     file: str
+    rules: tuple[str, ...] = ()
 
     def holds_on(self, date: str) -> bool:
         """Whether it holds for an application of a date, year-month-day; ``""`` where no date was asked for."""
@@ -91,7 +97,10 @@ class Amendment:
             return ("table", said["table"], said.get("row", ""), said.get("column", ""))
         if self.do in ("label", "document"):
             return ("rule", self.id)
-        part = {"narrow": "scope", "widen": "scope", "strike": "existence", "waive": "existence", "refer": "existence"}
+        if "rule" not in said:
+            return ("section", said["section"], self.do)
+        part = {"narrow": "scope", "widen": "scope", "strike": "existence", "waive": "existence", "refer": "existence",
+                "adopt": "existence"}
         return ("rule", said["rule"], said.get("way", "") or part.get(self.do, self.do))
 
 

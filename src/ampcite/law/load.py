@@ -156,8 +156,13 @@ class _Loader:
         lacks = sorted(needs - {*said, *({"inputs"} if "inputs" in raw else ())})
         if verb == "replace" and ("parameter" in said) == bool({"table", "row", "column"} <= said.keys()):
             lacks.append("parameter (or table, row and column)")
+        if "section" in may:
+            lacks += [] if "section" in said else [key for key in ("rule", "expects") if key not in said]
+            if "section" in said and "rule" in said:
+                self.complain(file, place, "names a rule and a section; keep one of them")
         if lacks:
-            self.complain(file, place, f"lacks {', '.join(lacks)}, which `{verb}` needs")
+            either = " (or a section)" if "rule" in lacks and "section" in may else ""
+            self.complain(file, place, f"lacks {', '.join(lacks)}{either}, which `{verb}` needs")
         if "where" in said and "scope" not in said and "scope" not in lacks:
             self.complain(file, place, "has a condition and no words for it; say `scope`, such as \"arrays on a roof\"")
         for key in sorted({*said, *({"inputs"} if "inputs" in raw else ())} - needs - may):
@@ -171,7 +176,8 @@ class _Loader:
                 self.complain(file, place, f"has a curly bracket in `{text}`")
         examples = tuple((named or raw.get("rule", raw["id"]), e) for named, e in self.tests(file, raw["id"]))
         return Amendment(raw["id"], verb, said, raw.get("inputs", {}), raw["why"], work.title, raw["clause"],
-                         raw["read"], raw.get("begins", ""), raw.get("ends", ""), examples, file)  # fmt: skip
+                         raw["read"], raw.get("begins", ""), raw.get("ends", ""), examples, file,
+                         tuple(raw.get("rules", ())))  # fmt: skip
 
     def adoption(self, file: str, raw: Mapping[str, Any]) -> Adoption:
         editions = {code: raw[code] for code in CODES if code in raw}
@@ -333,7 +339,8 @@ class _Loader:
         )  # fmt: skip
 
 
-_OF_EVERY_AMENDMENT = frozenset({"id", "do", "inputs", "why", "work", "clause", "read", "begins", "ends"})
+_OF_EVERY_AMENDMENT = frozenset({"id", "do", "inputs", "why", "work", "clause", "read", "begins", "ends",
+                                "rules"})  # fmt: skip
 
 _PLACE = re.compile(r'(?:rule|amend|parameter|table|derived) "([^"]+)"')
 

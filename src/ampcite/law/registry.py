@@ -13,7 +13,7 @@ import pluggy
 
 from ampcite.base.errors import Complaint, PackError, nearest
 from ampcite.base.resources import shipped
-from ampcite.law.head import defined, head, targets
+from ampcite.law.head import head, hits, targets
 
 GROUP = "ampcite"
 offers = pluggy.HookimplMarker(GROUP)
@@ -104,12 +104,10 @@ def changed_by(where: Path) -> list[Path]:
     Where that is not found, as of a misspelt name, every pack it can name, so that what was meant can be said.
     """
     known = [path for path in _reachable(where).values() if not head(path).layer]
-    names = targets(where)
-    if names is None:
-        return known
-    by_pack = {path: defined(path) & names for path in known}
-    found = [path for path, hits in by_pack.items() if hits]
-    return found if names <= {name for hits in by_pack.values() for name in hits} else known
+    wanted = targets(where)
+    by_pack = {path: hits(path, wanted) for path in known}
+    found = [path for path, here in by_pack.items() if here]
+    return found if wanted.names <= {name for here in by_pack.values() for name in here} else known
 
 
 def chosen_folders(packs: Iterable[str | Path] | None) -> list[Path]:

@@ -80,8 +80,7 @@ def _word(error: Any, schema: Any) -> str:
         case "required":
             return f"lacks {', '.join(k for k in limit if k not in value)}"
         case "enum":
-            words = ", ".join(str(word) if word != "" else '""' for word in limit)
-            return f"is {short(value)}; it is one of {words}"
+            return f"is {short(value)}; {nearest(str(value), map(str, limit))}"
         case "pattern" if error.schema.get("format") == "date":
             return f"is {short(value)}; write a date as year-month-day, such as 2026-12-31"
         case "pattern":
