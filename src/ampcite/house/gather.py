@@ -12,7 +12,7 @@ from typing import Any
 from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest, short
 from ampcite.house.belonging import Condition, holds, refusal
 from ampcite.house.claims import compare, format_value
-from ampcite.house.marks import unmarked
+from ampcite.house.marks import Marks, at, for_one, unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import ABSENT_PART, NO_PARTS, UNKNOWN_PART, Description, Part, fact
 from ampcite.house.phrase import parse
@@ -25,25 +25,25 @@ LARGEST = 1e15
 
 
 def gather(document: Mapping[str, Any], name: str, catalogue: Mapping[str, Any],
-           marks: tuple[str, ...] = ()) -> Description:  # fmt: skip
+           still_open: Marks | None = None) -> Description:  # fmt: skip
     """The parts of a description.
 
     Args:
         document: a JSON value that the schema accepts.
         name: what complaints call it.
         catalogue: equipment models beside those of the document, by kind and model.
-        marks: JSON Pointers of what is marked as still to be stated, and not in the document.
+        still_open: what is marked as still to be stated, and not in the document.
 
     Raises:
         InputError: with every fault found.
     """
-    return _Gatherer(name, catalogue, marks).gather(document)
+    return _Gatherer(name, catalogue, still_open or {}).gather(document)
 
 
 class _Gatherer:
-    def __init__(self, name: str, catalogue: Mapping[str, Any], marks: tuple[str, ...]) -> None:
+    def __init__(self, name: str, catalogue: Mapping[str, Any], still_open: Marks) -> None:
         self.name = name
-        self.marks = marks
+        self.open = still_open
         self.catalogue = catalogue
         self.equipment: Mapping[str, Any] = {}
         self.model_facts: dict[tuple[str, str, int], tuple[Mapping[str, Any], str] | None] = {}
@@ -91,7 +91,7 @@ class _Gatherer:
                     if p.links.get(kind.list_path) is None and kind.list_path not in p.partly)  # fmt: skip
             unlisted[name] = (*above, *here)
             partly[name] = (*(partly[kind.parent.name] if kind.parent is not None else ()), *self.partly[name])
-        return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue, self.marks)
+        return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue)
 
     def complain(self, place: str, said: str) -> None:
         self.complaints.append(Complaint(self.name, place, said))
@@ -221,6 +221,8 @@ class _Gatherer:
         else:
             each, word = value.get("each", {}), "all" if "all" in value else "only"
             rows = value[word]
+            inside = at(self.open, place)
+            in_each, in_rows = inside.get("each"), inside.setdefault(word, {}) if inside else {}
             place = f"{place}/{word}"
         if word == "only" and not rows:
             return
@@ -228,7 +230,12 @@ class _Gatherer:
             self.parts[kind.name] = []
         parts = []
         for i, one in enumerate(rows):
-            said = merged(self.still_said(each, f"{place}/{i}"), one) if each else one
+            said = one
+            if each:
+                own = in_rows.get(str(i), {})
+                if in_each:
+                    own = in_rows[str(i)] = for_one(in_each, one, own)
+                said = merged(unmarked(each, own) if own else each, one)
             part = self.part(said, kind, f"{place}/{i}", self.label(said, kind, parent, i), parent, i)
             if each:
                 self.said_for_all[part.number] = frozenset(each.keys() - one.keys())
@@ -239,11 +246,6 @@ class _Gatherer:
             self.partly[kind.name].append((parent, place.removesuffix("/only")))
         else:
             links[path] = tuple(parts)
-
-    def still_said(self, each: Mapping[str, Any], place: str) -> Mapping[str, Any]:
-        """What is said for each part, as far as the part at a place does not mark it as still to be stated."""
-        own = [mark.removeprefix(place) for mark in self.marks if mark.startswith(f"{place}/")]
-        return unmarked(each, own) if own else each
 
     def label(self, value: Mapping[str, Any], kind: PartType, parent: Part, i: int) -> str:
         own = value["id"] if "id" in value else f"{i + 1}" + (f" of {parent.label}" if parent.number else "")
@@ -339,7 +341,7 @@ class _Gatherer:
                 if parts is None:
                     continue
                 back = f"{kind.name}[{path}]"
-                told = not self.partly[kind.name] and all(
+                told = self.all_listed(kind) and all(
                     path in p.facts and p.links[path] not in (None, UNKNOWN_PART) for p in parts)  # fmt: skip
                 for part in (p for target in field.refers for p in self.parts[target] or () if told):
                     links: Any = part.links
@@ -348,6 +350,14 @@ class _Gatherer:
                     there = part.links[path]
                     for one in (there or ()) if field.many else () if there in NO_PARTS else (there,):
                         one.links[back].append(part)
+
+    def all_listed(self, kind: PartType) -> bool:
+        """Whether every part of a type is described, as far as the lists it stands in say so."""
+        above = kind.parent
+        if self.partly[kind.name]:
+            return False
+        return above is None or (self.all_listed(above) and all(
+            part.links[kind.list_path] is not None for part in self.parts[above.name] or ()))  # fmt: skip
 
     # --- what can't belong -----------------------------------------------------------------------------------
 
