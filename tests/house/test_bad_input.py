@@ -314,6 +314,12 @@ def test_every_fault_is_reported_at_once(case: str) -> None:
     assert len(found) == len(expected), found
 
 
+def test_a_list_that_says_neither_how_far_it_goes_nor_what_is_on_it() -> None:
+    """The faults of the rest are found even so."""
+    found = complaints({"panels": {"all": "two"}, "site": {"elevation": "3 V"}})
+    has(found, "/panels/all", "a list")
+
+
 def test_nothing_is_dropped_of_very_many_faults() -> None:
     found = complaints({"modules": [{"id": f"M{i}", "quantity": -1} for i in range(500)]})
     if len(found) < 500:

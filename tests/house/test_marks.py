@@ -100,6 +100,17 @@ def test_a_mark_in_an_object_leaves_nothing_of_it_that_says_there_is_one() -> No
     assert [part.facts.get("overcurrent") for part in found] == [None, True]
 
 
+@pytest.mark.parametrize("word", ["all", "only"])
+def test_a_list_that_one_part_marks_is_not_taken_from_what_each_part_says(word: str) -> None:
+    segments = {"each": {"place": "attic"}, word: [{"length": 10}]}
+    circuits = {"each": {"segments": segments}, "all": [{"id": "C1"}, {"id": "C2", "segments": {word: "?"}}]}
+    description = ampcite.read({"circuits": circuits})
+    assert description.to_state == (f"/circuits/all/1/segments/{word}",)
+    assert [part.pointer.partition("/segments")[0] for part in description.parts["circuits/segments"] or ()] == [
+        "/circuits/all/0"
+    ]
+
+
 def test_values_of_an_example_count_until_they_are_changed_or_meant() -> None:
     house = marked_as_taken_over(shipped_house("plain-strings"))
     every = still_of_example(house)
