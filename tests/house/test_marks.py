@@ -76,22 +76,22 @@ WIRES = {"each": {"use": "ungrounded", "count": 2}, "all": [{"size": "8 AWG"}, {
 
 def uses(raceways: dict[str, Any]) -> list[list[Any]]:
     found = ampcite.read({"raceways": raceways}).parts["raceways"] or ()
-    return [[wire.facts.get("use") for wire in part.links["conductors"] or ()] for part in found]
+    return [[wire.facts.get("use") for wire in part.links["other_conductors"] or ()] for part in found]
 
 
 def test_a_mark_in_what_is_said_for_each_part_counts_at_every_part() -> None:
     marked = {**WIRES, "all": [{"size": "8 AWG"}, {"size": "10 AWG", "use": "?"}]}
-    assert uses({"each": {"conductors": WIRES}, "all": [{"id": "R"}]}) == [["ungrounded", "equipment ground"]]
-    own = {"id": "Q", "conductors": {"all": [{"use": "signal"}, {"use": "equipment ground"}]}}
-    assert uses({"each": {"conductors": marked}, "all": [{"id": "R"}, own]}) == [
+    assert uses({"each": {"other_conductors": WIRES}, "all": [{"id": "R"}]}) == [["ungrounded", "equipment ground"]]
+    own = {"id": "Q", "other_conductors": {"all": [{"use": "signal"}, {"use": "equipment ground"}]}}
+    assert uses({"each": {"other_conductors": marked}, "all": [{"id": "R"}, own]}) == [
         ["ungrounded", None], ["signal", "equipment ground"]]  # fmt: skip
 
 
 def test_a_marked_list_is_not_known_though_something_is_said_for_each_of_its_parts() -> None:
-    said = {"each": {"conductors": WIRES}, "all": [{"id": "R", "conductors": {"all": "?"}}, {"id": "Q"}]}
+    said = {"each": {"other_conductors": WIRES}, "all": [{"id": "R", "other_conductors": {"all": "?"}}, {"id": "Q"}]}
     first, second = ampcite.read({"raceways": said}).parts["raceways"] or ()
-    assert first.links["conductors"] is None
-    assert len(second.links["conductors"] or ()) == 2
+    assert first.links["other_conductors"] is None
+    assert len(second.links["other_conductors"] or ()) == 2
 
 
 def test_a_mark_in_an_object_leaves_nothing_of_it_that_says_there_is_one() -> None:
