@@ -362,9 +362,9 @@ def test_what_needs_a_part_named_wrongly_is_open() -> None:
 def test_a_condition_on_the_part_above_is_asked_there() -> None:
     circuit = {"id": "A", "kind": "inverter output", "segments": [{"place": "attic", "wiring": "raceway"}]}
     (segment,) = facts({"circuits": [circuit]}, "circuits/segments")
-    assert segment["depth_below_deck"] is ABSENT and segment["past_first_disconnect"] is False
+    assert segment["past_first_disconnect"] is False
     (dc,) = facts({"circuits": [{**circuit, "kind": "pv source"}]}, "circuits/segments")
-    assert "depth_below_deck" not in dc, "not known"
+    assert "past_first_disconnect" not in dc, "not known"
 
 
 def test_a_part_of_an_object_that_is_none_is_not_stated() -> None:
