@@ -15,7 +15,7 @@ from ampcite.house.barring import Barred, barred
 from ampcite.house.belonging import refusal
 from ampcite.house.claims import compare, format_value
 from ampcite.house.links import Links, own_links
-from ampcite.house.marks import Marks, at, for_one, unmarked
+from ampcite.house.marks import Marks, at, for_one, is_open, unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import Description, Part
 from ampcite.house.phrase import parse
@@ -304,7 +304,7 @@ class _Gatherer:
     def take_defaults(self, part: Part, defaults: Mapping[str, Any]) -> None:
         """What holds where nobody says anything, but for what is marked as still to be stated."""
         for path, value in defaults.items():
-            if path not in part.facts and not (self.marks and part.where(path) in self.marks):
+            if path not in part.facts and not (self.open and is_open(self.open, part.where(path))):
                 part.facts[path] = value
 
     # --- what can't belong -----------------------------------------------------------------------------------
