@@ -71,7 +71,7 @@ class _Gatherer:
         whole = (self.parts[""] or [])[0]
         self.parts[kind.name] = []
         whole.links[kind.list_path] = tuple(
-            self.part(facts, kind, place, whole, label=holder.label) for holder, place, facts in links.unresolved
+            self.part(facts, kind, place, whole, label=label) for label, place, facts in links.unresolved()
         )
         for part_type in part_types().values():
             if part_type.conditions:
