@@ -63,6 +63,15 @@ def test_a_list_of_only_some_leaves_sums_open_and_judges_those_given() -> None:
     assert not [f for f in after.findings if f.verdict == "fail"]
 
 
+@pytest.mark.parametrize("segments", [None, {"only": [{"raceway": "R"}]}])
+def test_who_names_a_part_is_open_where_some_that_might_are_not_listed(segments: Any) -> None:
+    named, back = {"id": "A", "segments": {"all": [{"raceway": "R"}]}}, "circuits/segments[raceway]"
+    more = {"id": "B"} if segments is None else {"id": "B", "segments": segments}
+    for circuits, known in (([named], True), ([named, more], False), ({"only": [named]}, False)):
+        (raceway,) = ampcite.read({"raceways": [{"id": "R"}], "circuits": circuits}).parts["raceways"] or ()
+        assert (raceway.links[back] is not None) is known
+
+
 def test_an_empty_list_of_only_some_is_a_list_not_given() -> None:
     assert ampcite.read({"strings": {"only": []}}).parts["strings"] is None
     assert ampcite.read({"strings": {"all": []}}).parts["strings"] == ()
@@ -310,6 +319,15 @@ def test_who_says_it_is_known_by_the_document() -> None:
     assert said("M", "quantity", 25)["fact"] == "24" and said("M", "quantity", 25)["printed"] == "25"
 
 
+def test_who_says_it_is_open_where_the_document_may_be_of_any_kind() -> None:
+    claims = [{"by": by, "of": "project", "says": {"dc_power": "9 kW"}} for by in ("PV-2", "nameplate", "work order")]
+    claims.append({"of": "project", "says": {"dc_power": "9 kW"}})
+    for documents, known in (({}, None), ({"documents": {"all": [{"id": "PV-2"}]}}, None),
+                             ({"documents": {"only": []}}, None), ({"documents": {"all": []}}, "PV-2")):  # fmt: skip
+        found = ampcite.read({"labels": {"all": []}, **documents, "claims": claims}).parts["claims/says"] or ()
+        assert [part.facts.get("source") for part in found] == [known, "nameplate", "work order", None], documents
+
+
 def test_a_claim_about_what_nobody_states_is_open_and_asks_for_the_fact() -> None:
     description = ampcite.read({**CLAIMED, "claims": [{"by": "PV-2", "of": "M", "says": {"voc": "40 V"}}]})
     (part,) = description.parts["claims/says"] or ()
@@ -362,9 +380,9 @@ def test_what_needs_a_part_named_wrongly_is_open() -> None:
 def test_a_condition_on_the_part_above_is_asked_there() -> None:
     circuit = {"id": "A", "kind": "inverter output", "segments": [{"place": "attic", "wiring": "raceway"}]}
     (segment,) = facts({"circuits": [circuit]}, "circuits/segments")
-    assert segment["depth_below_deck"] is ABSENT and segment["past_first_disconnect"] is False
+    assert segment["past_first_disconnect"] is False
     (dc,) = facts({"circuits": [{**circuit, "kind": "pv source"}]}, "circuits/segments")
-    assert "depth_below_deck" not in dc, "not known"
+    assert "past_first_disconnect" not in dc, "not known"
 
 
 def test_a_part_of_an_object_that_is_none_is_not_stated() -> None:
@@ -382,3 +400,15 @@ def test_a_part_may_name_its_model_after_what_stands_in_it() -> None:
     models = {"inverters": {"X": {"inputs": {"max_current": 12}}}}
     house = {"equipment": models, "inverters": [{"id": "I", "inputs": [{"id": "I/1"}], "model": "X"}]}
     assert facts(house, "inverters/inputs")[0]["max_current"] == 12
+
+
+def test_what_is_only_ever_claimed_has_a_default_unless_it_is_marked_open() -> None:
+    def said(**more: Any) -> Any:
+        segments = {"each": {"place": "attic", "wiring": "cable"}, "all": [{}]}
+        house = {"circuits": [{"id": "A", "segments": {**segments, **more}}]}
+        return facts(house, "circuits/segments")[0].get("hazard_control_covers")
+
+    assert said() is False
+    assert said(all=[{"hazard_control_covers": True}]) is True
+    assert said(all=[{"hazard_control_covers": "?", "length": 1}]) is None
+    assert said(each={"place": "attic", "hazard_control_covers": "?"}) is None

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 import ampcite
 from ampcite.authoring.effect import shifts
 from ampcite.engine.findings import FINDING_FIELDS
-from ampcite.law import adoption, registry
+from ampcite.law import registry
 from ampcite.law.adoption import Law
 from ampcite.law.changes import FIELDS, LEVELS
 from ampcite.law.load import load_pack
@@ -501,7 +501,7 @@ def test_a_layer_of_another_edition(base: Path) -> None:
 
 
 def tower(base: Path) -> list[Path]:
-    figures = ["79", "78", "77", "76", "75"]
+    figures = ["79", "78", "77", "76", "75", "74", "73"]
     change = {"do": "tighten", "parameter": "handle_limit"}
     return [
         layer(base, {**change, "expects": before, "to": to}, name=f"the-{level}", level=level)
@@ -513,16 +513,16 @@ def test_layers_speak_in_the_order_of_precedence_whatever_the_order_given(base: 
     layers = tower(base)
     reports = {
         ampcite.to_json(ampcite.check(book(base, *order), ampcite.read(HOUSE)))
-        for order in itertools.permutations(layers)
+        for order in itertools.islice(itertools.permutations(layers), 0, None, 31)
     }
     assert len(reports) == 1
     report = json.loads(reports.pop())
     finding = report["findings"][0]
-    assert finding["verdict"] == "fail" and finding["figures"]["handle limit"] == {"value": 75, "unit": "in"}
+    assert finding["verdict"] == "fail" and finding["figures"]["handle limit"] == {"value": 73, "unit": "in"}
     changes = [report["changes"][i] for i in finding["changes"]]
     assert [c["level"] for c in changes] == list(LEVELS)
     assert {c["model"] for c in changes} == {"79 in (Model Code 2020 4.8)"}
-    assert [c["local"] for c in changes] == ["78 in", "77 in", "76 in", "75 in"]
+    assert [c["local"] for c in changes] == ["78 in", "77 in", "76 in", "75 in", "74 in", "73 in"]
 
 
 def test_a_layer_that_expects_the_model_code_under_another_layer_is_told_so(base: Path) -> None:
@@ -641,7 +641,6 @@ ordinance = "Ordinance 26-9 (invented)"
 @pytest.fixture
 def town(base: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     where = layer(base, {"do": "tighten", **HANDLE, "to": "70"}, more=ADOPTS)
-    monkeypatch.setattr(adoption, "pack_folders", lambda: {"base": base, "town": where})
     monkeypatch.setattr(registry, "pack_folders", lambda: {"base": base, "town": where})
     return where
 

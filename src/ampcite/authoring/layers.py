@@ -56,7 +56,8 @@ def _at(layer: Pack, layers: Sequence[Pack], around: Sequence[Pack], editions: E
     packs, complaints = lay(around, layers, editions, date)
     own = {one.name for one in layers}
     few = [attrs.evolve(pack, rules={key: rule for key, rule in pack.rules.items()
-                                     if pack.name in own or rule.changes}) for pack in packs]  # fmt: skip
+                                     if pack.name in own or rule.changes or rule.origins})
+           for pack in packs]  # fmt: skip
     try:
         bind(few, editions)
     except PackError as error:

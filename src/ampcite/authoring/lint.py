@@ -16,7 +16,7 @@ from ampcite.engine.bind import bind
 from ampcite.law.changes import Amendment
 from ampcite.law.load import load_pack, read_pack
 from ampcite.law.overlay import amend
-from ampcite.law.records import Citation, Example, Pack
+from ampcite.law.records import Citation, Example, Pack, Rule
 
 FAULT, REMARK = "fault", "remark"
 
@@ -60,7 +60,9 @@ def remarks(where: Path, others: Sequence[Path]) -> list[Remark]:
     if pack is not None:
         nobody = pack.authority is None and (pack.amendments or pack.adoptions)
         follow = () if nobody else layer_faults(pack, around) if pack.authority else _faults(pack, around)
-        complaints += _first(list(follow), dropped)
+        unfounded = (Complaint(pack.folder, f'rule "{rule.id}"', said) for rule in pack.rules.values()
+                     if rule.force == "requirement" and (said := _unfounded(pack, rule)))  # fmt: skip
+        complaints += _first([*unfounded, *follow], dropped)
         complaints += placeholders(where)
     faults = [_placed(FAULT, complaint, files) for complaint in dict.fromkeys(complaints)]
     faults.sort(key=lambda one: (one.file != "pack.toml", one.file, one.line))
@@ -92,6 +94,25 @@ def _faults(pack: Pack, around: Sequence[Pack]) -> Iterator[Complaint]:
                 bind([pack, *around], {**latest, code: year}, frozenset(other.name for other in around))
             except PackError as error:
                 yield from (c for c in error.complaints if within(c.file, pack.folder))
+
+
+def _unfounded(pack: Pack, rule: Rule) -> str:
+    """Why nothing behind a rule lets a house fail by it, at some edition at which it is in force; else ""."""
+    for citation in rule.citations:
+        if citation.stated and citation.stated not in rule.inputs:
+            return f'has a demand stated by "{citation.stated}", which is no input of the rule'
+    against = pack.authority.against.get(rule.code) if pack.authority else None
+    for year in filter(rule.in_force, pack.editions[rule.code] if against is None else (against,)):
+        if not any(_binds(citation, rule.code, year) for citation in rule.citations):
+            return (f"fails a house, but at the {year} edition no code in force and no demand that the description "
+                    "states is behind it; make it a recommendation, or cite what it rests on")  # fmt: skip
+    return ""
+
+
+def _binds(citation: Citation, code: str, year: int) -> bool:
+    """Whether a citation of a rule lets a house fail, at an edition of the code by whose editions the rule goes."""
+    cited = citation.clause.at(year) if citation.work.code == code else next(iter(citation.clause.texts.values()), None)
+    return cited is not None and (citation.work.force == "code" or bool(citation.stated))
 
 
 # --- what is poor -------------------------------------------------------------------------------------------------

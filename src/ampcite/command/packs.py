@@ -211,6 +211,12 @@ def wrap(where: str, into: Path) -> None:
 _side: Callable[..., Callable[[Callable[..., None]], Callable[..., None]]] = click.option
 
 
+law_option = click.option(
+    "--law", "layers", multiple=True, metavar="FOLDER",
+    help="Layers of local law that are not installed: a folder or zip file, or a folder that holds some.",
+)  # fmt: skip
+
+
 @click.command(epilog=CAUTION)
 @click.argument("places", nargs=-1, required=True, metavar="FOLDER|FILE...")
 @_side("--before", "before", multiple=True, metavar="EDITION|LAYER", help="Editions and layers of the law before.")
@@ -268,7 +274,8 @@ def effect(places: tuple[str, ...], before: tuple[str, ...], after: tuple[str, .
 @click.command()
 @click.argument("file", metavar="DESCRIPTION")
 @click.option("--write", "into", type=click.Path(path_type=Path), help="The lock file; by default it is printed.")
-def lock(file: str, into: Path | None) -> None:
+@law_option
+def lock(file: str, into: Path | None, layers: tuple[str, ...]) -> None:
     """Pin, by content, the packs that the law of a description uses."""
     import ampcite
     from ampcite.api import law_for, load
@@ -278,7 +285,7 @@ def lock(file: str, into: Path | None) -> None:
 
     try:
         one = read(file)
-        rulebook = load(law_for(one) or one.editions)
+        rulebook = load(law_for(one, layers) or one.editions)
         text = pinned(rulebook.packs, rulebook.editions, ampcite.__version__)
     except AmpciteError as fault:
         stop(fault)

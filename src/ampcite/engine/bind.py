@@ -96,7 +96,8 @@ class _Binder:
         figures = self.figures
         return Bound(self.editions, figures.constants, figures.tables, reckoned, needed(derived, rules), tuple(rules),
                      outside, frozenset(kind or path.partition("/")[0] for kind, path in self.reads),
-                     {rule.id: local for pack, rule in own if (local := self.local(rule))})  # fmt: skip
+                     {rule.id: local for pack, rule in own if (local := self.local(rule))},
+                     facts={path: value for pack in self.packs for path, value in pack.facts.items()})  # fmt: skip
 
     def not_in_force(self, pack: Pack, rule: Rule) -> str:
         """Why a rule is not asked, or ""."""
@@ -179,7 +180,12 @@ class _Binder:
             if self.lacks(found[name][1], needs[name]):
                 self.figures.lacking.add(name)
                 continue
+            before = len(self.complaints)
             bound = self.derived(*found[name])
+            origin = found[name][1].origin
+            if origin is not None:
+                self.complaints[before:] = [Complaint(origin.file, origin.place, c.said)
+                                            for c in self.complaints[before:]]  # fmt: skip
             if bound is not None:
                 out.append(bound)
                 self.quantities[bound.kind][name] = bound.type

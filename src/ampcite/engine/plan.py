@@ -94,6 +94,12 @@ class BoundRule:
     compared: tuple[Compare, ...]
     cure: Mapping[str, str] = attrs.Factory(dict)
 
+    @property
+    def head(self) -> RuleHead:
+        """What its verdict is known by."""
+        unconfirmed = all(clause.unconfirmed for clause in self.clauses)
+        return RuleHead(self.id, self.title, self.family, self.force, self.kind, unconfirmed)
+
 
 @attrs.frozen
 class LocalEffect:
@@ -105,13 +111,17 @@ class LocalEffect:
 
 
 class RuleHead(NamedTuple):
-    """What a verdict is known by, without the rule's formulas and words."""
+    """What a verdict is known by, without the rule's formulas and words.
+
+    ``unconfirmed``: none of its clauses was read anywhere.
+    """
 
     id: str
     title: str
     family: str
     force: str
     kind: str
+    unconfirmed: bool
 
 
 @attrs.frozen
@@ -121,7 +131,8 @@ class Bound:
     ``reckoned`` names the quantities from outlines that something reads; ``not_in_force`` the rules that this edition
     does not have, and why; ``reads`` the kinds, and the objects of the whole, of which some rule or quantity reads
     something; ``local`` what local law did to rules, by id; ``heads`` the rules without formulas and words, in their
-    order, and ``quantities`` the names of the derived quantities in theirs: known before a rule is looked at.
+    order; ``facts`` what layers set for every house, by path; ``quantities`` the names of the derived quantities in
+    their order: known before a rule is looked at.
     """
 
     editions: Editions
@@ -134,6 +145,7 @@ class Bound:
     reads: frozenset[str]
     local: Mapping[str, LocalEffect] = attrs.Factory(dict)
     heads: tuple[RuleHead, ...] = attrs.Factory(
-        lambda bound: tuple(RuleHead(r.id, r.title, r.family, r.force, r.kind) for r in bound.rules), takes_self=True
+        lambda bound: tuple(r.head for r in bound.rules), takes_self=True
     )
+    facts: Mapping[str, object] = attrs.Factory(dict)
     quantities: tuple[str, ...] = attrs.Factory(lambda bound: tuple(d.name for d in bound.derived), takes_self=True)

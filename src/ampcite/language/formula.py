@@ -52,6 +52,7 @@ FUNCTIONS: dict[str, str] = {
     "at_least": "of two lists of one order: the text that belongs to the least number",
     "any_is": "whether any flag of a list is yes",
     "alike": "whether all of a list are the same",
+    "begins": "whether a text begins with some words, capitals, stops and spaces aside",
     "bears": "whether a text holds each of some words (joined by ' + '), capitals, stops and spaces aside",
     "day": "the day of a date written year-month-day, as a number, so that dates can be compared",
     "absent": "whether the description says that there is none (null); of a list, whether any of it is none",
@@ -254,7 +255,7 @@ class _Reader:
                 return Call(name, args, ones, PLAIN)
             case "alike", [Type(many=True, kind="number" | "text")]:
                 return Call(name, args, ones, FLAG)
-            case "bears", [Type(kind="text", many=False), Type(kind="text", many=False)]:
+            case ("bears" | "begins"), [Type(kind="text", many=False), Type(kind="text", many=False)]:
                 return Call(name, args, ones, FLAG)
             case "absent", [Type()] if isinstance(args[0], Name):
                 return Call(name, args, ones, FLAG)

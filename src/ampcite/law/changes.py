@@ -7,15 +7,16 @@ from typing import Any
 
 import attrs
 
-LEVELS = ("state", "county", "city", "utility")
+LEVELS = ("state", "tribe", "county", "city", "fire district", "utility")
 """The order of precedence: each speaks after those before it."""
 
 FIELDS: Mapping[str, tuple[frozenset[str], frozenset[str]]] = {
     verb: (frozenset(needs.split()), frozenset(may.split()))
     for verb, needs, may in (
-        ("replace", "expects to", "parameter table row column"),
-        ("tighten", "parameter expects to", ""),
-        ("relax", "parameter expects to", ""),
+        ("replace", "expects", "to formula parameter table row column where inputs scope"),
+        ("tighten", "parameter expects to", "where inputs scope"),
+        ("relax", "parameter expects to", "where inputs scope"),
+        ("stricter-of", "parameter expects to", ""),
         ("strike", "", "rule expects section way"),
         ("narrow", "where inputs scope", "rule expects section"),
         ("widen", "where inputs scope", "rule expects section"),
@@ -23,7 +24,8 @@ FIELDS: Mapping[str, tuple[frozenset[str], frozenset[str]]] = {
         ("refer", "to", "rule expects section"),
         ("waive", "until", "rule expects section"),
         ("adopt", "section edition", ""),
-        ("label", "words", "where inputs scope"),
+        ("label", "words", "how each where inputs scope"),
+        ("set", "fact to", "stricter"),
         ("document", "title", "sealed_by where inputs scope"),
     )
 }
@@ -35,11 +37,15 @@ Those that may name a rule, with what is expected of it, or a section, with the 
 
 @attrs.frozen
 class Authority:
-    """Who makes the changes of a layer, and the editions they are written against."""
+    """Who makes the changes of a layer, and the editions they are written against.
+
+    ``jurisdiction`` names the layer whose jurisdiction it adopts law for, where that is not its own.
+    """
 
     name: str
     level: str
     against: Mapping[str, int]
+    jurisdiction: str = ""
 
 
 @attrs.frozen
@@ -95,7 +101,7 @@ class Amendment:
             return ("parameter", said["parameter"])
         if "table" in said:
             return ("table", said["table"], said.get("row", ""), said.get("column", ""))
-        if self.do in ("label", "document"):
+        if self.do in ("label", "document", "set"):
             return ("rule", self.id)
         if "rule" not in said:
             return ("section", said["section"], self.do)
@@ -112,6 +118,10 @@ class Adoption:
         begins: from which application date, year-month-day.
         editions: the edition of each code.
         layers: the layers of local law in force, by pack name.
+        of: the houses it is for: paths of facts of the whole, with the values they may have; all, where empty.
+        by: the date that decides, a key of ``DATES``.
+        follows: the layer whose jurisdiction's editions and layers are in force here too; "" where none is.
+        as_of: the day on which that is taken; "" where it is the deciding date.
         file: where it stands.
         choice_until: until this date the applicant may choose what was in force before; "" where not.
         ordinance: what adopted it.
@@ -123,6 +133,15 @@ class Adoption:
     choice_until: str
     ordinance: str
     file: str = "pack.toml"
+    of: Mapping[str, tuple[object, ...]] = attrs.Factory(dict)
+    by: str = "application"
+    follows: str = ""
+    as_of: str = ""
+
+
+DATES = {"application": "application_date", "work begun": "work_begun_date", "permit": "permit_date",
+         "interconnection application": "interconnection_application_date"}  # fmt: skip
+"""The dates that an adoption may go by, and the fields of a description's ``codes`` that hold them."""
 
 
 @attrs.frozen

@@ -11,6 +11,7 @@ import attrs
 
 from ampcite.base.editions import BUILDING, CODES, ELECTRICAL, ByEdition
 from ampcite.base.errors import Complaint, PackError, nearest
+from ampcite.house.part_types import part_types
 from ampcite.law.changes import FIELDS, Adoption, Amendment, Authority
 from ampcite.law.files import EXAMPLES, content, digest
 from ampcite.law.records import (
@@ -99,8 +100,9 @@ class _Loader:
 
     def records(self, whole: dict[str, Any], values: list[tuple[str, dict[str, Any]]], content_digest: str) -> Pack:
         head = whole["pack"]
-        self.works = {k: Work(k, v, ELECTRICAL) if isinstance(v, str) else Work(k, v["title"], v["code"])
-                      for k, v in head["works"].items()}  # fmt: skip
+        works = {k: {"title": v} if isinstance(v, str) else v for k, v in head["works"].items()}
+        self.works = {k: Work(k, v["title"], v.get("code", ELECTRICAL), v.get("force", "code"))
+                      for k, v in works.items()}  # fmt: skip
         self.sources = {k: Source(k, v["title"], v["body"], v["year"], v.get("note", ""))
                         for k, v in head["sources"].items()}  # fmt: skip
         self.readings, self.work = head.get("readings", {}), head.get("work", "")
@@ -146,7 +148,7 @@ class _Loader:
         for code, year in raw["against"].items():
             if year not in self.editions[code]:
                 self.no_edition("pack.toml", "authority / against", year, code)
-        return Authority(raw["name"], raw["level"], raw["against"])
+        return Authority(raw["name"], raw["level"], raw["against"], raw.get("jurisdiction", ""))
 
     def amendment(self, file: str, raw: Mapping[str, Any]) -> Amendment:
         place = f'amend "{raw["id"]}"'
@@ -156,6 +158,8 @@ class _Loader:
         lacks = sorted(needs - {*said, *({"inputs"} if "inputs" in raw else ())})
         if verb == "replace" and ("parameter" in said) == bool({"table", "row", "column"} <= said.keys()):
             lacks.append("parameter (or table, row and column)")
+        if verb == "replace" and ("to" in said) == ("formula" in said):
+            lacks.append("to (or formula)")
         if "section" in may:
             lacks += [] if "section" in said else [key for key in ("rule", "expects") if key not in said]
             if "section" in said and "rule" in said:
@@ -163,6 +167,8 @@ class _Loader:
         if lacks:
             either = " (or a section)" if "rule" in lacks and "section" in may else ""
             self.complain(file, place, f"lacks {', '.join(lacks)}{either}, which `{verb}` needs")
+        if "formula" in said and "parameter" not in said:
+            self.complain(file, place, "reckons a cell of a table; only a figure can be reckoned by a formula")
         if "where" in said and "scope" not in said and "scope" not in lacks:
             self.complain(file, place, "has a condition and no words for it; say `scope`, such as \"arrays on a roof\"")
         for key in sorted({*said, *({"inputs"} if "inputs" in raw else ())} - needs - may):
@@ -181,8 +187,19 @@ class _Loader:
 
     def adoption(self, file: str, raw: Mapping[str, Any]) -> Adoption:
         editions = {code: raw[code] for code in CODES if code in raw}
+        of = {path.removeprefix("/"): tuple(values) for path, values in raw.get("of", {}).items()}
+        fields = part_types()[""].fields
+        for path, values in of.items():
+            if path not in fields:
+                said = f'is of houses by "{path}", which is no fact of the whole; {nearest(path, fields)}'
+                self.complain(file, f'adoption "{raw["begins"]}"', said)
+            elif fields[path].choices and (wrong := [v for v in values if v not in fields[path].choices]):
+                said = f'is of houses whose {fields[path].title} is "{wrong[0]}"; '
+                known = nearest(str(wrong[0]), map(str, fields[path].choices))
+                self.complain(file, f'adoption "{raw["begins"]}"', said + known)
         return Adoption(raw["begins"], editions, tuple(raw.get("layers", ())), raw.get("choice_until", ""),
-                        raw["ordinance"], file)  # fmt: skip
+                        raw["ordinance"], file, of, raw.get("by", "application"), raw.get("follows", ""),
+                        raw.get("as_of", ""))  # fmt: skip
 
     # --- examples ----------------------------------------------------------------------------------------
 
@@ -267,7 +284,7 @@ class _Loader:
         else:
             self.sources_known(file, place, read.values())
         return Citation(work, self.years(file, place, raw["clause"], work.code),
-                        self.years(file, place, read, work.code))  # fmt: skip
+                        self.years(file, place, read, work.code), raw.get("stated", ""))  # fmt: skip
 
     def parameter(self, file: str, raw: Mapping[str, Any]) -> Parameter:
         place = f'parameter "{raw["name"]}"'

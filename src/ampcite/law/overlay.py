@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import attrs
 
@@ -14,9 +14,11 @@ from ampcite.base.errors import Complaint, PackError, nearest, short
 from ampcite.language.tables import NOT_PERMITTED
 from ampcite.language.units import unit_words
 from ampcite.law.changes import LEVELS, Amendment, Change
+from ampcite.law.conditional import conditional
+from ampcite.law.facts import fact
 from ampcite.law.inserted import documents, label
 from ampcite.law.operations import OPERATIONS
-from ampcite.law.records import Pack, Rule
+from ampcite.law.records import Derived, Pack, Parameter, Rule
 from ampcite.law.section import held
 from ampcite.law.telling import Refused, by_whom, change_of, cited, effect_of, origin_of
 from ampcite.law.transplant import taken as taken_over
@@ -58,12 +60,14 @@ def precedence(layer: Pack) -> tuple[int, int, str]:
 
 
 T = TypeVar("T")
+_NOTHING: Mapping[str, Any] = {}
 NUMBER = re.compile(r"-?\d{1,30}(\.\d{1,30})?")
 
 
 class _Law:
     def __init__(self, packs: dict[str, Pack], editions: Editions, date: str) -> None:
         self.packs = packs
+        self.base = {name: one for pack in packs.values() for name, one in pack.parameters.items()}
         self.editions = editions
         self.date = date
         self.complaints: list[Complaint] = []
@@ -109,7 +113,14 @@ class _Law:
         if "table" in one.said:
             return self.cell(layer, one)
         if one.do == "label":
-            return self.insert(layer, label(layer, one))
+            rule, derived = label(layer, one)
+            return self.insert(layer, rule, derived=derived)
+        if one.do == "set":
+            path, value, rule, figures = fact(layer, one)
+            self.insert(layer, rule, parameters=figures)
+            pack = self.packs[layer.name]
+            self.packs[layer.name] = attrs.evolve(pack, facts={**pack.facts, path: value})
+            return None
         if one.do == "document":
             for rule in documents(layer, one):
                 self.insert(layer, rule)
@@ -178,21 +189,49 @@ class _Law:
         found = parameter.value.at(edition)
         if found is None or edition is None:
             raise Refused(f"changes {parameter.meaning}, which the codes in force do not have")
-        expects, to = self.number(one, "expects"), self.number(one, "to")
+        expects = self.number(one, "expects")
+        to = self.number(one, "to") if "to" in one.said else None
         unit = unit_words(parameter.unit)
-        if expects != Decimal(found):
-            raise Refused(f"expects {parameter.meaning} to be {expects}{unit}, but it is {found}{unit} "
-                           f"{by_whom(parameter.changes, edition, parameter.citation)}")  # fmt: skip
-        effect = effect_of(parameter.stricter, expects, to)
+        model = self.base.get(parameter.name, parameter).value.at(edition) if one.do == "stricter-of" else found
+        if expects != Decimal(model or found):
+            by = by_whom(parameter.changes, edition, parameter.citation)
+            raise Refused(f"expects {parameter.meaning} to be {expects}{unit}, but it is {model}{unit} {by}")
+        effect = effect_of(parameter.stricter, Decimal(found), to) if to is not None else "other"
+        if one.do == "stricter-of":
+            return self.stricter_of(layer, one, parameter, found, effect)
         if (one.do == "tighten" and effect != "tighter") or (one.do == "relax" and effect != "looser"):
             way = {"higher": "only a higher figure", "lower": "only a lower figure"}.get(parameter.stricter)
             verb = "tighter" if one.do == "tighten" else "looser"
             said = f"{way} tightens this rule" if way else "neither side of it is tighter; write `replace`"
             raise Refused(f"says it makes {parameter.meaning} {verb}, but {found}{unit} to {to}{unit} is not: {said}")
+        local = f"{one.said['to']}{unit}" if to is not None else f"as reckoned by {one.said['formula']}"
+        local += f" for {one.said['scope']}" if "where" in one.said else ""
+        change = self.of_figure(layer, one, parameter, edition, local, effect)
+        if "where" in one.said or to is None:
+            self.packs = conditional(self.packs, layer, one, parameter, edition, change)
+        else:
+            self.put_figure(pack, parameter, edition, one.said["to"], change)
+
+    def stricter_of(self, layer: Pack, one: Amendment, parameter: Parameter, found: str, effect: str) -> None:
+        """A figure that stays where it is stricter already, and else becomes what the layer says."""
+        if parameter.stricter == "neither":
+            raise Refused(f"asks for the stricter of two figures, but neither side of {parameter.meaning} is stricter")
+        edition, unit = self.editions[parameter.citation.work.code], unit_words(parameter.unit)
+        new = one.said["to"] if effect == "tighter" else found
+        local = f"{new}{unit}, the stricter of {found}{unit} and {one.said['to']}{unit}"
+        change = self.of_figure(layer, one, parameter, edition, local, effect if effect == "tighter" else "other")
+        pack = next(pack for pack in self.packs.values() if parameter.name in pack.parameters)
+        self.put_figure(pack, parameter, edition, new, change)
+
+    def of_figure(self, layer: Pack, one: Amendment, parameter: Parameter, edition: int, local: str,
+                  effect: str) -> Change:  # fmt: skip
+        found, unit = parameter.value.at(edition), unit_words(parameter.unit)
         model = parameter.changes[0].model if parameter.changes else \
             f"{found}{unit} ({cited(parameter.citation, edition)})"  # fmt: skip
-        change = change_of(layer, one, parameter.meaning, model, f"{one.said['to']}{unit}", effect)
-        new = attrs.evolve(parameter, value=ByEdition({**parameter.value.texts, edition: one.said["to"]}),
+        return change_of(layer, one, parameter.meaning, model, local, effect)
+
+    def put_figure(self, pack: Pack, parameter: Parameter, edition: int, to: str, change: Change) -> None:
+        new = attrs.evolve(parameter, value=ByEdition({**parameter.value.texts, edition: to}),
                            changes=(*parameter.changes, change))  # fmt: skip
         self.packs[pack.name] = attrs.evolve(pack, parameters={**pack.parameters, new.name: new})
 
@@ -256,9 +295,12 @@ class _Law:
         new = attrs.evolve(new, changes=(*rule.changes, change))
         self.packs[pack.name] = attrs.evolve(pack, rules={**pack.rules, new.id: new})
 
-    def insert(self, layer: Pack, rule: Rule) -> None:
+    def insert(self, layer: Pack, rule: Rule, parameters: Mapping[str, Parameter] = _NOTHING,
+               derived: Mapping[str, Derived] = _NOTHING) -> None:  # fmt: skip
         pack = self.packs[layer.name]
-        self.packs[layer.name] = attrs.evolve(pack, rules={**pack.rules, rule.id: rule})
+        self.packs[layer.name] = attrs.evolve(pack, rules={**pack.rules, rule.id: rule},
+                                              parameters={**pack.parameters, **parameters},
+                                              derived={**pack.derived, **derived})  # fmt: skip
 
     def find(self, name: str, what: str, of: Callable[[Pack], Mapping[str, T]]) -> tuple[Pack, T]:
         for pack in self.packs.values():

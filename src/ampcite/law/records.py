@@ -12,11 +12,17 @@ from ampcite.law.changes import Adoption, Amendment, Authority, Change
 
 @attrs.frozen
 class Work:
-    """A code or standard that a pack cites, and the code whose editions its clauses go by."""
+    """A code or standard that a pack cites, and the code whose editions its clauses go by.
+
+    Attributes:
+        force: "code", where it is a code or law in force; "demand", what a maker, an authority or a utility asks for,
+            which binds where a description states it; "advice", a practice or a standard that no code adopts.
+    """
 
     key: str
     title: str
     code: str
+    force: str = "code"
 
     def at(self, edition: int) -> str:
         """Its title at an edition."""
@@ -36,11 +42,15 @@ class Source:
 
 @attrs.frozen
 class Citation:
-    """A clause of a work, and where that clause or its figure was read, both by edition."""
+    """A clause of a work, and where that clause or its figure was read, both by edition.
+
+    ``stated`` names the input of the rule that tells of the demand, where the work is one.
+    """
 
     work: Work
     clause: ByEdition
     read: ByEdition
+    stated: str = ""
 
 
 @attrs.frozen
@@ -95,6 +105,14 @@ class Case:
 
 
 @attrs.frozen
+class Origin:
+    """Where a piece of a rule was written, if not in the rule itself: a change of a layer, with its file."""
+
+    file: str
+    place: str
+
+
+@attrs.frozen
 class Derived:
     """A quantity reckoned for every part of a kind, used like a field of it."""
 
@@ -104,6 +122,7 @@ class Derived:
     unit: str | None
     inputs: Mapping[str, str]
     cases: tuple[Case, ...]
+    origin: Origin | None = None
 
 
 @attrs.frozen
@@ -115,14 +134,6 @@ class Alternative:
     says: str
     begins: int | None
     withdrawn: int | None
-
-
-@attrs.frozen
-class Origin:
-    """Where a piece of a rule was written, if not in the rule itself: a change of a layer, with its file."""
-
-    file: str
-    place: str
 
 
 @attrs.frozen
@@ -222,6 +233,7 @@ class Pack:
         needs: the packs whose parameters, tables and derived quantities it uses.
         authority: who speaks in it; then it is a layer of local law.
         amendments, adoptions: what such a layer changes, and what it has in force from which date.
+        facts: what it sets for every house, by the path of a fact of the whole.
     """
 
     name: str
@@ -241,3 +253,4 @@ class Pack:
     authority: Authority | None = None
     amendments: tuple[Amendment, ...] = ()
     adoptions: tuple[Adoption, ...] = ()
+    facts: Mapping[str, object] = attrs.Factory(dict)

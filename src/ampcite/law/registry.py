@@ -98,6 +98,26 @@ def layer_folders(where: Path) -> dict[str, Path]:
     return {one.name: path for path in found if (one := head(path)).layer}
 
 
+def layers_by_name(folders: Iterable[Path]) -> dict[str, Path]:
+    """The layers of local law by pack name: those installed, and those given, which come first.
+
+    Args:
+        folders: layers, as folders or zip files, or folders that hold some.
+
+    Raises:
+        PackError: when one of them is none, and holds none.
+    """
+    out = {one.name: path for path in pack_folders().values() if (one := head(path)).layer}
+    for where in folders:
+        found = [where] if where.is_file() or (where / "pack.toml").is_file() else \
+            sorted(path.parent for path in where.glob("*/pack.toml"))  # fmt: skip
+        layers = {one.name: path for path in found if (one := head(path)).layer}
+        if not layers:
+            raise PackError([Complaint(str(where), "", "is no layer of local law, and holds none")])
+        out |= layers
+    return out
+
+
 def changed_by(where: Path) -> list[Path]:
     """The packs that a layer of local law changes: those that define what it names.
 
