@@ -28,7 +28,7 @@ from ampcite.law.lock import lock, verify_lock
 from ampcite.law.migrate import draft, fates
 from ampcite.law.overlay import amend
 from ampcite.law.records import Pack
-from shared import examples
+from shared import TESTS, examples
 
 BASE = """
 [pack]
@@ -504,7 +504,7 @@ def tower(base: Path) -> list[Path]:
     figures = ["79", "78", "77", "76", "75", "74", "73"]
     change = {"do": "tighten", "parameter": "handle_limit"}
     return [
-        layer(base, {**change, "expects": before, "to": to}, name=f"the-{level}", level=level)
+        layer(base, {**change, "expects": before, "to": to}, name=f"the-{level.replace(' ', '-')}", level=level)
         for level, before, to in zip(LEVELS, figures[:-1], figures[1:], strict=True)
     ]  # fmt: skip
 
@@ -803,10 +803,11 @@ def test_a_lock_holds(base: Path) -> None:
 # --- the shipped jurisdictions ----------------------------------------------------------------------------------------
 
 
-def test_the_shipped_layers_together_use_every_operation() -> None:
+def test_layers_shipped_and_written_for_tests_use_every_operation() -> None:
     shipped_layers = [pack for where in registry.pack_folders().values() if (pack := load_pack(where)).authority]
+    written = [load_pack(path.parent) for path in sorted((TESTS / "local").glob("*/pack.toml"))]
     assert {pack.authority.level for pack in shipped_layers if pack.authority} >= {"county", "city", "utility"}
-    changes = [change for pack in shipped_layers for change in pack.amendments]
+    changes = [change for pack in (*shipped_layers, *written) for change in pack.amendments]
     assert {change.do for change in changes} == set(FIELDS)
     assert any("way" in change.said for change in changes if change.do == "strike")
     assert any("way" not in change.said for change in changes if change.do == "strike")
@@ -816,4 +817,4 @@ def test_the_shipped_layers_together_use_every_operation() -> None:
     assert any(pack.rules for pack in shipped_layers) and any(
         a.choice_until for p in shipped_layers for a in p.adoptions
     )
-    assert all("invented" in pack.title for pack in shipped_layers)
+    assert all("invented" in pack.title for pack in (*shipped_layers, *written))

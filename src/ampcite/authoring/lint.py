@@ -181,8 +181,8 @@ def _unused(pack: Pack, files: Mapping[str, str]) -> Iterator[_Said]:
 
 def _shadowed(pack: Pack, around: Sequence[Pack]) -> Iterator[_Said]:
     """Changes that change nothing: of a rule the same layer strikes, or of a figure that no rule in force uses."""
-    struck = {a.said["rule"] for a in pack.amendments if a.do == "strike" and "way" not in a.said}
-    waived = {a.said["rule"] for a in pack.amendments if a.do == "waive"}
+    struck = {name for a in pack.amendments if a.do == "strike" and "way" not in a.said for name in _touched(a)}
+    waived = {name for a in pack.amendments if a.do == "waive" for name in _touched(a)}
     for change in pack.amendments:
         place = f'amend "{change.id}"'
         if change.said.get("rule") in struck and not (change.do == "strike" and "way" not in change.said):
@@ -193,6 +193,11 @@ def _shadowed(pack: Pack, around: Sequence[Pack]) -> Iterator[_Said]:
             yield place, "changes nothing: it puts in what is there"
         if "parameter" in change.said and not _rests_on(change, struck, around, pack):
             yield place, f'changes "{change.said["parameter"]}", on which no rule in force rests'
+
+
+def _touched(change: Amendment) -> tuple[str, ...]:
+    """The rules that a change of a rule or of a section names."""
+    return change.rules or (change.said["rule"],)
 
 
 def _rests_on(change: Amendment, struck: set[str], around: Sequence[Pack], pack: Pack) -> bool:

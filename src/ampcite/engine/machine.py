@@ -198,7 +198,8 @@ def _space(bound: Bound) -> dict[str, Any]:
     space: dict[str, Any] = {
         "ABSENT": ABSENT, "TODO": TODO, "close": close, "values_of": _values_of, "later_all": _later_all,
         "divide": functions.divide, "multiply": functions.multiply, "whole": functions.whole,
-        "contains_phrases": functions.contains_phrases, "day": functions.day, "all_equal": functions.all_equal,
+        "contains_phrases": functions.contains_phrases, "begins_with": functions.begins_with,
+        "day": functions.day, "all_equal": functions.all_equal,
         "text_at": functions.text_at, "largest": functions.largest, "least": functions.least,
         "NOT_PLAIN": (NoEntry, LookupError, AttributeError, TypeError, ZeroDivisionError, OverflowError, ValueError),
     }  # fmt: skip

@@ -24,6 +24,7 @@ FIELDS: Mapping[str, tuple[frozenset[str], frozenset[str]]] = {
         ("refer", "to", "rule expects section"),
         ("waive", "until", "rule expects section"),
         ("adopt", "section edition", ""),
+        ("require", "rule expects", ""),
         ("label", "words", "how each where inputs scope"),
         ("set", "fact to", "stricter"),
         ("document", "title", "sealed_by where inputs scope"),
@@ -105,8 +106,8 @@ class Amendment:
             return ("rule", self.id)
         if "rule" not in said:
             return ("section", said["section"], self.do)
-        part = {"narrow": "scope", "widen": "scope", "strike": "existence", "waive": "existence", "refer": "existence",
-                "adopt": "existence"}
+        part = {"narrow": "scope", "widen": "scope", "require": "force"}
+        part |= dict.fromkeys(("strike", "waive", "refer", "adopt"), "existence")
         return ("rule", said["rule"], said.get("way", "") or part.get(self.do, self.do))
 
 

@@ -64,8 +64,15 @@ def _waive(layer: Pack, one: Amendment, rule: Rule, edition: int) -> Outcome:
     return attrs.evolve(rule, waived=said), "this rule", f"waived until {one.said['until']}", "looser"
 
 
+def _require(layer: Pack, one: Amendment, rule: Rule, edition: int) -> Outcome:
+    if rule.force == "requirement":
+        raise Refused(f'makes "{rule.id}" a requirement, which it is already')
+    return attrs.evolve(rule, force="requirement"), "advice", "a requirement", "tighter"
+
+
 OPERATIONS: Mapping[str, Callable[[Pack, Amendment, Rule, int], Outcome]] = {
     "strike": _strike, "narrow": _scope, "widen": _scope, "allow": _allow, "refer": _refer, "waive": _waive,
+    "require": _require,
 }  # fmt: skip
 
 
