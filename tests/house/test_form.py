@@ -21,8 +21,8 @@ from ampcite.house.write import written
 from ampcite.language.logic import ABSENT
 from shared import SHIPPED, plain, rulebook, shipped_house
 
-CIRCUITS = [{"id": "A", "length": 10, "conductor": "10 AWG copper THWN-2"},
-            {"id": "B", "length": "12 ft", "conductor": "8 AWG copper THWN-2"}]  # fmt: skip
+CIRCUITS = [{"id": "A", "voltage": 10, "conductor": "10 AWG copper THWN-2"},
+            {"id": "B", "voltage": "12 V", "conductor": "8 AWG copper THWN-2"}]  # fmt: skip
 
 
 def facts(document: dict[str, Any], kind: str = "circuits") -> list[dict[str, Any]]:
@@ -33,8 +33,8 @@ def facts(document: dict[str, Any], kind: str = "circuits") -> list[dict[str, An
 
 
 def test_what_holds_for_all_is_said_once_and_a_part_may_differ() -> None:
-    said = {"each": {"length": 10, "conductor": "10 AWG copper THWN-2"},
-            "all": [{"id": "A"}, {"id": "B", "length": "12 ft", "conductor": "8 AWG copper THWN-2"}]}  # fmt: skip
+    said = {"each": {"voltage": 10, "conductor": "10 AWG copper THWN-2"},
+            "all": [{"id": "A"}, {"id": "B", "voltage": "12 V", "conductor": "8 AWG copper THWN-2"}]}  # fmt: skip
     assert facts({"circuits": said}) == facts({"circuits": CIRCUITS})
 
 
@@ -63,13 +63,22 @@ def test_a_list_of_only_some_leaves_sums_open_and_judges_those_given() -> None:
     assert not [f for f in after.findings if f.verdict == "fail"]
 
 
+@pytest.mark.parametrize("segments", [None, {"only": [{"raceway": "R"}]}])
+def test_who_names_a_part_is_open_where_some_that_might_are_not_listed(segments: Any) -> None:
+    named, back = {"id": "A", "segments": {"all": [{"raceway": "R"}]}}, "circuits/segments[raceway]"
+    more = {"id": "B"} if segments is None else {"id": "B", "segments": segments}
+    for circuits, known in (([named], True), ([named, more], False), ({"only": [named]}, False)):
+        (raceway,) = ampcite.read({"raceways": [{"id": "R"}], "circuits": circuits}).parts["raceways"] or ()
+        assert (raceway.links[back] is not None) is known
+
+
 def test_an_empty_list_of_only_some_is_a_list_not_given() -> None:
     assert ampcite.read({"strings": {"only": []}}).parts["strings"] is None
     assert ampcite.read({"strings": {"all": []}}).parts["strings"] == ()
 
 
 def test_the_pointer_of_a_part_leads_to_it() -> None:
-    document = {"circuits": {"each": {"length": 3}, "all": CIRCUITS}}
+    document = {"circuits": {"each": {"voltage": 3}, "all": CIRCUITS}}
     for part in ampcite.read(document).parts["circuits"] or ():
         here: Any = document
         for step in part.pointer.split("/")[1:]:
@@ -185,7 +194,7 @@ def test_a_shipped_house_is_the_same_from_its_plain_form(name: str) -> None:
 
 @pytest.mark.parametrize(("pointer", "value", "kind", "path"), [
     ("/circuits/0/conductor/size", "6 AWG", "circuits", "conductor/size"),
-    ("/circuits/0/length", "99 ft", "circuits", "length"), ("/modules/0/voc", 55, "modules", "voc"),
+    ("/circuits/0/voltage", "99 V", "circuits", "voltage"), ("/modules/0/voc", 55, "modules", "voc"),
     ("/inverters/0/inputs/1/max_current", 33, "inverters/inputs", "max_current"),
     ("/site/elevation", 7, "", "site/elevation"),
 ])  # fmt: skip
@@ -270,7 +279,8 @@ CLAIMED: dict[str, Any] = {
     "equipment": {"modules": {"LM": {"max_power": 405, "make": "Lark (invented)", "listing": ["UL 61730"]}}},
     "modules": [{"id": "M", "model": "LM", "quantity": 24}], "module_electronics": [],
     "inverters": [{"id": "I"}, {"id": "J"}],
-    "circuits": [{"id": "C", "length": "31 ft", "overcurrent": None, "conductor": "8 AWG copper"}],
+    "communications": [{"id": "L", "length": "31 ft"}],
+    "circuits": [{"id": "C", "overcurrent": None, "conductor": "8 AWG copper"}],
     "documents": [{"id": "PV-2", "kind": "plan sheet"}], "labels": [{"id": "L-4"}],
 }  # fmt: skip
 
@@ -295,7 +305,7 @@ def said(of: str, field: str, printed: Any, by: str = "PV-2") -> dict[str, Any]:
     ("C", "conductor", "8 AWG copper", True), ("C", "conductor", "8 AWG aluminum", False),
     ("C", "conductor", None, False),
     ("M", "make", "LARK, Invented", True), ("M", "make", "Wren (invented)", False), ("M", "quantity", 24, True),
-    ("C", "length", "31 ft", True), ("C", "length", "9.4 m", True), ("C", "length", "9.5 m", False),
+    ("L", "length", "31 ft", True), ("L", "length", "9.4 m", True), ("L", "length", "9.5 m", False),
     ("C", "overcurrent/rating", None, True), ("C", "overcurrent/rating", "40 A", False),
 ])  # fmt: skip
 def test_a_claim_agrees_at_the_precision_it_is_printed_in(of: str, field: str, printed: Any, agrees: bool) -> None:
@@ -307,6 +317,15 @@ def test_who_says_it_is_known_by_the_document() -> None:
     assert said("M", "quantity", 24, "L-4")["source"] == "label"
     assert said("M", "quantity", 24, "nameplate")["source"] == "nameplate"
     assert said("M", "quantity", 25)["fact"] == "24" and said("M", "quantity", 25)["printed"] == "25"
+
+
+def test_who_says_it_is_open_where_the_document_may_be_of_any_kind() -> None:
+    claims = [{"by": by, "of": "project", "says": {"dc_power": "9 kW"}} for by in ("PV-2", "nameplate", "work order")]
+    claims.append({"of": "project", "says": {"dc_power": "9 kW"}})
+    for documents, known in (({}, None), ({"documents": {"all": [{"id": "PV-2"}]}}, None),
+                             ({"documents": {"only": []}}, None), ({"documents": {"all": []}}, "PV-2")):  # fmt: skip
+        found = ampcite.read({"labels": {"all": []}, **documents, "claims": claims}).parts["claims/says"] or ()
+        assert [part.facts.get("source") for part in found] == [known, "nameplate", "work order", None], documents
 
 
 def test_a_claim_about_what_nobody_states_is_open_and_asks_for_the_fact() -> None:
@@ -372,9 +391,9 @@ def test_a_part_of_an_object_that_is_none_is_not_stated() -> None:
 
 
 def test_a_fact_said_for_each_can_be_left_out_at_one_part() -> None:
-    said = {"each": {"length": 10}, "all": [{"id": "A"}, {"id": "B"}]}
-    one, other = facts(change({"circuits": said}, "/circuits/0/length", LEFT_OUT))
-    assert "length" not in one and other["length"] == 10
+    said = {"each": {"voltage": 10}, "all": [{"id": "A"}, {"id": "B"}]}
+    one, other = facts(change({"circuits": said}, "/circuits/0/voltage", LEFT_OUT))
+    assert "voltage" not in one and other["voltage"] == 10
 
 
 def test_a_part_may_name_its_model_after_what_stands_in_it() -> None:

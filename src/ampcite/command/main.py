@@ -64,11 +64,14 @@ _packs = click.option(
 @click.option("--subject", "subjects", multiple=True, metavar="SUBJECT",
               help="Ask about this only: strings, wiring, roof, labels...; may be given several times.")  # fmt: skip
 @click.option("--every", is_flag=True, help="Write out passes with their arithmetic, and what does not apply.")
+@click.option("--hold-unconfirmed", "hold", is_flag=True,
+              help="Warn, and do not fail, where no clause behind a failure was read anywhere.")  # fmt: skip
 @click.option("--lock", "lock_file", type=click.Path(), metavar="FILE",
               help="Hold the packs to a lock file, or to those of an earlier report as JSON.")  # fmt: skip
 @_packs
 def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | None, form: str, stage: str | None,
-          subjects: tuple[str, ...], every: bool, lock_file: str | None, packs: tuple[str, ...]) -> None:  # fmt: skip
+          subjects: tuple[str, ...], every: bool, hold: bool, lock_file: str | None,
+          packs: tuple[str, ...]) -> None:  # fmt: skip
     """Check descriptions; - reads one from the standard input.
 
     \b
@@ -94,7 +97,7 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
     def entries() -> Iterator[Report | Refused]:
         for file, edition in jobs:
             try:
-                rulebook, description = _prepared(file, edition, building, lock_file, packs)
+                rulebook, description = _prepared(file, edition, building, lock_file, packs, hold)
                 later = 0
                 if form == "text":
                     reviews.append(review(rulebook, description, stage=stage or "", subjects=subjects))
@@ -137,8 +140,8 @@ _STATUS = {"can't be used": UNUSABLE, "fails": FAILS, "nothing checked": NOTHING
 """The exit status by what came of a submission, the most serious first; of others 0."""
 
 
-def _prepared(file: str, edition: int | None, building: int | None, lock_file: str | None,
-              packs: Iterable[str]) -> tuple[Rulebook, Description]:  # fmt: skip
+def _prepared(file: str, edition: int | None, building: int | None, lock_file: str | None, packs: Iterable[str],
+              hold: bool) -> tuple[Rulebook, Description]:  # fmt: skip
     """The rules that apply to a file, and what it describes."""
     from ampcite.api import law_for, load
     from ampcite.base.errors import Complaint, InputError
@@ -154,7 +157,8 @@ def _prepared(file: str, edition: int | None, building: int | None, lock_file: s
         raise InputError([Complaint(description.source, "/codes/electrical_edition",
                                     "is not given; name the edition there or with --edition")])  # fmt: skip
     day = str(description.whole.facts.get("codes/application_date", ""))
-    rulebook = load(applied or Law(editions, (), day, ()), list(packs) or None)
+    rulebook = load(applied or Law(editions, (), day, ()), list(packs) or None,
+                    hold_unconfirmed=hold)  # fmt: skip
     if lock_file is not None:
         import attrs
 

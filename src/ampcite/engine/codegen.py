@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from functools import partial
 
 from ampcite.engine.doubt import Doubtful
@@ -218,17 +218,45 @@ class _Group(Doubtful):
 
     def outcome(self, number: int, rule: BoundRule) -> None:
         holds = self.holds(rule)
+        if len(holds) > 1:
+            return self.ways(number, rule, holds, frozenset())
         let = self.lets(rule.let, holds)
         names = {n for tree in (*holds, *(x for _, x in let)) for n in names_in(tree)}
         with self.asking(names, "True", partial(self.may_hold, number, let, holds, names)):
             for name, node in let:
                 self.name(name, node)
-            self.checked_products = True
-            good = " or ".join(self.code(one) for one in holds)
-            self.checked_products = False
             key = number << PART_BITS
-            self.put(f"if {good}: passed({key} + n)", f"else: broken({key} + n)")
+            self.put(f"if {self.good(holds[0])}: passed({key} + n)", f"else: broken({key} + n)")
 
+    def ways(self, number: int, rule: BoundRule, holds: Sequence[Node], named: frozenset[str]) -> None:
+        """Asks one way after the other: what a way further on reads may be unknown where one before it is kept."""
+        let = [(name, node) for name, node in self.lets(rule.let, holds[:1]) if name not in named]
+        key, sure = number << PART_BITS, set(self.sure)
+        checks = self.need({n for tree in (holds[0], *(x for _, x in let)) for n in names_in(tree)})
+        if checks:
+            known, self.sure = self.sure, sure
+            self.put(f"if {' or '.join(checks)}:")
+            left = [(name, node) for name, node in self.lets(rule.let, holds) if name not in named]
+            names = {n for tree in (*holds, *(x for _, x in left)) for n in names_in(tree)}
+            self.may_hold(number, left, holds, names, checks)
+            self.sure = known
+            self.put("else:")
+        with self.deeper() if checks else nullcontext():
+            for name, node in let:
+                self.name(name, node)
+            self.put(f"if {self.good(holds[0])}: passed({key} + n)")
+            if len(holds) == 1:
+                self.put(f"else: broken({key} + n)")
+                return
+            self.put("else:")
+            with self.deeper():
+                self.ways(number, rule, holds[1:], named | {name for name, _ in let})
+
+    def good(self, node: Node) -> str:
+        self.checked_products = True
+        out = self.code(node)
+        self.checked_products = False
+        return out
 
     def may_hold(self, number: int, let: Sequence[tuple[str, Node]], holds: Sequence[Node], names: set[str],
                  checks: Sequence[str]) -> None:  # fmt: skip

@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import Any
 
 from ampcite.base.errors import MOST_COMPLAINTS, nearest
-from ampcite.house.part_types import Field, part_types
+from ampcite.house.part_types import Field, PartType, part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Lists, Part
 from ampcite.language.logic import ABSENT
 
@@ -20,11 +20,18 @@ def own_links() -> Mapping[str, Mapping[str, Any]]:
         | {path: None if field.many else UNKNOWN_PART for path, field in kind.references.items()}
         for name, kind in part_types().items()
     }
-    for name, kind in part_types().items():
+    for kind in part_types().values():
         for path, field in kind.references.items():
             for target in field.refers:
-                out[target][f"{name}[{path}]"] = ()
+                out[target].update(dict.fromkeys(backward(kind, path), ()))
     return out
+
+
+def backward(kind: PartType, path: str) -> tuple[str, ...]:
+    """The keys under which the target of a reference has who refers to it: such parts, and those they stand in."""
+    up = kind.parent
+    own = f"{kind.name}[{path}]"
+    return (own,) if up is None or up.parent is None else (own, f"{up.name}[{kind.list_path}/*/{path}]")
 
 
 class Links:
@@ -92,18 +99,32 @@ class Links:
 
     def reverse(self) -> None:
         """Notes at every target of a reference who refers to it; None where not all that could are known."""
-        for name, kind in part_types().items():
-            parts = self.parts[name]
+        for kind in part_types().values():
+            parts = self._all(kind) if kind.references else None
             for path, field in kind.references.items():
-                back = f"{name}[{path}]"
-                found = None if parts is None or name in self.partly else _sources(parts, path, field)
+                back, *above = backward(kind, path)
+                found = None if parts is None else _sources(parts, path, field)
                 if found is None:
                     for target in field.refers:
                         for part in self.parts[target] or ():
-                            part.links[back] = None
+                            part.links.update(dict.fromkeys((back, *above)))
                 else:
                     for part, sources in found.values():
                         part.links[back] = sources
+                        for key in above:
+                            holders = {one.links[".."].number: one.links[".."] for one in sources}
+                            part.links[key] = list(holders.values())
+
+    def _all(self, kind: PartType) -> list[Part] | None:
+        """Every part of a kind; None where a list of them is not given or may go on."""
+        if kind.name in self.partly:
+            return None
+        if kind.parent is None or kind.parent.parent is None:
+            return self.parts[kind.name]
+        holders = self._all(kind.parent)
+        if holders is None or any(one.links.get(kind.list_path) is None for one in holders):
+            return None
+        return self.parts[kind.name] or []
 
     def not_given(self) -> tuple[Lists, Lists]:
         """The lists that would have to be given for the parts of a type to be known, and those given in part."""

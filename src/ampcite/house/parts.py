@@ -25,7 +25,7 @@ class Part:
             What nobody has said is not in it.
         links: where reference fields lead (to a part), lists lead (to a tuple of parts, or None where the list is
             not given or may go on), ``..`` leads (to the part it is in), and ``kind[field]`` leads (to the parts of
-            that kind whose field names this one).
+            that kind whose field names this one; ``kind[list/*/field]`` to those that have such a part inside).
         place: how many parts of its list come before it.
         partly: the parts given of each list that may go on (``only``).
         model: JSON Pointer of the equipment model it names; "" where it names none.
