@@ -15,7 +15,7 @@ import attrs
 import pytest
 
 import ampcite
-from ampcite.authoring.lint import remarks
+from ampcite.authoring.lint import FAULT, remarks
 from ampcite.authoring.testing import answer, document, faults, layer_trials
 from ampcite.engine.rulebook import Rulebook
 from ampcite.law.adoption import Law
@@ -57,7 +57,8 @@ def test_forty_of_them_are_written_after_fifteen_bodies() -> None:
 @pytest.mark.parametrize("folder", FOLDERS, ids=lambda folder: folder.name)
 def test_a_pack_has_no_faults(folder: Path) -> None:
     first, *others = chosen_folders([folder])
-    assert [str(one) for one in remarks(first, [*others, *lenders([first, *others])])] == []
+    found = remarks(first, [*others, *lenders([first, *others])])
+    assert [str(one) for one in found if one.grade == FAULT] == []
 
 
 @pytest.mark.parametrize("name", [name for name, layer in LAYERS.items() if layer.amendments or layer.rules])

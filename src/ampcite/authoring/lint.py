@@ -17,6 +17,7 @@ from ampcite.law.changes import Amendment
 from ampcite.law.load import load_pack, read_pack
 from ampcite.law.overlay import amend
 from ampcite.law.records import Citation, Example, Pack, Rule
+from ampcite.law.section import held
 
 FAULT, REMARK = "fault", "remark"
 
@@ -69,7 +70,7 @@ def remarks(where: Path, others: Sequence[Path]) -> list[Remark]:
     if faults or pack is None:
         return faults
     poor = [*_examples(pack), *_out_of_reach(pack), *_uncited(pack), *_unused(pack, files),
-            *(_shadowed(pack, around) if pack.authority else ())]  # fmt: skip
+            *((*_shadowed(pack, around), *_grown(pack, around)) if pack.authority else ())]  # fmt: skip
     return [_placed(REMARK, Complaint(pack.folder, place, said), files) for place, said in poor]
 
 
@@ -193,6 +194,19 @@ def _shadowed(pack: Pack, around: Sequence[Pack]) -> Iterator[_Said]:
             yield place, "changes nothing: it puts in what is there"
         if "parameter" in change.said and not _rests_on(change, struck, around, pack):
             yield place, f'changes "{change.said["parameter"]}", on which no rule in force rests'
+
+
+def _grown(pack: Pack, around: Sequence[Pack]) -> Iterator[_Said]:
+    """Changes of a section that has rules which the change does not list."""
+    assert pack.authority is not None
+    for change in (a for a in pack.amendments if "section" in a.said):
+        editions = dict(pack.authority.against)
+        if change.do == "adopt":
+            editions = dict.fromkeys(editions, int(change.said["edition"]))
+        more = [name for name in held(around, change.said["section"], editions).rules if name not in change.rules]
+        if more:
+            said = f"does not touch all of section {change.said['section']}, which also has {', '.join(more)}"
+            yield f'amend "{change.id}"', f"{said}; read them, and add to `rules` what is meant"
 
 
 def _touched(change: Amendment) -> tuple[str, ...]:

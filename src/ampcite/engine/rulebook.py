@@ -139,7 +139,7 @@ def _key(editions: Editions, packs: Sequence[Path], lenders: Sequence[Path], dat
     """What a rulebook is kept under; "" where its packs can't be read (loading says why)."""
     try:
         stamps = [[_stamps(where, DATA) for where in some] for some in (packs, lenders)]
-        layers = [where for where in packs if head(where).amends] if date else []
+        layers = [where for where in packs if head(where).layer] if date else []
         span = _span([content(where) for where in layers], date) if layers else ""
     except (OSError, ValueError):
         return ""
