@@ -23,9 +23,10 @@ from ampcite.engine.findings import FINDING_FIELDS
 from ampcite.law import registry
 from ampcite.law.adoption import Law
 from ampcite.law.changes import FIELDS, LEVELS
+from ampcite.law.draft import draft
 from ampcite.law.load import load_pack
 from ampcite.law.lock import lock, verify_lock
-from ampcite.law.migrate import draft, fates
+from ampcite.law.migrate import fates
 from ampcite.law.overlay import amend
 from ampcite.law.records import Pack
 from shared import TESTS, examples
@@ -740,13 +741,15 @@ def test_the_draft_loads_under_the_next_edition(base: Path, tmp_path: Path) -> N
     where = base.parent / "carried"
     where.mkdir(exist_ok=True)
     for name, text in draft(one, found, {"electrical": 2023}).items():
-        (where / name).write_text(text.replace('name = "town"', 'name = "carried"'), "utf-8")
+        (where / name).write_text(text, "utf-8")
     report = ampcite.check(book(base, where, edition=2023), ampcite.read(HOUSE))
     assert any(f.local for f in report.findings)
     text = (where / "changes.toml").read_text("utf-8")
-    assert text.startswith("# carried over to the 2023 electrical code")
+    head = (where / "pack.toml").read_text("utf-8")
+    assert head.startswith("# Carried over to the 2023 electrical code.") and 'name = "town-2023"' in head
+    assert 'jurisdiction = "town"' in head
     left = [f.id for f in found if f.fate in ("superseded", "target gone")]
-    assert left and all(f"# left out: {name}" in text and f'id = "{name}"' not in text for name in left)
+    assert left and all(f"# left out: {name}" in text and f'\nid = "{name}"' not in text for name in left)
 
 
 # --- effect, lock ---------------------------------------------------------------------------------------------------

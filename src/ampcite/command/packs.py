@@ -163,16 +163,18 @@ def write_pages(where: str, into: Path) -> None:
 @click.argument("where", metavar="NAME|FOLDER|ZIP")
 @click.option("--edition", type=int, help="The edition of the electrical code to carry the layer over to.")
 @click.option("--building-edition", "building", type=int, help="The edition of the residential and fire codes.")
+@click.option("--from", "begins", metavar="DATE", default="", help="The first application date under it, if known.")
 @click.option(
     "--write", "into", type=click.Path(path_type=Path), help="Write the carried-over draft to this new folder."
 )
-def carry_over(where: str, edition: int | None, building: int | None, into: Path | None) -> None:
+def carry_over(where: str, edition: int | None, building: int | None, begins: str, into: Path | None) -> None:
     """Say what becomes of each change of a layer under a later edition, and write the carried-over draft.
 
     \b
     Exit status: 0 every change still applies or is only renumbered, 1 some need a decision or fall away.
     """
-    from ampcite.law.migrate import KEPT, RENUMBERED, draft, fates
+    from ampcite.law.draft import draft, name_of
+    from ampcite.law.migrate import KEPT, RENUMBERED, fates
 
     loaded = load_packs((where,))
     mine = loaded[-1]
@@ -180,14 +182,14 @@ def carry_over(where: str, edition: int | None, building: int | None, into: Path
         stop(f"{where}: changes nothing; only a layer of local law is carried over")
     given = {"electrical": edition, "building": building}
     editions = dict(mine.authority.against) | {code: year for code, year in given.items() if year is not None}
-    found = fates(mine, [other for other in loaded if other is not mine], editions)
+    found = fates(mine, [other for other in loaded if other is not mine], editions, begins)
     for fate in found:
-        click.echo(f"{fate.id}: {fate.fate}: {fate.said}")
+        click.echo(f"{fate.id}: {fate.words}")
     if into is not None:
         if into.exists():
             stop(f"{into}: is there already; name a new folder")
-        write_new(into, draft(mine, found, editions))
-        click.echo(f"draft written to {into}; next: ampcite pack check {into}")
+        write_new(into, draft(mine, found, editions, begins))
+        click.echo(f"draft of the pack {name_of(mine, editions)} written to {into}; next: ampcite pack check {into}")
     sys.exit(0 if all(fate.fate in (KEPT, RENUMBERED) for fate in found) else FAILS)
 
 
