@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+import attrs
+
 from ampcite.base.editions import ByEdition
 from ampcite.base.errors import nearest, short
 from ampcite.house.part_types import Field, part_types
@@ -11,7 +13,7 @@ from ampcite.language.quantities import read_quantity
 from ampcite.law.changes import Amendment
 from ampcite.law.inserted import inserted
 from ampcite.law.records import Citation, Pack, Parameter, Rule, Work
-from ampcite.law.telling import Refused
+from ampcite.law.telling import Refused, change_of
 
 
 def fact(layer: Pack, one: Amendment) -> tuple[str, object, Rule, Mapping[str, Parameter]]:
@@ -34,7 +36,9 @@ def fact(layer: Pack, one: Amendment) -> tuple[str, object, Rule, Mapping[str, P
     fails = f"{field.title} is stated otherwise than {who} sets it: {at_least}{shown}."
     rule = inserted(layer, one, one.id, f"{field.title} is as {who} sets it", "/", {"stated": f"/{path}"}, holds, "",
                     passes, fails, f"Go by {at_least}{shown}, or leave it out.")  # fmt: skip
-    return path, value, rule, figures
+    shown_plain = f"{at_least}{to}"
+    change = change_of(layer, one, field.title, "nothing of it; the applicant states it", shown_plain, "other")
+    return path, value, attrs.evolve(rule, changes=(change,)), figures
 
 
 def _statement(layer: Pack, one: Amendment, field: Field, to: str, name: str
