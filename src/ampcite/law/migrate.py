@@ -113,7 +113,7 @@ def _section(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editi
     said += [f"it also has {', '.join(more)}: decide whether they are meant"] if more else []
     said += [f"{', '.join(ended)} ended"] if ended else []
     fate = GROWN if more else RENUMBERED if now != section else KEPT
-    return Fate(one.id, fate, "; ".join(said) or f"the section still has the same {len(left)} rules", sure, "", now,
+    return Fate(one.id, fate, "; ".join(said) or f"the section still has the same rules", sure, "", now,
                 tuple(left))  # fmt: skip
 
 
