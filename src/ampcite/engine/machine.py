@@ -9,10 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import attrs
 
-from ampcite.engine.evaluate import QuantityEvaluator, RuleEvaluator, quantity_evaluator, rule_evaluator
-from ampcite.engine.explain import Answer, OpenAnswer, QuantityWords, RuleWords, open_answer, quantity_words, rule_words
 from ampcite.engine.plan import Bound
-from ampcite.engine.state import TODO, EvaluationState, Line
+from ampcite.engine.state import TODO, EvaluationState, Line, not_known
 from ampcite.house.parts import Part
 from ampcite.language import functions
 from ampcite.language.logic import ABSENT, Verdict, close
@@ -20,6 +18,8 @@ from ampcite.language.tables import NoEntry, Table
 
 if TYPE_CHECKING:
     from ampcite.engine.again import Readers
+    from ampcite.engine.evaluate import QuantityEvaluator, RuleEvaluator
+    from ampcite.engine.explain import Answer, OpenAnswer, QuantityWords, RuleWords
 
 Note = Callable[[int], None]
 RunGroup = Callable[[EvaluationState, Sequence[Part], Note, Note, Note, Note], None]
@@ -51,10 +51,11 @@ def numbers_of(bound: Bound) -> dict[str, int]:
 def compiled(bound: Bound) -> tuple[bytes, ...]:
     """The generated code of bound rules: of each derived quantity, then of each group."""
     from ampcite.engine import codegen
+    from ampcite.engine.doubt import may_be_barred
 
-    numbers = numbers_of(bound)
-    sources = [codegen.quantity_source(bound, numbers, derived) for derived in bound.derived]
-    sources += [codegen.group_source(bound, numbers, group.rules) for group in groups_of(bound)]
+    numbers, barred = numbers_of(bound), may_be_barred(bound)
+    sources = [codegen.quantity_source(bound, numbers, barred, derived) for derived in bound.derived]
+    sources += [codegen.group_source(bound, numbers, barred, group.rules) for group in groups_of(bound)]
     return tuple(marshal.dumps(compile(source, "<rules>", "exec")) for source in sources)
 
 
@@ -137,12 +138,16 @@ class Machine:
     def rule(self, number: int) -> RuleEvaluator:
         """The closures of a rule."""
         if number not in self._rules:
+            from ampcite.engine.evaluate import rule_evaluator
+
             self._rules[number] = rule_evaluator(self.bound, self.bound.rules[number], self.numbers)
         return self._rules[number]
 
     def quantity(self, number: int) -> QuantityEvaluator:
         """The closures of a derived quantity."""
         if number not in self._quantities:
+            from ampcite.engine.evaluate import quantity_evaluator
+
             derived = self.bound.derived[number - self.first]
             self._quantities[number] = quantity_evaluator(self.bound, derived, self.numbers)
         return self._quantities[number]
@@ -150,12 +155,16 @@ class Machine:
     def words(self, number: int) -> RuleWords:
         """The words of a rule."""
         if number not in self._rule_words:
+            from ampcite.engine.explain import rule_words
+
             self._rule_words[number] = rule_words(self.bound, self.rule(number))
         return self._rule_words[number]
 
     def answer(self, state: EvaluationState, number: int, part: Part, verdict: Verdict, decided: bool,
                unlisted: str) -> Answer | OpenAnswer:  # fmt: skip
         """The words of one finding."""
+        from ampcite.engine.explain import Answer, open_answer
+
         if not decided:
             return open_answer(self.rule(number), state, part, unlisted)
         return Answer(self.words(number), state, part, verdict is Verdict.PASS)
@@ -172,6 +181,8 @@ class Machine:
                 state.lines[key] = ((part, worked_line(state.roof(), name, part)),) if known else ()
                 return state.lines[key]
             if number not in self._quantity_words:
+                from ampcite.engine.explain import quantity_words
+
                 self._quantity_words[number] = quantity_words(self.bound, self.quantity(number))
             state.lines[key] = self._quantity_words[number].lines(state, part)
         return state.lines[key]
@@ -188,17 +199,20 @@ def _values_of(state: EvaluationState, number: int, parts: Iterable[Part]) -> li
     return [derive(state, part) if (value := values[part.number]) is TODO else value for part in parts]
 
 
-def _later_all(keys: Iterable[int], part: int, later: Note) -> None:
+def _all_of(keys: Iterable[int], part: int, note: Note) -> None:
     for key in keys:
-        later(key + part)
+        note(key + part)
 
 
 def _space(bound: Bound) -> dict[str, Any]:
     """What generated functions use by name."""
     space: dict[str, Any] = {
-        "ABSENT": ABSENT, "TODO": TODO, "close": close, "values_of": _values_of, "later_all": _later_all,
+        "ABSENT": ABSENT, "TODO": TODO, "close": close, "values_of": _values_of, "all_of": _all_of,
         "divide": functions.divide, "multiply": functions.multiply, "whole": functions.whole,
         "contains_phrases": functions.contains_phrases, "day": functions.day, "all_equal": functions.all_equal,
+        "all_true": functions.all_true, "one_true": functions.one_true, "untrue": functions.untrue,
+        "any_true": functions.any_true, "all_same": functions.all_same, "any_same": functions.any_same,
+        "not_known": not_known,
         "text_at": functions.text_at, "largest": functions.largest, "least": functions.least,
         "NOT_PLAIN": (NoEntry, LookupError, AttributeError, TypeError, ZeroDivisionError, OverflowError, ValueError),
     }  # fmt: skip
