@@ -221,6 +221,7 @@ def fitting(document: dict[str, Any]) -> dict[str, Any]:
             places = {c.place for c in fault.complaints if c.said.endswith("leave it out")}
             if not places:
                 raise
+            left = copy.deepcopy(out)
             for place in sorted(places, reverse=True):
                 *way, last = [step.replace("~1", "/").replace("~0", "~") for step in place.split("/")[1:]]
                 here: Any = out
@@ -230,6 +231,8 @@ def fitting(document: dict[str, Any]) -> dict[str, Any]:
                     del here[int(last) if isinstance(here, list) else last]
                 except KeyError:  # it is said for each part of a list, and was refused there too
                     continue
+            if out == left:
+                raise
 
 
 # --- broken houses --------------------------------------------------------------------------------------------
