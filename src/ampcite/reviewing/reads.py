@@ -106,17 +106,18 @@ def facts_read(state: EvaluationState, bound: Bound, rule: BoundRule, part: Part
         for path in inputs.values():
             if path.leaf is None:
                 continue
-            for target in state.parts(path, here):
+            for target in state.parts(path.steps, here):
                 if target.number < 0:
                     continue
                 if not path.derived:
                     out.add((target, path.leaf))
                 elif (path.leaf, target.number) not in seen:
                     seen.add((path.leaf, target.number))
-                    if path.leaf in by_name:
-                        waiting.append((target, by_name[path.leaf].inputs))
-                    else:
+                    quantity = by_name.get(path.leaf)
+                    if quantity is None:
                         out |= _outlined(state, path.leaf)
+                    elif quantity.kind == target.kind:  # A name of several kinds of parts may lead to one of another.
+                        waiting.append((target, quantity.inputs))
     return frozenset(out)
 
 
