@@ -10,6 +10,7 @@ import sys
 import tomllib
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -61,7 +62,7 @@ def test_imports_inside_functions_are_seen(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("library", "only"),
-    [("pint", "language/units"), ("pluggy", "law/registry"), ("jsonschema", "base/resources")],
+    [("pint", "language/units"), ("pluggy", "law/plugins"), ("jsonschema", "base/resources")],
 )
 def test_a_library_stays_in_its_room(library: str, only: str | None) -> None:
     using = [p for p in FILES if re.search(rf"^\s*(import|from) {library}\b", p.read_text("utf-8"), re.M)]
@@ -222,6 +223,14 @@ def test_rule_files_can_be_read() -> None:
         too_long += [f"{path.parent.name}/{path.name}: {len(lines)} lines"] if len(lines) > limit else []
         too_wide += [f"{path.parent.name}/{path.name}:{i}" for i, line in enumerate(lines, 1) if len(line) > 120]
     assert too_long == [] and too_wide == []
+
+
+def test_the_examples_of_a_rule_stand_together() -> None:
+    scattered = []
+    for path in sorted(ROOT.glob("rulepacks/*/*.examples.toml")):
+        rules = [rule for rule, _ in groupby(re.findall(r"(?m)^\[+([^.\]\n]+)", path.read_text("utf-8")))]
+        scattered += [f"{path.name}: {rule}" for rule in sorted({r for r in rules if rules.count(r) > 1})]
+    assert scattered == []
 
 
 def test_every_reading_of_a_pack_is_used() -> None:

@@ -5,20 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from ampcite.engine.plan import Path
 from ampcite.house.naming import part_ids
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.language.logic import ABSENT, Barred, Unknown
-from ampcite.language.tree import Type
 
 if TYPE_CHECKING:
     from ampcite.engine.machine import Machine
+    from ampcite.engine.plan import Path
     from ampcite.house.roof import Roof
 
 Steps = tuple[tuple[str, str], ...]
 
-TODO = object()
+PENDING = object()
 """Stands for a quantity nobody has asked for yet."""
 
 Line = tuple[Part, str]
@@ -35,7 +34,7 @@ class EvaluationState:
         derive: by number of a quantity, what reckons it for one part.
         house: its whole.
         values: by number of the quantity and number of the part: the value, ``ABSENT``, None where it has none, or
-            ``TODO``; two more places at the end stand for a part not known and a part that is not there.
+            ``PENDING``; two more places at the end stand for a part not known and a part that is not there.
         reasons: (number of the quantity, number of the part) to the Unknown or Barred that stands for a missing value.
         lines: the same to the worked lines, once somebody has read them.
     """
@@ -50,7 +49,7 @@ class EvaluationState:
             machine.derive if generated else machine.derive_with_care  # fmt: skip
         self.description = description
         self.house = description.whole
-        places = [TODO] * description.size + [None, ABSENT]
+        places = [PENDING] * description.size + [None, ABSENT]
         self.values: list[list[Any]] = [places[:] for _ in machine.derive]
         self.reasons: dict[tuple[int, int], Unknown | Barred] = {}
         self._ids: dict[str, str] | None = None
@@ -88,9 +87,8 @@ class EvaluationState:
         key = kind, steps
         if key not in self._sources:
             found: dict[int, list[int]] = {}
-            path = Path("", steps, None, False, Type("items"))
             for part in self.description.parts[kind] or ():
-                for target in self.parts(path, part):
+                for target in self.parts(steps, part):
                     found.setdefault(target.number, []).append(part.number)
             self._sources[key] = {number: tuple(sources) for number, sources in found.items()}
         return self._sources[key]
@@ -104,7 +102,7 @@ class EvaluationState:
     def value(self, quantity: int, part: Part) -> Any:
         """The value of a quantity, or the Unknown, Barred or ``ABSENT`` that stands for it."""
         value = self.values[quantity][part.number]
-        if value is TODO:
+        if value is PENDING:
             value = self.derive[quantity](self, part)
         return self.reason(quantity, part) if value is None else value
 
@@ -175,10 +173,10 @@ class EvaluationState:
         value = part.facts.get(path.leaf)
         return (Unknown(frozenset({where})) if value is None else value), where
 
-    def parts(self, path: Path, part: Part) -> tuple[Part, ...]:
-        """The parts whose leaf a path leads to."""
+    def parts(self, steps: Steps, part: Part) -> tuple[Part, ...]:
+        """The parts that the steps of a path lead to."""
         here: tuple[Part, ...] = (part,)
-        for how, key in path.steps:
+        for how, key in steps:
             if how == "whole":
                 here = (self.house,)
             elif how == "many":
