@@ -38,7 +38,7 @@ from ampcite.house.phrase import phrase, write
 from ampcite.house.schema import description_schema, forms, resolved
 from ampcite.house.write import written
 from ampcite.law.records import Pack, Parameter
-from ampcite.law.registry import lenders
+from ampcite.law.registry import dependencies
 from shared import EDITIONS, FOLDERS, PACKS, both, examples, rests_on
 
 Document = dict[str, Any]
@@ -338,7 +338,7 @@ def stricter(parameter: Parameter, way: str, share: Decimal) -> Parameter:
 @cache
 def family(pack: str) -> tuple[Pack, tuple[Pack, ...]]:
     """A pack and those whose figures it uses."""
-    return PACKS[pack], tuple(PACKS[folder.name] for folder in lenders([FOLDERS[pack]]))
+    return PACKS[pack], tuple(PACKS[folder.name] for folder in dependencies([FOLDERS[pack]]))
 
 
 @cache
@@ -497,7 +497,7 @@ def still_sound(document: Document) -> ampcite.Description:
             return ampcite.read(document)
         except ampcite.InputError as fault:
             for complaint in fault.complaints:
-                assert complaint.said.endswith("leave it out") or "no part of this description" in complaint.said
+                assert complaint.message.endswith("leave it out") or "no part of this description" in complaint.message
                 without(document, tuple(int(s) if s.isdigit() else s for s in complaint.place.split("/")[1:]))
     raise AssertionError("no sound document is left")
 
@@ -672,27 +672,12 @@ def documents(draw: st.DrawFn, sound: bool, share: float = 0.6) -> Document:
         elif known:
             promise.kept = random.choice(known)
     out: Document = settle(document)
-    return without_what_cannot_belong(out) if sound else out
-
-
-def without_what_cannot_belong(document: Document) -> Document:
-    """A document without the fields that the reader finds at parts they can't belong to."""
-    for _ in range(8):
-        try:
-            ampcite.read(document)
-        except ampcite.InputError as fault:
-            barred = [c.place for c in fault.complaints if c.said.endswith("leave it out")]
-            if not barred:
-                break
-            for place in reversed(barred):
-                steps = [int(s) if s.isdigit() else s for s in place.split("/")[1:]]
-                try:
-                    del at(document, tuple(steps[:-1]))[steps[-1]]
-                except (KeyError, TypeError, IndexError):
-                    continue
-        else:
-            break
-    return document
+    if not sound:
+        return out
+    try:
+        return shared.fitting(out)
+    except ampcite.InputError:
+        return out
 
 
 class Promise:
@@ -723,7 +708,7 @@ def answered(document: Document, edition: int) -> bool:
         description = ampcite.read(document)
     except ampcite.InputError as fault:
         assert fault.complaints
-        assert all(c.said for c in fault.complaints)
+        assert all(c.message for c in fault.complaints)
         return False
     report = check(rulebook(edition), description)
     json.loads(ampcite.to_json(report), parse_constant=lambda word: pytest.fail(f"the report's JSON holds {word}"))

@@ -16,6 +16,7 @@ import pytest
 import ampcite
 from ampcite.house.change import LEFT_OUT, change
 from ampcite.house.part_types import part_types
+from ampcite.house.parts import ABSENT_PART
 from ampcite.house.phrase import parse, write
 from ampcite.house.write import written
 from ampcite.language.logic import ABSENT
@@ -231,7 +232,7 @@ def test_to_state_what_cannot_belong_is_refused(value: Any) -> None:
         ampcite.read(house)
     (fault,) = caught.value.complaints
     assert fault.place == "/circuits/all/0/segments/0/burial_depth"
-    assert fault.said == 'a segment above ground has no "depth of cover"; leave it out'
+    assert fault.message == 'a segment above ground has no "depth of cover"; leave it out'
     del house["circuits"]["all"][0]["segments"][0]["burial_depth"]
     assert ampcite.read(house)
 
@@ -246,7 +247,7 @@ def test_what_no_part_shows_is_refused_by_what_it_says_itself(document: dict[str
     with pytest.raises(ampcite.InputError) as caught:
         ampcite.read(document)
     (fault,) = caught.value.complaints
-    assert fault.place == place and fault.said.endswith("leave it out")
+    assert fault.place == place and fault.message.endswith("leave it out")
 
 
 def test_what_is_said_for_each_is_not_said_of_those_it_cannot_belong_to() -> None:
@@ -344,7 +345,7 @@ def test_a_claim_that_can_be_about_nothing_is_refused(of: str, field: str, print
     with pytest.raises(ampcite.InputError) as caught:
         said(of, field, printed)
     (fault,) = caught.value.complaints
-    assert words in fault.said and fault.place == f"/claims/0/says/{field}"
+    assert words in fault.message and fault.place == f"/claims/0/says/{field}"
 
 
 # --- names that stand for nothing --------------------------------------------------------------------------------
@@ -412,3 +413,11 @@ def test_what_is_only_ever_claimed_has_a_default_unless_it_is_marked_open() -> N
     assert said(all=[{"hazard_control_covers": True}]) is True
     assert said(all=[{"hazard_control_covers": "?", "length": 1}]) is None
     assert said(each={"place": "attic", "hazard_control_covers": "?"}) is None
+
+
+def test_a_name_of_another_part_may_have_none_as_its_default() -> None:
+    house = {"grounding": {"electrode_conductors": [{"size": "6 AWG"}, {"size": "6 AWG", "feeder": "F"}]},
+             "circuits": [{"id": "F", "kind": "feeder"}]}  # fmt: skip
+    one, other = ampcite.read(written(house)).parts["grounding/electrode_conductors"] or ()
+    assert one.links["feeder"] is ABSENT_PART and one.facts["feeder"] is ABSENT
+    assert other.links["feeder"].facts["id"] == "F"

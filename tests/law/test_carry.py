@@ -68,7 +68,7 @@ def fill(where: Path) -> Path:
 
 def said(where: Path) -> list[str]:
     first, *others = chosen_folders([where])
-    return [str(one) for one in remarks(first, others) if one.grade == FAULT]
+    return [str(one) for one in remarks(first, others) if one.severity == FAULT]
 
 
 CHANGES = [

@@ -23,7 +23,7 @@ from ampcite.law.changes import Amendment
 from ampcite.law.load import load_pack
 from ampcite.law.overlay import lay
 from ampcite.law.records import Pack
-from ampcite.law.registry import changed_by, chosen_folders, lenders
+from ampcite.law.registry import changed_by, chosen_folders, dependencies
 from shared import TESTS
 
 LOCAL = TESTS / "local"
@@ -57,8 +57,8 @@ def test_forty_of_them_are_written_after_fifteen_bodies() -> None:
 @pytest.mark.parametrize("folder", FOLDERS, ids=lambda folder: folder.name)
 def test_a_pack_has_no_faults(folder: Path) -> None:
     first, *others = chosen_folders([folder])
-    found = remarks(first, [*others, *lenders([first, *others])])
-    assert [str(one) for one in found if one.grade == FAULT] == []
+    found = remarks(first, [*others, *dependencies([first, *others])])
+    assert [str(one) for one in found if one.severity == FAULT] == []
 
 
 @pytest.mark.parametrize("name", [name for name, layer in LAYERS.items() if layer.amendments or layer.rules])

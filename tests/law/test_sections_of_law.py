@@ -65,7 +65,7 @@ def refused(where: Path, edition: int = 2020) -> str:
         ampcite.load(Law({"electrical": edition}, (), "2026-03-10", ()), [where])
     (complaint,) = caught.value.complaints
     assert complaint.file.endswith("elm-county/changes.toml") and complaint.place == 'amend "one"'
-    return complaint.said
+    return complaint.message
 
 
 def test_a_section_is_struck_as_a_whole(tmp_path: Path) -> None:

@@ -110,5 +110,5 @@ def _adoption(layer: Pack, one: Adoption, around: Sequence[Pack], known: Mapping
         for c in found:
             other = next((each.name for each in others if within(c.file, each.folder)), "")
             if other:
-                said = f"lays {other} over this layer, and then its {c.place} does not fit: it {c.said}"
+                said = f"lays {other} over this layer, and then its {c.place} does not fit: it {c.message}"
                 yield Complaint(file, place, said)

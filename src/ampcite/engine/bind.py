@@ -184,7 +184,7 @@ class _Binder:
             bound = self.derived(*found[name])
             origin = found[name][1].origin
             if origin is not None:
-                self.complaints[before:] = [Complaint(origin.file, origin.place, c.said)
+                self.complaints[before:] = [Complaint(origin.file, origin.place, c.message)
                                             for c in self.complaints[before:]]  # fmt: skip
             if bound is not None:
                 out.append(bound)
@@ -249,16 +249,16 @@ class _Binder:
             value = self.formula(pack, at, case.value, names)
             if value is None:
                 return None
-            k = 1.0
+            factor = 1.0
             want = want or value.type
             if value.type.kind != want.kind or value.type.many:
                 self.complain(pack, at, f"gives {value.type.words()}, not {want.words()}")
             elif want.unit and value.type.unit:
                 if want.unit.dimension != value.type.unit.dimension:
                     self.complain(pack, at, f"gives {value.type.words()}, not {want.words()}")
-                k = float(value.type.unit.size / want.unit.size)
+                factor = float(value.type.unit.size / want.unit.size)
             says = self.template(pack, at, case.says, names, low=True)
-            cases.append(BoundCase(when, let, value, k, says))
+            cases.append(BoundCase(when, let, value, factor, says))
         assert want is not None
         return BoundDerived(derived.name, derived.meaning, kind.name, inputs, tuple(cases), want)
 
@@ -271,7 +271,7 @@ class _Binder:
             origin = next((rule.origins[key] for key in sorted(rule.origins, reverse=True) if piece.startswith(key)),
                           None)  # fmt: skip
             at = (origin.file, origin.place) if origin else (f"{pack.folder}/{rule.file}", one.place)
-            self.complaints[i] = Complaint(*at, one.said)
+            self.complaints[i] = Complaint(*at, one.message)
         return bound
 
     def settled(self, pack: Pack, rule: Rule) -> BoundRule | None:

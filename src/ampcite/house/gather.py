@@ -15,9 +15,10 @@ from ampcite.house.barring import Barred, barred
 from ampcite.house.belonging import refusal
 from ampcite.house.claims import compare, format_value
 from ampcite.house.links import Links, own_links
+from ampcite.house.listing import standard
 from ampcite.house.marks import Marks, at, for_one, is_open, unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
-from ampcite.house.parts import Description, Part
+from ampcite.house.parts import ABSENT_PART, Description, Part
 from ampcite.house.phrase import parse
 from ampcite.house.validate import out_of_bounds
 from ampcite.house.values import merged, pointer
@@ -190,6 +191,8 @@ class _Gatherer:
             facts[path] = ABSENT
         elif field.kind == "outline":
             facts[path] = tuple([self.point(point, field, part, f"{path}/{i}") for i, point in enumerate(item)])
+        elif path.rpartition("/")[2] == "listing":
+            facts[path] = tuple(dict.fromkeys(map(standard, item)))
         else:
             facts[path] = tuple(item)
 
@@ -306,6 +309,8 @@ class _Gatherer:
         for path, value in defaults.items():
             if path not in part.facts and not (self.open and is_open(self.open, part.where(path))):
                 part.facts[path] = value
+                if path in part_types()[part.kind].references:  # the one default of a name of another part: none
+                    part.links[path] = ABSENT_PART
 
     # --- what can't belong -----------------------------------------------------------------------------------
 
@@ -357,7 +362,7 @@ def _said(group: Group, text: str) -> tuple[Mapping[str, Any], tuple[tuple[str, 
         return facts, ((group.path, str(fault)),)
     inner = _Gatherer("", {}, {})
     inner.group(said, group, Part(-3, group.part_type.name, "", facts, {}, label=""))
-    return facts, tuple((complaint.place[1:], complaint.said) for complaint in inner.complaints)
+    return facts, tuple((complaint.place[1:], complaint.message) for complaint in inner.complaints)
 
 
 @lru_cache(maxsize=4096)

@@ -11,14 +11,14 @@ import tomli
 
 from ampcite.base.editions import BUILDING, CODES, ELECTRICAL, Editions, codes_in_words
 from ampcite.law.files import EXAMPLES, content
-from ampcite.law.migrate import GROWN, MOVED, OUT, Fate
+from ampcite.law.migrate import GROWN, MOVED, OUT, MigrationStatus
 from ampcite.law.records import Pack
 
 NOT_YET = "2999-01-01"
 """The first application date of a draft until somebody says it."""
 
 
-def draft(layer: Pack, found: Sequence[Fate], editions: Editions, begins: str = "") -> dict[str, str]:
+def draft(layer: Pack, found: Sequence[MigrationStatus], editions: Editions, begins: str = "") -> dict[str, str]:
     """The files of a layer carried over: what it expects put right, what falls away as a comment where it stood.
 
     It has a name, a version and an adoption of its own, for the same jurisdiction.
@@ -32,13 +32,13 @@ def draft(layer: Pack, found: Sequence[Fate], editions: Editions, begins: str = 
     import tomlkit
 
     assert layer.authority is not None
-    by_id = {fate.id: fate for fate in found}
+    by_id = {status.id: status for status in found}
     out = {}
     for name, data in content(Path(layer.folder)).items():
         text = data.decode("utf-8-sig")
         if name.endswith(EXAMPLES):
             whole = tomlkit.parse(text)
-            for key in [key for key in whole if key in by_id and by_id[key].fate in OUT]:
+            for key in [key for key in whole if key in by_id and by_id[key].outcome in OUT]:
                 whole.remove(key)
             text = tomlkit.dumps(whole)
         elif name.endswith(".toml"):
@@ -62,25 +62,26 @@ def _blocks(text: str) -> list[str]:
     return [piece for piece in cut if piece]
 
 
-def _block(text: str, by_id: Mapping[str, Fate]) -> str:
+def _block(text: str, by_id: Mapping[str, MigrationStatus]) -> str:
     import tomlkit
 
     changes = tomli.loads(text).get("amend", [])
-    fate = by_id.get(changes[0]["id"]) if changes else None
-    if fate is None or "id" not in changes[0]:
+    status = by_id.get(changes[0]["id"]) if changes else None
+    if status is None or "id" not in changes[0]:
         return "" if re.search(r"(?m)^\[\[adoption\]\]", text) else text
-    if fate.fate in OUT:
-        lines = [f"# left out: {fate.id}: {fate.words}", *(f"# {line}".rstrip() for line in text.strip().splitlines())]
+    if status.outcome in OUT:
+        gone = [f"# {line}".rstrip() for line in text.strip().splitlines()]
+        lines = [f"# left out: {status.id}: {status.words}", *gone]
         return "\n".join(lines) + "\n\n"
     whole = tomlkit.parse(text)
     one = whole["amend"][0]
-    if fate.expects and "expects" in one:
-        one["expects"] = fate.expects
-    if fate.rules:
-        one["section"] = fate.section
-        one["rules"] = list(fate.rules)
-    decide = fate.fate in (MOVED, GROWN) or not fate.sure
-    return (f"# to decide: {fate.id}: {fate.words}\n" if decide else "") + tomlkit.dumps(whole)
+    if status.expects and "expects" in one:
+        one["expects"] = status.expects
+    if status.rules:
+        one["section"] = status.section
+        one["rules"] = list(status.rules)
+    decide = status.outcome in (MOVED, GROWN) or not status.sure
+    return (f"# to decide: {status.id}: {status.words}\n" if decide else "") + tomlkit.dumps(whole)
 
 
 def _head(text: str, layer: Pack, editions: Editions, begins: str) -> str:

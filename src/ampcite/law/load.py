@@ -90,7 +90,7 @@ class _Loader:
             return ReadPack(None, sifted.complaints, frozenset())
         before, left_out = len(sifted.complaints), frozenset(sifted.dropped)
         pack = self.records(whole, sifted.tables, digest(files))
-        follow = (c for c in sifted.complaints[before:] if not any(f'"{name}"' in c.said for name in left_out))
+        follow = (c for c in sifted.complaints[before:] if not any(f'"{name}"' in c.message for name in left_out))
         found = [*sifted.complaints[:before], *follow]
         faulty = {match[1] for c in found if (match := _PLACE.match(c.place))}
         faulty |= sifted.dropped & {*pack.tables, *pack.rules}

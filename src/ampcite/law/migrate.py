@@ -23,21 +23,21 @@ OUT = (SUPERSEDED, GONE, EXPIRED)
 
 
 @attrs.frozen
-class Fate:
+class MigrationStatus:
     """What becomes of one change under other editions.
 
     Attributes:
         id: the change.
-        fate: "still applies", "renumbered", "grown", "superseded", "base moved", "target gone" or "expired".
-        said: why, in a sentence.
+        outcome: "still applies", "renumbered", "grown", "superseded", "base moved", "target gone" or "expired".
+        message: why, in a sentence.
         sure: False where the numbers it rests on are from memory.
         expects: what the change has to expect under the new editions, or "" where there is nothing to expect.
         section, rules: of a change of a section, its number under the new editions, and its rules there.
     """
 
     id: str
-    fate: str
-    said: str
+    outcome: str
+    message: str
     sure: bool = True
     expects: str = ""
     section: str = ""
@@ -46,10 +46,12 @@ class Fate:
     @property
     def words(self) -> str:
         """What becomes of it, and how sure that is."""
-        return f"{self.fate}: {self.said}" + ("" if self.sure else " (from memory: look it up before relying on it)")
+        doubt = "" if self.sure else " (from memory: look it up before relying on it)"
+        return f"{self.outcome}: {self.message}{doubt}"
 
 
-def fates(layer: Pack, packs: Sequence[Pack], editions: Editions, begins: str = "") -> list[Fate]:
+def migration_statuses(layer: Pack, packs: Sequence[Pack], editions: Editions,
+                       begins: str = "") -> list[MigrationStatus]:  # fmt: skip
     """What becomes of each change of a layer when other editions are in force.
 
     Args:
@@ -58,17 +60,17 @@ def fates(layer: Pack, packs: Sequence[Pack], editions: Editions, begins: str = 
         editions: the editions to carry it over to.
         begins: the first application date under them, year-month-day; "" where it is not known yet.
     """
-    return [_fate(layer, [*packs, layer], one, editions, begins) for one in layer.amendments]
+    return [_status(layer, [*packs, layer], one, editions, begins) for one in layer.amendments]
 
 
-def _fate(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editions, begins: str) -> Fate:
+def _status(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editions, begins: str) -> MigrationStatus:
     last = one.ends or one.said.get("until", "")
     if last and begins and last < begins:
-        return Fate(one.id, EXPIRED, f"it ends on {last}, before {begins}")
+        return MigrationStatus(one.id, EXPIRED, f"it ends on {last}, before {begins}")
     if one.do in ("label", "document"):
-        return Fate(one.id, KEPT, "adds a rule of its own, which no edition takes away")
+        return MigrationStatus(one.id, KEPT, "adds a rule of its own, which no edition takes away")
     if one.do == "set":
-        return Fate(one.id, KEPT, "sets a fact, which no edition takes away")
+        return MigrationStatus(one.id, KEPT, "sets a fact, which no edition takes away")
     if "section" in one.said:
         return _section(layer, packs, one, editions)
     if "parameter" in one.said:
@@ -78,33 +80,36 @@ def _fate(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editions
     rule = _find(one.said["rule"], [pack.rules for pack in packs])
     if rule is None or not rule.in_force(editions[rule.code]):
         ended = f" (it ended with the {rule.withdrawn} edition)" if rule and rule.withdrawn else ""
-        return Fate(one.id, GONE, f'the rule "{one.said["rule"]}" is not in that edition{ended}')
+        return MigrationStatus(one.id, GONE, f'the rule "{one.said["rule"]}" is not in that edition{ended}')
     return _rule(packs, rule, one, editions[rule.code])
 
 
-def _rule(packs: Sequence[Pack], rule: Rule, one: Amendment, edition: int) -> Fate:
+def _rule(packs: Sequence[Pack], rule: Rule, one: Amendment, edition: int) -> MigrationStatus:
     clause, sure = rule.citations[0].clause.at(edition) or "", _sure(packs, rule.citations[0], edition)
     if one.do == "strike" and "way" in one.said:
         in_force = [w.name for w in rule.alternatives if (w.begins or 0) <= edition < (w.withdrawn or 9999)]
         if one.said["way"] not in in_force:
-            return Fate(one.id, SUPERSEDED, f'the exception "{one.said["way"]}" is not in that edition any more', sure)
+            gone = f'the exception "{one.said["way"]}" is not in that edition any more'
+            return MigrationStatus(one.id, SUPERSEDED, gone, sure)
     if clause == one.said["expects"]:
-        return Fate(one.id, KEPT, f"the rule still rests on {clause}", sure, clause)
-    return Fate(one.id, RENUMBERED, f"{one.said['expects']} is {clause} in that edition", sure, clause)
+        return MigrationStatus(one.id, KEPT, f"the rule still rests on {clause}", sure, clause)
+    return MigrationStatus(one.id, RENUMBERED, f"{one.said['expects']} is {clause} in that edition", sure, clause)
 
 
-def _section(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editions) -> Fate:
+def _section(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editions) -> MigrationStatus:
     assert layer.authority is not None
     section = one.said["section"]
     if one.do == "adopt":
         year, code = int(one.said["edition"]), _code(packs, one.rules)
         if editions.get(code, 0) >= year:
-            return Fate(one.id, SUPERSEDED, f"the {editions[code]} edition has what was adopted from that of {year}")
-        return Fate(one.id, KEPT, f"still adopts {section} of the {year} edition", True, "", section, one.rules)
+            has = f"the {editions[code]} edition has what was adopted from that of {year}"
+            return MigrationStatus(one.id, SUPERSEDED, has)
+        still = f"still adopts {section} of the {year} edition"
+        return MigrationStatus(one.id, KEPT, still, section=section, rules=one.rules)
     rules = {name: rule for name in one.rules if (rule := _find(name, [pack.rules for pack in packs]))}
     left = {name: rule for name, rule in rules.items() if rule.in_force(editions[rule.code])}
     if not left:
-        return Fate(one.id, GONE, f"none of the rules of {section} is in that edition")
+        return MigrationStatus(one.id, GONE, f"none of the rules of {section} is in that edition")
     now = _moved(section, list(left.values()), layer.authority.against, editions)
     sure = all(_sure(packs, rule.citations[0], editions[rule.code]) for rule in left.values())
     more = [name for name in held(packs, now, editions).rules if name not in one.rules]
@@ -112,8 +117,8 @@ def _section(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editi
     said = [f"{section} is {now} in that edition"] if now != section else []
     said += [f"it also has {', '.join(more)}: decide whether they are meant"] if more else []
     said += [f"{', '.join(ended)} ended"] if ended else []
-    fate = GROWN if more else RENUMBERED if now != section else KEPT
-    return Fate(one.id, fate, "; ".join(said) or f"the section still has the same rules", sure, "", now,
+    outcome = GROWN if more else RENUMBERED if now != section else KEPT
+    return MigrationStatus(one.id, outcome, "; ".join(said) or "the section still has the same rules", sure, "", now,
                 tuple(left))  # fmt: skip
 
 
@@ -136,54 +141,56 @@ def _code(packs: Sequence[Pack], names: Sequence[str]) -> str:
     return rule.code if rule else ""
 
 
-def _figure(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editions) -> Fate:
+def _figure(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editions) -> MigrationStatus:
     parameter = _find(one.said["parameter"], [pack.parameters for pack in packs])
     edition = editions[parameter.citation.work.code] if parameter else 0
     now = parameter.value.at(edition) if parameter else None
     if parameter is None or now is None:
-        return Fate(one.id, GONE, f'the figure "{one.said["parameter"]}" is not in that edition')
+        return MigrationStatus(one.id, GONE, f'the figure "{one.said["parameter"]}" is not in that edition')
     unit, sure = unit_words(parameter.unit), _sure(packs, parameter.citation, edition)
     if Decimal(now) == Decimal(one.said["expects"]):
         return _same(layer, one, parameter.citation, editions, f"{parameter.meaning} is still {now}{unit}", sure)
     if "to" not in one.said:
         said = f"{parameter.meaning} was {one.said['expects']}{unit} and is {now}{unit} now"
-        return Fate(one.id, MOVED, f"{said}; decide whether the formula is still wanted", sure, now)
+        return MigrationStatus(one.id, MOVED, f"{said}; decide whether the formula is still wanted", sure, now)
     to = Decimal(one.said["to"])
     as_strict = {"higher": Decimal(now) >= to, "lower": Decimal(now) <= to}.get(parameter.stricter, Decimal(now) == to)
     if one.do != "relax" and as_strict:
         said = f"the model code now has {now}{unit} itself, which is the same or stricter"
-        return Fate(one.id, SUPERSEDED, said, sure)
+        return MigrationStatus(one.id, SUPERSEDED, said, sure)
     if one.do == "relax" and Decimal(now) == to:
-        return Fate(one.id, SUPERSEDED, f"the model code now has {now}{unit} itself", sure)
-    return Fate(one.id, MOVED, f"{parameter.meaning} was {one.said['expects']}{unit} and is {now}{unit} now; decide "
-                               f"whether {one.said['to']}{unit} is still wanted", sure, now)  # fmt: skip
+        return MigrationStatus(one.id, SUPERSEDED, f"the model code now has {now}{unit} itself", sure)
+    said = f"{parameter.meaning} was {one.said['expects']}{unit} and is {now}{unit} now"
+    return MigrationStatus(one.id, MOVED, f"{said}; decide whether {to}{unit} is still wanted", sure, now)
 
 
-def _cell(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editions) -> Fate:
+def _cell(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editions) -> MigrationStatus:
     table = _find(one.said["table"], [pack.tables for pack in packs])
     edition = editions[table.citation.work.code] if table else 0
     file = table.files.at(edition) if table else None
     if table is None or file is None:
-        return Fate(one.id, GONE, f'the table "{one.said["table"]}" is not in that edition')
+        return MigrationStatus(one.id, GONE, f'the table "{one.said["table"]}" is not in that edition')
     header, *rows = table.rows[file]
     keys = {row[header.index(table.row_header)]: row for row in rows}
     if one.said["row"] not in keys or one.said["column"] not in header:
-        return Fate(one.id, GONE, f"{table.meaning} has no such row or column in that edition")
+        return MigrationStatus(one.id, GONE, f"{table.meaning} has no such row or column in that edition")
     now, sure = keys[one.said["row"]][header.index(one.said["column"])], _sure(packs, table.citation, edition)
     if now == one.said["expects"]:
         return _same(layer, one, table.citation, editions, f'the cell is still "{now}"', sure)
     if now == one.said["to"]:
-        return Fate(one.id, SUPERSEDED, f'the model code now has "{now}" itself', sure)
-    return Fate(one.id, MOVED, f'the cell was "{one.said["expects"]}" and is "{now}" now', sure, now)
+        return MigrationStatus(one.id, SUPERSEDED, f'the model code now has "{now}" itself', sure)
+    return MigrationStatus(one.id, MOVED, f'the cell was "{one.said["expects"]}" and is "{now}" now', sure, now)
 
 
-def _same(layer: Pack, one: Amendment, citation: Citation, editions: Editions, said: str, sure: bool) -> Fate:
+def _same(layer: Pack, one: Amendment, citation: Citation, editions: Editions, said: str,
+          sure: bool) -> MigrationStatus:  # fmt: skip
     assert layer.authority is not None
     code = citation.work.code
     before, here = citation.clause.at(layer.authority.against.get(code)), citation.clause.at(editions[code])
     if before != here:
-        return Fate(one.id, RENUMBERED, f"{said}; {before} is {here} in that edition", sure, one.said["expects"])
-    return Fate(one.id, KEPT, f"{said} ({here})", sure, one.said["expects"])
+        moved = f"{said}; {before} is {here} in that edition"
+        return MigrationStatus(one.id, RENUMBERED, moved, sure, one.said["expects"])
+    return MigrationStatus(one.id, KEPT, f"{said} ({here})", sure, one.said["expects"])
 
 
 def _sure(packs: Sequence[Pack], citation: Citation, edition: int) -> bool:
