@@ -62,7 +62,7 @@ def remarks(where: Path, others: Sequence[Path]) -> list[Remark]:
         nobody = pack.authority is None and (pack.amendments or pack.adoptions)
         follow = () if nobody else layer_faults(pack, around) if pack.authority else _faults(pack, around)
         unfounded = (Complaint(pack.folder, f'rule "{rule.id}"', said) for rule in pack.rules.values()
-                     if rule.force == "requirement" and (said := _unfounded(pack, rule)))  # fmt: skip
+                     if not nobody and rule.force == "requirement" and (said := _unfounded(pack, rule)))  # fmt: skip
         complaints += _first([*unfounded, *follow], dropped)
         complaints += placeholders(where)
     faults = [_placed(FAULT, complaint, files) for complaint in dict.fromkeys(complaints)]
