@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-_STANDARD = re.compile(r"\b(UL|IEC|IEEE|NFPA|ANSI|CSA)[\s-]*([0-9]+[A-Z]?)(?:-[0-9]+)*\b[\s,-]*(.*)", re.IGNORECASE)
+_STANDARD = re.compile(r"\b(UL|IEC|IEEE|NFPA|ANSI|CSA)[\s-]*([0-9]+[A-Z]?(?:-[0-9]+[A-Z]\b)?)(?:-[0-9]+)*\b[\s,-]*(.*)",
+                       re.IGNORECASE)  # fmt: skip
 _EDITION = re.compile(r"\(.*\)|\b[0-9]*(?:st|nd|rd|th)?\s*ed(?:\.|ition|n)?\b.*|:?\s*\b(?:19|20)[0-9]{2}\b",
                       re.IGNORECASE)  # fmt: skip
 _SUPPLEMENT = re.compile(r"\bsupplement\b", re.IGNORECASE)
