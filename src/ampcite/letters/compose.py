@@ -274,9 +274,13 @@ class _Composer:
 
     def asked(self) -> tuple[Asked, ...]:
         out = [self.ask(one) for one in (*self.review.missing, *self.review.unbegun)
-               if not all(self.dropped(f) for f in one.findings) or not one.findings]  # fmt: skip
+               if not one.findings or not all(self.dropped(f) or self.in_item(f) for f in one.findings)]  # fmt: skip
         out = [one if one.number else attrs.evolve(one, number=self.rounds.next()) for one in out]
         return tuple(sorted(out, key=lambda one: one.of != "") if self.earlier is None else out)
+
+    def in_item(self, finding: Finding) -> bool:
+        """Whether an open item of the last round asks for it already."""
+        return self.earlier is not None and self.rounds.was(key_of(finding)) in {i.number for i in self.earlier.items}
 
     def ask(self, missing: Missing) -> Asked:
         part_ids = self.review.report.part_ids
