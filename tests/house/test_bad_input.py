@@ -183,7 +183,7 @@ VALUES: dict[str, tuple[Any, str, tuple[str, ...]]] = {
     "no id": ({"modules": [{"quantity": 4}]}, "/modules/0", ('no "id"', "module")),
     # units
     "unknown unit": ({"site": {"elevation": "12 furlongs"}}, "/site/elevation", ("furlongs", "ft", "m")),
-    "wrong dimension": ({"circuits": [{"id": "C", "length": "30 V"}]}, "/circuits/0/length",
+    "wrong dimension": ({"circuits": [{"id": "C", "segments": [{"length": "30 V"}]}]}, "/circuits/0/segments/0/length",
                         ("30 V", "is in V", "length", "ft", "m")),
     "temperature in feet": ({"site": {"design_low": "10 ft"}}, "/site/design_low", ("is in ft", "temperature", "degF")),
     "coefficient in percent": ({"equipment": {"modules": {"LM": {"voc_coefficient": "-0.3 %"}}}},
@@ -223,8 +223,10 @@ VALUES: dict[str, tuple[Any, str, tuple[str, ...]]] = {
     "a part without an id among all": ({"strings": {"each": {"units": 1}, "all": [{}]}}, "/strings/all/0",
                                        ('no "id"', "string")),
     # impossible values
-    "negative length": ({"circuits": [{"id": "C", "length": -1}]}, "/circuits/0/length", ("-1 ft", "at least 0")),
-    "negative length as text": ({"circuits": [{"id": "C", "length": "-6 ft 7 in"}]}, "/circuits/0/length",
+    "negative length": ({"circuits": [{"id": "C", "segments": [{"length": -1}]}]},
+                        "/circuits/0/segments/0/length", ("-1 ft", "at least 0")),
+    "negative length as text": ({"circuits": [{"id": "C", "segments": [{"length": "-6 ft 7 in"}]}]},
+                                "/circuits/0/segments/0/length",
                                 ("ft", "at least 0")),
     "absolute zero": ({"site": {"design_low": -273.15}}, "/site/design_low", ("-273.15 degC", "more than -273.15")),
     "absolute zero in degF": ({"site": {"design_low": "-459.67 degF"}}, "/site/design_low", ("more than -273.15",)),
@@ -312,6 +314,12 @@ def test_every_fault_is_reported_at_once(case: str) -> None:
     for place, word in expected.items():
         has(found, place, word)
     assert len(found) == len(expected), found
+
+
+def test_a_list_that_says_neither_how_far_it_goes_nor_what_is_on_it() -> None:
+    """The faults of the rest are found even so."""
+    found = complaints({"panels": {"all": "two"}, "site": {"elevation": "3 V"}})
+    has(found, "/panels/all", "a list")
 
 
 def test_nothing_is_dropped_of_very_many_faults() -> None:

@@ -21,8 +21,8 @@ from ampcite.house.write import written
 from ampcite.language.logic import ABSENT
 from shared import SHIPPED, plain, rulebook, shipped_house
 
-CIRCUITS = [{"id": "A", "length": 10, "conductor": "10 AWG copper THWN-2"},
-            {"id": "B", "length": "12 ft", "conductor": "8 AWG copper THWN-2"}]  # fmt: skip
+CIRCUITS = [{"id": "A", "voltage": 10, "conductor": "10 AWG copper THWN-2"},
+            {"id": "B", "voltage": "12 V", "conductor": "8 AWG copper THWN-2"}]  # fmt: skip
 
 
 def facts(document: dict[str, Any], kind: str = "circuits") -> list[dict[str, Any]]:
@@ -33,8 +33,8 @@ def facts(document: dict[str, Any], kind: str = "circuits") -> list[dict[str, An
 
 
 def test_what_holds_for_all_is_said_once_and_a_part_may_differ() -> None:
-    said = {"each": {"length": 10, "conductor": "10 AWG copper THWN-2"},
-            "all": [{"id": "A"}, {"id": "B", "length": "12 ft", "conductor": "8 AWG copper THWN-2"}]}  # fmt: skip
+    said = {"each": {"voltage": 10, "conductor": "10 AWG copper THWN-2"},
+            "all": [{"id": "A"}, {"id": "B", "voltage": "12 V", "conductor": "8 AWG copper THWN-2"}]}  # fmt: skip
     assert facts({"circuits": said}) == facts({"circuits": CIRCUITS})
 
 
@@ -69,7 +69,7 @@ def test_an_empty_list_of_only_some_is_a_list_not_given() -> None:
 
 
 def test_the_pointer_of_a_part_leads_to_it() -> None:
-    document = {"circuits": {"each": {"length": 3}, "all": CIRCUITS}}
+    document = {"circuits": {"each": {"voltage": 3}, "all": CIRCUITS}}
     for part in ampcite.read(document).parts["circuits"] or ():
         here: Any = document
         for step in part.pointer.split("/")[1:]:
@@ -185,7 +185,7 @@ def test_a_shipped_house_is_the_same_from_its_plain_form(name: str) -> None:
 
 @pytest.mark.parametrize(("pointer", "value", "kind", "path"), [
     ("/circuits/0/conductor/size", "6 AWG", "circuits", "conductor/size"),
-    ("/circuits/0/length", "99 ft", "circuits", "length"), ("/modules/0/voc", 55, "modules", "voc"),
+    ("/circuits/0/voltage", "99 V", "circuits", "voltage"), ("/modules/0/voc", 55, "modules", "voc"),
     ("/inverters/0/inputs/1/max_current", 33, "inverters/inputs", "max_current"),
     ("/site/elevation", 7, "", "site/elevation"),
 ])  # fmt: skip
@@ -270,7 +270,8 @@ CLAIMED: dict[str, Any] = {
     "equipment": {"modules": {"LM": {"max_power": 405, "make": "Lark (invented)", "listing": ["UL 61730"]}}},
     "modules": [{"id": "M", "model": "LM", "quantity": 24}], "module_electronics": [],
     "inverters": [{"id": "I"}, {"id": "J"}],
-    "circuits": [{"id": "C", "length": "31 ft", "overcurrent": None, "conductor": "8 AWG copper"}],
+    "communications": [{"id": "L", "length": "31 ft"}],
+    "circuits": [{"id": "C", "overcurrent": None, "conductor": "8 AWG copper"}],
     "documents": [{"id": "PV-2", "kind": "plan sheet"}], "labels": [{"id": "L-4"}],
 }  # fmt: skip
 
@@ -295,7 +296,7 @@ def said(of: str, field: str, printed: Any, by: str = "PV-2") -> dict[str, Any]:
     ("C", "conductor", "8 AWG copper", True), ("C", "conductor", "8 AWG aluminum", False),
     ("C", "conductor", None, False),
     ("M", "make", "LARK, Invented", True), ("M", "make", "Wren (invented)", False), ("M", "quantity", 24, True),
-    ("C", "length", "31 ft", True), ("C", "length", "9.4 m", True), ("C", "length", "9.5 m", False),
+    ("L", "length", "31 ft", True), ("L", "length", "9.4 m", True), ("L", "length", "9.5 m", False),
     ("C", "overcurrent/rating", None, True), ("C", "overcurrent/rating", "40 A", False),
 ])  # fmt: skip
 def test_a_claim_agrees_at_the_precision_it_is_printed_in(of: str, field: str, printed: Any, agrees: bool) -> None:
@@ -372,9 +373,9 @@ def test_a_part_of_an_object_that_is_none_is_not_stated() -> None:
 
 
 def test_a_fact_said_for_each_can_be_left_out_at_one_part() -> None:
-    said = {"each": {"length": 10}, "all": [{"id": "A"}, {"id": "B"}]}
-    one, other = facts(change({"circuits": said}, "/circuits/0/length", LEFT_OUT))
-    assert "length" not in one and other["length"] == 10
+    said = {"each": {"voltage": 10}, "all": [{"id": "A"}, {"id": "B"}]}
+    one, other = facts(change({"circuits": said}, "/circuits/0/voltage", LEFT_OUT))
+    assert "voltage" not in one and other["voltage"] == 10
 
 
 def test_a_part_may_name_its_model_after_what_stands_in_it() -> None:

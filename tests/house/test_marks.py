@@ -70,6 +70,17 @@ def test_what_one_part_marks_is_not_said_for_it_by_what_each_part_says() -> None
     assert [part.facts.get("units") for part in strings] == [9, None]
 
 
+@pytest.mark.parametrize("word", ["all", "only"])
+def test_a_list_that_one_part_marks_is_not_taken_from_what_each_part_says(word: str) -> None:
+    segments = {"each": {"place": "attic"}, word: [{"length": 10}]}
+    circuits = {"each": {"segments": segments}, "all": [{"id": "C1"}, {"id": "C2", "segments": {word: "?"}}]}
+    description = ampcite.read({"circuits": circuits})
+    assert description.to_state == (f"/circuits/all/1/segments/{word}",)
+    assert [part.pointer.partition("/segments")[0] for part in description.parts["circuits/segments"] or ()] == [
+        "/circuits/all/0"
+    ]
+
+
 def test_values_of_an_example_count_until_they_are_changed_or_meant() -> None:
     house = marked_as_taken_over(shipped_house("plain-strings"))
     every = still_of_example(house)

@@ -128,10 +128,6 @@ def two_modules_moved_to_string_1(part: Part) -> Mapping[str, Any]:
     return {field: fact(part, field) + more for field in ("modules_in_series", "units") if fact(part, field)}
 
 
-def conductors_counted_as_two(part: Part) -> Mapping[str, Any]:
-    return {"current_carrying_conductors": 2} if isinstance(fact(part, "current_carrying_conductors"), int) else {}
-
-
 @pytest.mark.parametrize(
     ("name", "kind", "mistake", "least", "cure"),
     [
@@ -148,8 +144,6 @@ def conductors_counted_as_two(part: Part) -> Mapping[str, Any]:
         ("plain-strings", "strings", two_modules_moved_to_string_1, 5, "of string S1 from 17 to 15"),
         ("converter-strings", "circuits", thhn_in_wet_raceways, 12, "from THHN to THWN-2"),
         ("plain-strings", "circuits", thhn_in_wet_raceways, 5, "from THHN to THWN-2"),
-        ("converter-strings", "circuits/segments", conductors_counted_as_two, 6, "from 2 to 4 or more"),
-        ("plain-strings", "circuits/segments", conductors_counted_as_two, 6, "from 2 to 4 or more"),
     ],
 )
 def test_a_known_cause_is_one_comment(name: str, kind: str, mistake: Mistake, least: int, cure: str) -> None:

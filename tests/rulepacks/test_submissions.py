@@ -24,7 +24,7 @@ MISTAKES: dict[str, list[Mistake]] = {
             "10 AWG conductors on the inverter's 40 A breaker",
             {"/circuits/4/conductor/size": "10 AWG"},
             {"conductor-too-small-before-correction", "device-over-conductor-ampacity",
-             "device-too-large-for-small-conductor", "raceway-list-unlike-circuit", "voltage-rise-over-makers-limit"},
+             "device-too-large-for-small-conductor", "voltage-rise-over-makers-limit"},
         ),
         ("26 modules on the permit application", {"/claims/12/says/quantity": 26}, {"plan-states-otherwise"}),
         (

@@ -93,6 +93,9 @@ def _step(here: tuple[PartType, ...], rest: str) -> tuple[str, str, tuple[PartTy
             for path, field in other.references.items():
                 if one.name in field.refers:
                     options.append((f"{other.name}[{path}]", "many", f"{other.name}[{path}]", (other,)))
+                if one.name in field.refers and other.parent is not None and other.parent.parent is not None:
+                    key = f"{other.parent.name}[{other.list_path}/*/{path}]"
+                    options.append((key, "many", key, (other.parent,)))
     best: tuple[str, str, str, tuple[PartType, ...]] | None = None
     for option in options:
         said, how = option[0], option[1]

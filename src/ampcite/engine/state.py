@@ -186,6 +186,9 @@ class EvaluationState:
         if "[" not in key:
             return Unknown(frozenset({f"{part.pointer}/{key}"}))
         name, _, field = key.rstrip("]").partition("[")
+        if "/*/" in field:
+            inner, _, field = field.partition("/*/")
+            name = f"{name}/{inner}"
         lists = {pointer for _, pointer in (*self.description.unlisted[name], *self.description.partly[name])}
         return Unknown(frozenset(lists or {p.where(field) for p in self.description.parts[name] or ()
                                            if field not in p.facts}))  # fmt: skip

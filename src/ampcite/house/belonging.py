@@ -12,17 +12,17 @@ import attrs
 
 from ampcite.language.logic import ABSENT
 
-Leaf = Callable[[Any], bool | None]
-"""Whether a fact is as a condition asks; None where it is not known."""
+Test = tuple[str, frozenset[Any], bool]
+"""The path of a fact, words, and whether the fact must be one of them (or must be none of them)."""
 
 
-@attrs.frozen
+@attrs.frozen(eq=False)
 class Condition:
     """Facts of a part, or of parts it leads to, under which some of its fields can't belong to it.
 
     Attributes:
         title: what such a part is called: "a rooftop segment".
-        tests: paths of facts, each with what is asked of it; all must hold. A path may lead upward (``../kind``), from
+        tests: what is asked of facts; all must hold. A path may lead upward (``../kind``), from
             the whole (``/backup``) or through a reference (``electronics/kind``).
         barred: paths of what can't belong: fields, objects and lists.
         fields: paths of the fields among them and inside them.
@@ -30,7 +30,7 @@ class Condition:
     """
 
     title: str
-    tests: tuple[tuple[str, Leaf], ...]
+    tests: tuple[Test, ...]
     barred: tuple[str, ...]
     fields: tuple[str, ...]
     own: bool
@@ -47,15 +47,15 @@ def conditions(schema: Mapping[str, Any], fields: Iterable[str]) -> Iterator[Con
         barred = tuple(_barred(one["then"], ""))
         yield _condition(one["title"], _tests(one["if"], ""), barred, fields)
     for one in schema.get("noneWhere", ()):
-        asked = ((path, _leaf(asked)) for path, asked in one["if"].items())
+        asked = (_test(path, asked) for path, asked in one["if"].items())
         yield _condition(one["title"], asked, tuple(one["none"]), fields)
 
 
-def _condition(title: str, tests: Iterable[tuple[str, Leaf]], barred: tuple[str, ...],
+def _condition(title: str, tests: Iterable[Test], barred: tuple[str, ...],
                fields: Iterable[str]) -> Condition:  # fmt: skip
     within = tuple(f"{path}/" for path in barred)
     tests, fields = tuple(tests), tuple(fields)
-    own = all("/" not in path or path in fields for path, _ in tests)
+    own = all("/" not in path or path in fields for path, _, _ in tests)
     inside = tuple(f for f in fields if f in barred or f.startswith(within))
     return Condition(title, tests, barred, inside, own)
 
@@ -68,32 +68,22 @@ def _barred(schema: Mapping[str, Any], prefix: str) -> Iterator[str]:
             yield from _barred(asked, f"{prefix}{key}/")
 
 
-def _tests(schema: Mapping[str, Any], prefix: str) -> Iterator[tuple[str, Leaf]]:
+def _tests(schema: Mapping[str, Any], prefix: str) -> Iterator[Test]:
     for key, asked in schema["properties"].items():
         path = f"{prefix}{key}"
         if "properties" in asked:
             yield from _tests(asked, f"{path}/")
         else:
-            yield path, _leaf(asked)
+            yield _test(path, asked)
 
 
-def _leaf(asked: Mapping[str, Any]) -> Leaf:
+def _test(path: str, asked: Mapping[str, Any]) -> Test:
     """What is asked of one fact: ``const``, ``enum``, ``type: null``, or ``not`` of one of these."""
     if "not" in asked:
-        inner = _leaf(asked["not"])
-
-        def denied(value: Any) -> bool | None:
-            found = inner(value)
-            return None if found is None else not found
-
-        return denied
+        _, words, one_of = _test(path, asked["not"])
+        return path, words, not one_of
     wanted = [None] if asked.get("type") == "null" else asked["enum"] if "enum" in asked else [asked["const"]]
-    words = frozenset(ABSENT if value is None else value for value in wanted)
-
-    def one_of(value: Any) -> bool | None:
-        return None if value is None else value in words
-
-    return one_of
+    return path, frozenset(ABSENT if value is None else value for value in wanted), True
 
 
 NOT_BELONGING = "leave it out"
@@ -126,4 +116,8 @@ def holds(condition: Condition, fact: Callable[[str], Any]) -> bool:
         condition: the condition.
         fact: gives the fact a path leads to; None where it is not known.
     """
-    return all(test(fact(path)) is True for path, test in condition.tests)
+    for path, words, one_of in condition.tests:
+        value = fact(path)
+        if value is None or (value in words) is not one_of:
+            return False
+    return True

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 from ampcite.base.errors import nearest, short
@@ -34,12 +35,12 @@ _STANDARD = re.compile(r"\b(UL|IEC|IEEE|NFPA|ANSI|CSA)\s*-?\s*([0-9]+[A-Z]?)", r
 _LAST = re.compile(r"([0-9][0-9,]*(?:\.([0-9]*))?)\s*([^0-9]*)$")
 
 
-def compare(part: Part, document: Mapping[str, Any], ids: Mapping[str, Part]) -> str:
+def compare(part: Part, printed: Any, ids: Mapping[str, Part]) -> str:
     """Compares one thing that a claim says with the fact it is about, and gives the part what comes of it.
 
     Args:
         part: of the type ``claims/says``, with the field's path in it.
-        document: the description.
+        printed: what it says, as the description has it.
         ids: the parts by id.
 
     Returns:
@@ -59,7 +60,7 @@ def compare(part: Part, document: Mapping[str, Any], ids: Mapping[str, Part]) ->
         fact = total(path, whole.links)
     group = part_types()[target.kind].groups.get(path)
     if group is not None and group.phrase is not None:
-        return _compare_phrase(part, group, target, _at(document, part.pointer))
+        return _compare_phrase(part, group, target, printed)
     if field is None or field.kind == "outline":
         known = [*(TOTALS if target is whole else ()), *part_types()[target.kind].fields]
         return f"is no field of {part_types()[target.kind].title}; {nearest(path, known)}"
@@ -67,7 +68,6 @@ def compare(part: Part, document: Mapping[str, Any], ids: Mapping[str, Part]) ->
     if fact is None:
         return ""
     facts["fact"] = format_value(fact, field.unit)
-    printed = _at(document, part.pointer)
     try:
         facts["agrees"] = agrees(printed, fact, field)
     except ValueError as fault:
@@ -80,7 +80,6 @@ def _call(part: Part, title: str, target: Part, path: str) -> None:
     facts: Any = part.facts
     facts["title"] = title
     part.label = f"{facts['by']} on the {title.removeprefix('the ')} of {target.label}"
-    part.heading = part.label[:1].upper() + part.label[1:]
     part.elsewhere = dict.fromkeys(("agrees", "fact"), target.where(path))
 
 
@@ -115,7 +114,8 @@ def _source(by: str, ids: Mapping[str, Part]) -> str:
     return str(speaker.facts.get("kind", "document")) if speaker.kind == "documents" else "label"
 
 
-def _at(document: Any, pointer: str) -> Any:
+def said_at(document: Any, pointer: str) -> Any:
+    """What the description says at a pointer to one thing that a claim says."""
     for step in pointer.split("/")[1:]:
         key = step.replace("~1", "/").replace("~0", "~")
         document = document[int(key)] if isinstance(document, list) else document[key]
@@ -168,6 +168,11 @@ def reading(printed: Any, unit: str) -> tuple[float, float]:
     """
     if isinstance(printed, bool) or not isinstance(printed, int | float | str):
         raise ValueError("is no number")
+    return _reading(printed, unit)
+
+
+@lru_cache(maxsize=4096, typed=True)
+def _reading(printed: float | str, unit: str) -> tuple[float, float]:
     text = printed if isinstance(printed, str) else f"{Decimal(str(printed)):f}"
     value = read_quantity(text, unit)
     last = _LAST.search(text)
@@ -179,12 +184,17 @@ def reading(printed: Any, unit: str) -> tuple[float, float]:
 
 def _plain(said: Any, field: Field) -> str:
     """A text without what makes no difference."""
-    text = str(said).casefold()
-    if field.path.rpartition("/")[2] == "listing":
+    return _letters(str(said), field.path.rpartition("/")[2])
+
+
+@lru_cache(maxsize=4096)
+def _letters(text: str, of: str) -> str:
+    text = text.casefold()
+    if of == "listing":
         standard = _STANDARD.search(text)
         return "".join(standard.groups()).casefold() if standard else text.strip()
     words = re.findall(r"\w+", text)
-    if field.path.rpartition("/")[2] == "address":
+    if of == "address":
         return " ".join(_SHORT.get(word, word) for word in words)
     return "".join(words)
 

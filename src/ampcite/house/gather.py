@@ -7,14 +7,17 @@ as a piece of a text; what can't belong to the part is none.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any
 
-from ampcite.base.errors import MOST_COMPLAINTS, Complaint, InputError, nearest, short
-from ampcite.house.belonging import Condition, holds, refusal
+from ampcite.base.errors import Complaint, InputError, short
+from ampcite.house.barring import Barred, barred
+from ampcite.house.belonging import refusal
 from ampcite.house.claims import compare, format_value
+from ampcite.house.links import Links, own_links
 from ampcite.house.marks import unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
-from ampcite.house.parts import ABSENT_PART, NO_PARTS, UNKNOWN_PART, Description, Part, fact
+from ampcite.house.parts import Description, Part
 from ampcite.house.phrase import parse
 from ampcite.house.validate import out_of_bounds
 from ampcite.house.values import merged, pointer
@@ -49,11 +52,10 @@ class _Gatherer:
         self.model_facts: dict[tuple[str, str, int], tuple[Mapping[str, Any], str] | None] = {}
         self.complaints: list[Complaint] = []
         self.parts: dict[str, list[Part] | None] = dict.fromkeys(part_types())
-        self.partly: dict[str, list[tuple[Part, str]]] = {name: [] for name in part_types()}
-        self.settled: set[tuple[int, str]] = set()
-        self.said_for_all: dict[int, frozenset[str]] = {}
-        self.by_id: dict[str, Part] = {}
-        self.unresolved: list[tuple[Part, str, dict[str, Any]]] = []
+        self.partly: dict[str, list[tuple[Part, str]]] = {}
+        self.said_for_all: dict[int, tuple[Mapping[str, Any], Mapping[str, Any]]] = {}
+        self.printed: list[tuple[Part, Any]] = []
+        self.own_links = own_links()
         self.count = 0
 
     def gather(self, document: Mapping[str, Any]) -> Description:
@@ -61,36 +63,29 @@ class _Gatherer:
         for name, entries in self.equipment.items():
             for model in entries:
                 self.model(models()[name], model, 0)
-        self.part(document, part_types()[""], "", "the system", None)
-        for part in [part for parts in self.parts.values() for part in parts or ()]:
-            self.identify(part)
-        for part_type in part_types().values():
-            for path, field in part_type.references.items():
-                for part in self.parts[part_type.name] or ():
-                    self.refer(part, path, field)
-        self.name_unresolved()
+        self.part(document, part_types()[""], "", None, label="the system")
+        links = Links(self.parts, self.partly)
+        self.complaints += [Complaint(self.name, place, said) for place, said in links.identify()]
+        links.refer()
+        kind = part_types()["unresolved_names"]
+        whole = (self.parts[""] or [])[0]
+        self.parts[kind.name] = []
+        whole.links[kind.list_path] = tuple(
+            self.part(facts, kind, place, whole, label=holder.label) for holder, place, facts in links.unresolved
+        )
         for part_type in part_types().values():
             if part_type.conditions:
                 for part in self.parts[part_type.name] or ():
-                    for condition in part_type.conditions:
-                        self.belong(part, part_type, condition)
-        self.reverse()
-        for part in self.parts["claims/says"] or ():
-            fault = compare(part, document, self.by_id)
+                    self.belong(part, part_type)
+        links.reverse()
+        for part, printed in self.printed:
+            fault = compare(part, printed, links.by_id)
             if fault:
                 self.complain(part.pointer, fault)
         if self.complaints:
             raise InputError(self.complaints)
+        unlisted, partly = links.not_given()
         parts = {kind: tuple(found) if found is not None else None for kind, found in self.parts.items()}
-        unlisted: dict[str, tuple[tuple[Part, str], ...]] = {}
-        partly: dict[str, tuple[tuple[Part, str], ...]] = {}
-        for name, kind in part_types().items():
-            above = unlisted[kind.parent.name] if kind.parent is not None else ()
-            holders = parts[kind.parent.name] or () if kind.parent is not None else ()
-            here = ((p, f"{p.pointer}/{kind.list_path}") for p in holders
-                    if p.links.get(kind.list_path) is None and kind.list_path not in p.partly)  # fmt: skip
-            unlisted[name] = (*above, *here)
-            partly[name] = (*(partly[kind.parent.name] if kind.parent is not None else ()), *self.partly[name])
         return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue, self.marks)
 
     def complain(self, place: str, said: str) -> None:
@@ -98,32 +93,39 @@ class _Gatherer:
 
     # --- what is said ----------------------------------------------------------------------------------------
 
-    def part(self, value: Mapping[str, Any], kind: PartType, place: str, label: str, parent: Part | None,
-             number: int = 0) -> Part:  # fmt: skip
+    def part(self, value: Mapping[str, Any], kind: PartType, place: str, parent: Part | None, number: int = 0,
+             label: str | None = None, shared: Mapping[str, Any] | None = None) -> Part:  # fmt: skip
+        """A part and what is in it; ``shared`` are facts that were read once for each of its list."""
+        name = kind.name
         facts: dict[str, Any] = {}
-        links: dict[str, Any] = dict.fromkeys(kind.children)
+        links = {**self.own_links[name]}
         if parent is not None:
             links[".."] = parent
-        part = Part(self.count, kind.name, place, label, label[:1].upper() + label[1:], facts, links)
+        part = Part(self.count, name, place, facts, links, number, label)
         self.count += 1
-        found = self.parts[kind.name]
+        found = self.parts[name]
         if found is None:
-            found = self.parts[kind.name] = []
+            found = self.parts[name] = []
         found.append(part)
         if kind.model is not None:
-            model = value.get("model") if not kind.model_key else parent.facts.get("model") if parent else None
+            if kind.model_key:
+                model = parent.facts.get("model") if parent else None
+            else:
+                model = value.get("model", shared.get("model") if shared else None)
             if isinstance(model, str):
                 if not kind.model_key:
                     facts["model"] = model  # what stands in the part asks for it, wherever the part names it
-                self.inherit(part, kind, model, number, facts)
-        self.group(value, kind.body, part, facts, links, place)
+                self.inherit(part, kind, model, number)
+        if shared:
+            facts.update(shared)
+        self.group(value, kind.body, part)
         return part
 
-    def inherit(self, part: Part, kind: PartType, model: str, number: int, facts: dict[str, Any]) -> None:
+    def inherit(self, part: Part, kind: PartType, model: str, number: int) -> None:
         """Gives a part the facts of the equipment model that it, or the part above it, names."""
         known = self.model(kind, model, number)
         if known is not None:
-            facts.update(known[0])
+            part.facts.update(known[0])
             part.model = known[1]
 
     def model(self, kind: PartType, model: str, number: int) -> tuple[Mapping[str, Any], str] | None:
@@ -146,238 +148,229 @@ class _Gatherer:
                 place, entry = f"{place}/{number}", entry[number] if number < len(entry) else None
         if entry is None:
             return None
-        facts: dict[str, Any] = {}
-        holder = Part(-3, kind.name, place, f"model {model}", f"Model {model}", facts, {})
-        self.group(entry, kind.model, holder, facts, {}, place)
-        return facts, place
+        holder = Part(-3, kind.name, place, {}, {}, label=f"model {model}")
+        self.group(entry, kind.model, holder)
+        return holder.facts, place
 
-    def group(self, value: Mapping[str, Any], group: Group, part: Part, facts: dict[str, Any],
-              links: dict[str, Any], place: str) -> None:  # fmt: skip
-        fields, prefix, simple = group.fields, group.path, group.simple
+    def group(self, value: Mapping[str, Any], group: Group, part: Part) -> None:
+        """What one JSON object says of a part."""
+        simple, facts = group.simple, part.facts
         for key, item in value.items():
-            if key in simple:
-                path, number = simple[key]
+            known = simple.get(key)
+            if known is not None:
+                path, field = known
                 if item is None:
                     facts[path] = ABSENT
-                elif number:
-                    facts[path] = self.number(item, fields[key], place, key)
-                else:
+                elif field is None:
                     facts[path] = item
-            elif key in fields:
-                self.field(item, fields[key], f"{place}/{key}", facts)
+                elif item.__class__ is str:
+                    facts[path], faults = _read(item, field)
+                    if faults:
+                        self.number(item, field, part, path)
+                elif -LARGEST <= item <= LARGEST:
+                    facts[path] = item
+                else:
+                    facts[path] = self.number(item, field, part, path)
+            elif key in group.fields:
+                self.field(item, group.fields[key], part)
             elif key in group.lists:
-                self.rows(item, group.lists[key], part, links, f"{place}/{key}", f"{prefix}/{key}" if prefix else key)
+                self.rows(item, group.lists[key], part)
             elif key in group.groups:
-                self.below(item, group.groups[key], part, facts, links, f"{place}/{key}")
+                self.below(item, group.groups[key], part)
 
-    def field(self, item: Any, field: Field, place: str, facts: dict[str, Any]) -> None:
+    def field(self, item: Any, field: Field, part: Part) -> None:
         """What is said in a list, as an outline, or in either of two dimensions."""
+        facts, path = part.facts, field.path
         if field.other is not None:
-            self.either(item, field, place, facts)
+            self.either(item, field, field.other, part)
         elif item is None:
-            facts[field.path] = ABSENT
+            facts[path] = ABSENT
         elif field.kind == "outline":
-            facts[field.path] = tuple(
-                tuple(float(self.number(n, field, f"{place}/{i}", j)) for j, n in enumerate(point))
-                for i, point in enumerate(item)
-            )
+            facts[path] = tuple([self.point(point, field, part, f"{path}/{i}") for i, point in enumerate(item)])
         else:
-            facts[field.path] = tuple(item)
+            facts[path] = tuple(item)
 
-    def below(self, item: Any, group: Group, part: Part, facts: dict[str, Any], links: dict[str, Any],
-              place: str) -> None:  # fmt: skip
+    def point(self, point: Any, field: Field, part: Part, path: str) -> tuple[float, ...]:
+        return tuple([float(self.number(n, field, part, f"{path}/{i}")) for i, n in enumerate(point)])
+
+    def below(self, item: Any, group: Group, part: Part) -> None:
         """An object inside a part, or the text it is written as."""
         if item is None:
-            self.none(group, part, facts, links)
-            return
-        facts[group.path] = True
-        if group.phrase is None:
-            self.group(item, group, part, facts, links, place)
-            return
-        try:
-            said = parse(group.phrase, item)
-        except ValueError as fault:
-            self.complain(place, str(fault))
-            return
-        self.group(said, group, part, facts, links, place)
-
-    def none(self, group: Group, part: Part, facts: dict[str, Any], links: dict[str, Any]) -> None:
-        """There is no such object: nothing in it, and no parts of its lists."""
-        facts[group.path] = ABSENT
-        for key, kind in group.lists.items():
-            links[f"{group.path}/{key}"] = ()
-            self.parts[kind.name] = self.parts[kind.name] or []
-        facts.update(dict.fromkeys(group.inside, ABSENT))
-
-    def rows(self, value: Any, kind: PartType, parent: Part, links: dict[str, Any], place: str, path: str) -> None:
-        """A list of parts: as it stands, or with facts for each and a word on how far it goes."""
-        if kind.entries:
-            said = {key: {"field": key, "printed": format_value(item)} for key, item in sorted(value.items())}
-            links[path] = tuple(self.part(one, kind, place + pointer([key]), "", parent) for key, one in said.items())
-            self.parts[kind.name] = self.parts[kind.name] or []
-            return
-        if isinstance(value, list):
-            each, word, rows = {}, "", value
+            self.none(group, part)
+        elif group.phrase is None:
+            part.facts[group.path] = True
+            self.group(item, group, part)
         else:
-            each, word = value.get("each", {}), "all" if "all" in value else "only"
+            facts, faults = _said(group, item)
+            part.facts.update(facts)
+            for path, fault in faults:
+                self.complain(f"{part.pointer}/{path}", fault)
+
+    def none(self, group: Group, part: Part) -> None:
+        """There is no such object: nothing in it, and no parts of its lists."""
+        part.facts[group.path] = ABSENT
+        for key, kind in group.lists.items():
+            part.links[f"{group.path}/{key}"] = ()
+            self.parts[kind.name] = self.parts[kind.name] or []
+        part.facts.update(dict.fromkeys(group.inside, ABSENT))
+
+    def rows(self, value: Any, kind: PartType, parent: Part) -> None:
+        """A list of parts: as it stands, or with facts for each and a word on how far it goes."""
+        path = kind.list_path
+        place = f"{parent.pointer}/{path}"
+        if kind.entries:
+            self.parts[kind.name] = self.parts[kind.name] or []
+            said = []
+            for key, printed in sorted(value.items()):
+                facts = {"field": key, "printed": format_value(printed)}
+                said.append(self.part(facts, kind, place + pointer([key]), parent, label=""))
+                self.printed.append((said[-1], printed))
+            parent.links[path] = tuple(said)
+            return
+        each: Mapping[str, Any] = {}
+        word, rows = "", value
+        if not isinstance(value, list):
+            each, word = value.get("each", each), "all" if "all" in value else "only"
             rows = value[word]
             place = f"{place}/{word}"
         if word == "only" and not rows:
             return
         if self.parts[kind.name] is None:
             self.parts[kind.name] = []
+        shared = self.shared(each, kind) if each else None
         parts = []
         for i, one in enumerate(rows):
-            said = merged(self.still_said(each, f"{place}/{i}"), one) if each else one
-            part = self.part(said, kind, f"{place}/{i}", self.label(said, kind, parent, i), parent, i)
-            if each:
-                self.said_for_all[part.number] = frozenset(each.keys() - one.keys())
+            if not each:
+                part = self.part(one, kind, f"{place}/{i}", parent, i)
+            elif shared is not None and one.keys().isdisjoint(shared[1]):
+                part = self.part(one, kind, f"{place}/{i}", parent, i, shared=shared[0])
+                self.said_for_all[part.number] = each, one
+            else:
+                said = merged(self.still_said(each, f"{place}/{i}"), one)
+                part = self.part(said, kind, f"{place}/{i}", parent, i)
+                self.said_for_all[part.number] = each, one
             parts.append(part)
         if word == "only":
-            links[path] = None
+            parent.links[path] = None
             parent.partly = {**parent.partly, path: tuple(parts)}
-            self.partly[kind.name].append((parent, place.removesuffix("/only")))
+            self.partly.setdefault(kind.name, []).append((parent, place.removesuffix("/only")))
         else:
-            links[path] = tuple(parts)
+            parent.links[path] = tuple(parts)
+
+    def shared(self, each: Mapping[str, Any], kind: PartType) -> tuple[Mapping[str, Any], frozenset[str]] | None:
+        """The facts said for each part of a list, read once, and the objects among them, which a part may add to.
+
+        None where they have to be read for each: lists of parts, faults, and what a part may mark as to be stated.
+        """
+        body = kind.body
+        if self.marks or not body.lists.keys().isdisjoint(each):
+            return None
+        holder = Part(-3, kind.name, "", {}, {}, label="")
+        before = len(self.complaints)
+        self.group(each, body, holder)
+        if len(self.complaints) > before or holder.links:
+            del self.complaints[before:]
+            return None
+        return holder.facts, frozenset(body.groups.keys() & each.keys())
 
     def still_said(self, each: Mapping[str, Any], place: str) -> Mapping[str, Any]:
         """What is said for each part, as far as the part at a place does not mark it as still to be stated."""
         own = [mark.removeprefix(place) for mark in self.marks if mark.startswith(f"{place}/")]
         return unmarked(each, own) if own else each
 
-    def label(self, value: Mapping[str, Any], kind: PartType, parent: Part, i: int) -> str:
-        own = value["id"] if "id" in value else f"{i + 1}" + (f" of {parent.label}" if parent.number else "")
-        return f"{kind.title} {own}"
-
-    def either(self, value: Any, field: Field, place: str, facts: dict[str, Any]) -> None:
+    def either(self, value: Any, field: Field, other: Field, part: Part) -> None:
         """A quantity that may be said in either of two dimensions: one fact gets it, the other is none."""
-        other = field.other
-        assert other is not None
+        facts = part.facts
         facts[field.path] = facts[other.path] = ABSENT
         if isinstance(value, str) and not _reads(value, field.unit) and _reads(value, other.unit):
-            facts[other.path] = self.number(value, other, place)
+            facts[other.path] = self.number(value, other, part, field.path)
         elif value is not None:
-            facts[field.path] = self.number(value, field, place)
+            facts[field.path] = self.number(value, field, part, field.path)
 
-    def number(self, value: Any, field: Field, place: str, key: str | int = "") -> Any:
-        """A number in the unit of its field, of a text too; the place and its last step are for complaints."""
+    def number(self, value: Any, field: Field, part: Part, path: str) -> Any:
+        """A number in the unit of its field, of a text too; the path is for complaints."""
         if isinstance(value, str):
-            place = f"{place}/{key}" if key != "" else place
-            try:
-                value = read_quantity(value, field.unit)
-            except ValueError as fault:
-                self.complain(place, f'"{value[:60]}" {fault}')
-                return 0.0
-            unit = f" {field.unit}" if field.unit else ""
-            for bound, limit, bad in (
-                ("minimum", field.low, field.low is not None and value < field.low),
-                ("exclusiveMinimum", field.above, field.above is not None and value <= field.above),
-                ("maximum", field.high, field.high is not None and value > field.high),
-            ):
-                if bad:
-                    assert limit is not None
-                    self.complain(place, out_of_bounds(value, bound, limit, field.title, unit))
-        if not -LARGEST <= value <= LARGEST:
-            place = f"{place}/{key}" if key != "" else place
-            self.complain(place, f"is {short(value)}, which is no {field.title} anyone could build")
-            return 0.0
+            value, faults = _read(value, field)
+        else:
+            faults = _too_large(value, field)
+            value = 0.0 if faults else value
+        for fault in faults:
+            self.complain(f"{part.pointer}/{path}", fault)
         return value
-
-    # --- who names whom --------------------------------------------------------------------------------------
-
-    def identify(self, part: Part) -> None:
-        name = part.facts.get("id")
-        if name is None:
-            return
-        other = self.by_id.setdefault(name, part)
-        if other is not part:
-            self.complain(f"{part.pointer}/id", f'"{name[:60]}" is also the id of {other.pointer}; '
-                                                "give every part an id of its own")  # fmt: skip
-
-    def refer(self, part: Part, path: str, field: Field) -> None:
-        """Follows a reference; where it leads nowhere, its part is not known."""
-        value = part.facts.get(path)
-        links: Any = part.links
-        links[path] = None if field.many else ABSENT_PART if value is ABSENT else UNKNOWN_PART
-        if value is None or value is ABSENT:
-            return
-        found: list[Part] = []
-        for i, name in enumerate(value if field.many else (value,)):
-            target = self.by_id.get(name)
-            if target is not None and target.kind in field.refers:
-                found.append(target)
-                continue
-            place = f"{part.pointer}/{path}/{i}" if field.many else f"{part.pointer}/{path}"
-            hint = "one of them"
-            if len(self.unresolved) < MOST_COMPLAINTS:  # of more, nobody sees the names
-                hint = nearest(name, [n for n, p in self.by_id.items() if p.kind in field.refers])
-            what = "is no part of this description" if target is None else f"is the id of {target.label}"
-            among = " or ".join(part_types()[k].list_title for k in field.refers)
-            facts = {"name": name[:60], "title": field.title, "described": False, "why": what,
-                     "hint": f"of the {among}, {hint}"}  # fmt: skip
-            self.unresolved.append((part, place, facts))
-        if field.many:
-            links[path] = tuple(found) if len(found) == len(value) else None
-        elif found:
-            links[path] = found[0]
-
-    def name_unresolved(self) -> None:
-        """Makes a part of every name that stands for no part, so that a rule can find it."""
-        kind = part_types()["unresolved_names"]
-        whole = (self.parts[""] or [])[0]
-        self.parts[kind.name] = parts = list[Part]()
-        for holder, place, facts in self.unresolved:
-            self.part(facts, kind, place, holder.label, whole)
-        links: Any = whole.links
-        links[kind.list_path] = tuple(parts)
-
-    def reverse(self) -> None:
-        """Notes at every target of a reference who refers to it."""
-        for kind in part_types().values():
-            parts = self.parts[kind.name]
-            for path, field in kind.references.items():
-                if parts is None:
-                    continue
-                back = f"{kind.name}[{path}]"
-                told = not self.partly[kind.name] and all(
-                    path in p.facts and p.links[path] not in (None, UNKNOWN_PART) for p in parts)  # fmt: skip
-                for part in (p for target in field.refers for p in self.parts[target] or () if told):
-                    links: Any = part.links
-                    links[back] = []
-                for part in parts if told else ():
-                    there = part.links[path]
-                    for one in (there or ()) if field.many else () if there in NO_PARTS else (there,):
-                        one.links[back].append(part)
 
     # --- what can't belong -----------------------------------------------------------------------------------
 
-    def belong(self, part: Part, kind: PartType, condition: Condition) -> None:
+    def belong(self, part: Part, kind: PartType) -> None:
         """Where a condition holds of a part, what can't belong to it is none; to state it is a fault."""
-        if not holds(condition, part.facts.get if condition.own else lambda path: fact(part, path)):
-            return
-        facts: Any = part.facts
-        links: Any = part.links
-        of_all = self.said_for_all.get(part.number, frozenset())
-        for path in condition.barred:
-            if (part.number, path) in self.settled:
-                continue
-            self.settled.add((part.number, path))
-            stated = path in facts or (path in kind.children and links.get(path))
-            above = path.rpartition("/")[0]
-            if stated and path.partition("/")[0] not in of_all and not (above and facts.get(above) is ABSENT):
-                what = kind.groups.get(path) or kind.fields.get(path)
-                title = what.title if what is not None else kind.children[path].list_title
-                self.complain(part.where(path), refusal(condition, title))
-            if path in kind.groups:
-                self.none(kind.groups[path], part, facts, links)
-            elif path in kind.children:
-                links[path] = ()
-                self.parts[kind.children[path].name] = self.parts[kind.children[path].name] or []
-        for path in condition.fields:
-            field = kind.fields[path]
-            facts[path] = False if field.kind == "flag" and path in condition.barred else ABSENT
-            if field.refers:
-                links[path] = () if field.many else ABSENT_PART
+        facts, settled = part.facts, set[str]()
+        for found in barred(part, kind):
+            fresh = found.paths - settled if settled else found.paths
+            if not facts.keys().isdisjoint(fresh) or (found.lists and any(map(part.links.get, found.lists))):
+                self.refuse(part, kind, found, settled)
+            settled |= found.paths
+            facts.update(found.facts)
+            if found.links:
+                part.links.update(found.links)
+                for name in found.lists.values():
+                    self.parts[name] = self.parts[name] or []
+
+    def refuse(self, part: Part, kind: PartType, found: Barred, settled: set[str]) -> None:
+        """Complains of what is stated and can't belong to a part; ``settled`` is what others have made none."""
+        settled, none = set(settled), set[str]()
+        for condition in found.by:
+            for path in condition.barred:
+                child = kind.children.get(path)
+                stated = path in part.facts or (child is not None and part.links.get(path))
+                if path in settled or not stated:
+                    continue
+                above, _, _ = path.rpartition("/")
+                each, one = self.said_for_all.get(part.number, ({}, {}))
+                key = path.partition("/")[0]
+                if (key not in each or key in one) and part.facts.get(above) is not ABSENT and above not in none:
+                    what = kind.groups.get(path) or kind.fields.get(path)
+                    title = what.title if what is not None else kind.children[path].list_title
+                    self.complain(part.where(path), refusal(condition, title))
+            settled |= set(condition.barred)
+            none |= {path for path in condition.barred if path in kind.groups}
+
+
+# --- texts that say facts, kept for the next description, since the same texts come again ------------------------
+
+
+@lru_cache(maxsize=4096)
+def _said(group: Group, text: str) -> tuple[Mapping[str, Any], tuple[tuple[str, str], ...]]:
+    """The facts that a text says of an object, and what is wrong with it, by path."""
+    facts: dict[str, Any] = {group.path: True}
+    assert group.phrase is not None
+    try:
+        said = parse(group.phrase, text)
+    except ValueError as fault:
+        return facts, ((group.path, str(fault)),)
+    inner = _Gatherer("", {}, ())
+    inner.group(said, group, Part(-3, group.part_type.name, "", facts, {}, label=""))
+    return facts, tuple((complaint.place[1:], complaint.said) for complaint in inner.complaints)
+
+
+@lru_cache(maxsize=4096)
+def _read(text: str, field: Field) -> tuple[float, tuple[str, ...]]:
+    """The number that a text says in the unit of a field, and what is wrong with it; 0 where it says none."""
+    try:
+        value = read_quantity(text, field.unit)
+    except ValueError as fault:
+        return 0.0, (f'"{text[:60]}" {fault}',)
+    unit = f" {field.unit}" if field.unit else ""
+    faults = [out_of_bounds(value, bound, limit, field.title, unit) for bound, limit, bad in (
+        ("minimum", field.low, field.low is not None and value < field.low),
+        ("exclusiveMinimum", field.above, field.above is not None and value <= field.above),
+        ("maximum", field.high, field.high is not None and value > field.high),
+    ) if bad and limit is not None]  # fmt: skip
+    if absurd := _too_large(value, field):
+        return 0.0, (*faults, *absurd)
+    return value, tuple(faults)
+
+
+def _too_large(value: float, field: Field) -> tuple[str, ...]:
+    return () if -LARGEST <= value <= LARGEST else (f"is {short(value)}, which is no {field.title} anyone could build",)
 
 
 def _reads(text: str, unit: str) -> bool:

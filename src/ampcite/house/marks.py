@@ -57,7 +57,7 @@ def unmarked(each: Mapping[str, Any], marks: Iterable[str]) -> dict[str, Any]:
     out = dict(each)
     for mark in marks:
         key, _, below = mark[1:].partition("/")
-        if below and isinstance(out.get(key), dict):
+        if below and below not in _LISTS and isinstance(out.get(key), dict):
             out[key] = unmarked(out[key], [f"/{below}"])
         else:
             out.pop(key, None)

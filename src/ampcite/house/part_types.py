@@ -22,7 +22,7 @@ ASIDE = ("equipment", "taken_over")
 """What stands in a description beside the parts: facts of models, and marks of values."""
 
 
-@attrs.frozen
+@attrs.frozen(eq=False)
 class Field:
     """One thing that can be said of a part.
 
@@ -66,14 +66,14 @@ class Field:
     stage: str = STAGES[0]
 
 
-@attrs.define
+@attrs.define(eq=False)
 class Group:
     """The fields of one JSON object, by key; what each leads to.
 
     Attributes:
         phrase: how the object is written where it is one text, such as "10 AWG copper THWN-2".
         stage: the first stage of a job at which it can be known.
-        simple: of the fields that are one number, text or flag, by key: the path, and whether it is a number.
+        simple: of the fields that are one number, text or flag, by key: the path, and the field where it is a number.
         inside: the paths of the fields in the group and below it, where it is an object inside a part.
     """
 
@@ -87,11 +87,11 @@ class Group:
     lists: dict[str, PartType] = attrs.Factory(dict)
     phrase: Phrase | None = None
     stage: str = STAGES[0]
-    simple: dict[str, tuple[str, bool]] = attrs.Factory(dict)
+    simple: dict[str, tuple[str, Field | None]] = attrs.Factory(dict)
     inside: tuple[str, ...] = ()
 
 
-@attrs.define
+@attrs.define(eq=False)
 class PartType:
     """A type of part: its name, where its list stands, and everything that can be said of one.
 
@@ -191,7 +191,7 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
             if field.other is not None:
                 part_type.fields[field.other.path] = field.other
             elif not field.many and field.kind != "outline":
-                group.simple[key] = below, field.kind == "number"
+                group.simple[key] = below, field if field.kind == "number" else None
     group.inside = tuple(p for p in part_type.fields if p.startswith(f"{path}/")) if path else ()
     return group
 

@@ -8,11 +8,11 @@ from typing import Any
 import attrs
 
 from ampcite.base.editions import CODES
+from ampcite.base.frozen import FrozenDict
 from ampcite.house.part_types import part_types
 from ampcite.language.logic import ABSENT
 
 
-@attrs.define(eq=False)
 class Part:
     """One part of the house: a circuit, a segment of it, or (number 0) the whole.
 
@@ -20,29 +20,43 @@ class Part:
         number: counts the parts of one description, the whole being 0.
         kind: the name of its part type.
         pointer: JSON Pointer.
-        label: what a person calls it.
-        heading: the label as a sentence begins with it.
         facts: field path to a number in the schema's unit, a text, a flag, a tuple of them, an outline as a tuple of
             points, or ``ABSENT``.
             What nobody has said is not in it.
         links: where reference fields lead (to a part), lists lead (to a tuple of parts, or None where the list is
             not given or may go on), ``..`` leads (to the part it is in), and ``kind[field]`` leads (to the parts of
-            that kind whose field names this one).
+            that kind whose field names this one; ``kind[list/*/field]`` to those that have such a part inside).
+        place: how many parts of its list come before it.
         partly: the parts given of each list that may go on (``only``).
         model: JSON Pointer of the equipment model it names; "" where it names none.
         elsewhere: JSON Pointers of facts that are stated at other parts, by path.
     """
 
-    number: int
-    kind: str
-    pointer: str
-    label: str
-    heading: str
-    facts: Mapping[str, Any] = attrs.field(repr=False)
-    links: Mapping[str, Any] = attrs.field(repr=False)
-    partly: Mapping[str, tuple[Part, ...]] = attrs.field(factory=dict, repr=False)
-    model: str = attrs.field(default="", repr=False)
-    elsewhere: Mapping[str, str] = attrs.field(factory=dict, repr=False)
+    __slots__ = ("_label", "elsewhere", "facts", "kind", "links", "model", "number", "partly", "place", "pointer")
+
+    def __init__(self, number: int, kind: str, pointer: str, facts: dict[str, Any], links: dict[str, Any],
+                 place: int = 0, label: str | None = None) -> None:  # fmt: skip
+        self.number, self.kind, self.pointer, self.facts, self.links = number, kind, pointer, facts, links
+        self.place, self._label = place, label
+        self.partly: Mapping[str, tuple[Part, ...]] = _NOTHING
+        self.elsewhere: Mapping[str, str] = _NOTHING
+        self.model = ""
+
+    @property
+    def label(self) -> str:
+        """What a person calls it: by its id, or by where it stands."""
+        if self._label is None:
+            above = self.links.get("..")
+            own = self.facts.get("id", f"{self.place + 1}" + (f" of {above.label}" if above and above.number else ""))
+            self._label = f"{part_types()[self.kind].title} {own}"
+        return self._label
+
+    @label.setter
+    def label(self, label: str) -> None:
+        self._label = label
+
+    def __repr__(self) -> str:
+        return f"<Part {self.number} {self.pointer}>"
 
     def where(self, path: str) -> str:
         """The JSON Pointer of a fact, or of where it would be stated."""
@@ -52,6 +66,9 @@ class Part:
         if field is None or field.home == "part":
             return f"{self.pointer}/{path}"
         return f"{self.model}/{path}" if self.model else f"{self.pointer}/model"
+
+
+_NOTHING: Mapping[str, Any] = FrozenDict()
 
 
 class _Nowhere(dict[str, Any]):
@@ -70,7 +87,7 @@ class _Nowhere(dict[str, Any]):
 def _nowhere(number: int, fact: Any) -> Part:
     facts, links = _Nowhere(), _Nowhere()
     facts.fact = fact
-    links.stay = Part(number, "", "", "", "", facts, links)
+    links.stay = Part(number, "", "", facts, links, label="")
     out: Part = links.stay
     return out
 

@@ -13,8 +13,8 @@ from ampcite.base.errors import Complaint, InputError, short
 from ampcite.house.gather import gather
 from ampcite.house.marks import stated, still_of_example
 from ampcite.house.parts import Description
-from ampcite.house.validate import catalogue_errors, schema_errors
-from ampcite.house.values import TOO_DEEP, as_json, parse_json
+from ampcite.house.validate import catalogue_errors, is_valid, schema_errors
+from ampcite.house.values import TOO_DEEP, as_json, parse_fast, parse_json
 
 
 def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None,
@@ -37,12 +37,25 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
         name, folder = name or str(source), Path(source).parent
         source = _bytes(Path(source), name)
     name = name or "description"
-    document = parse_json(source, name) if isinstance(source, bytes) else as_json(source, name)
+    if not isinstance(source, bytes):
+        return _read(as_json(source, name), name, folder, catalogue, True)
+    document = parse_fast(source)
+    if document is not None:
+        try:
+            return _read(document, name, folder, catalogue, b'"?"' in source)
+        except InputError:
+            pass  # what is wrong is said of the values as they are written
+    return _read(parse_json(source, name), name, folder, catalogue, True)
+
+
+def _read(document: Any, name: str, folder: Path | None, catalogue: Mapping[str, Any] | None,
+          marked: bool) -> Description:  # fmt: skip
+    """What a JSON value describes; it is looked through for marks where it may be marked."""
     if not isinstance(document, dict):
         raise InputError([Complaint(name, "", f"is {short(document)}; a description is a JSON object")])
     said, marks = document, tuple[str, ...]()
     try:
-        if not isinstance(source, bytes) or b'"?"' in source or b"\\u003" in source:
+        if marked:
             said, marks = stated(document)
     except RecursionError:
         raise InputError([Complaint(name, "", TOO_DEEP)]) from None
@@ -112,6 +125,8 @@ def _further(document: Mapping[str, Any], found: list[Any], name: str) -> tuple[
             here = here[step] if isinstance(here, list) or step in here else {}
         for key in extra:
             here.pop(key, None)
+    if not is_valid(pruned):
+        return ()
     try:
         gather(pruned, name, {})
     except InputError as fault:

@@ -38,6 +38,14 @@ def _reference(equipment: bool) -> Any:
     return reference.evolve(schema=_equipment_schema()) if equipment else reference
 
 
+def is_valid(document: Any, equipment: bool = False) -> bool:
+    """Whether the schema accepts a document for sure."""
+    try:
+        return bool(_gate(equipment).is_valid(document))
+    except (ValueError, TypeError, RecursionError, OverflowError):
+        return False
+
+
 def schema_errors(document: Any, name: str, equipment: bool = False) -> tuple[list[Complaint], list[Any]]:
     """What the schema refuses: as complaints, and as the validator's errors; nothing of a valid document.
 
@@ -49,11 +57,8 @@ def schema_errors(document: Any, name: str, equipment: bool = False) -> tuple[li
     Raises:
         InputError: when the document is nested too deep to be looked through.
     """
-    try:
-        if _gate(equipment).is_valid(document):
-            return [], []
-    except (ValueError, TypeError, RecursionError, OverflowError):
-        pass
+    if is_valid(document, equipment):
+        return [], []
     try:
         every = _reference(equipment).iter_errors(document)
         found = sorted((e for error in every for e in _plain(error)), key=lambda e: [str(p) for p in e.absolute_path])

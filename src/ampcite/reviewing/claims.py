@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from ampcite.house.claims import TOTALS, WHOLE, compare
+from ampcite.house.claims import TOTALS, WHOLE, compare, said_at
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import Description, Part
 
@@ -58,4 +58,4 @@ class Claims:
         facts: Any = said.facts
         for name in COMPARED:
             facts.pop(name, None)
-        compare(said, self.document, self.ids)
+        compare(said, said_at(self.document, said.pointer), self.ids)

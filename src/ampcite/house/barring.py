@@ -1,0 +1,103 @@
+"""What can't belong to a part is made none: what conditions make of facts and links, worked out once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache, lru_cache
+from itertools import groupby
+from typing import Any
+
+import attrs
+
+from ampcite.house.belonging import Condition, holds
+from ampcite.house.part_types import PartType
+from ampcite.house.parts import ABSENT_PART, Part, fact
+from ampcite.language.logic import ABSENT
+
+
+@attrs.frozen(eq=False)
+class Barred:
+    """What conditions that hold make of a part.
+
+    Attributes:
+        by: the conditions.
+        paths: what they bar: fields, objects and lists.
+        lists: the lists that are none then: the path of each, and the part type.
+        facts, links: what these become.
+    """
+
+    by: tuple[Condition, ...]
+    paths: frozenset[str]
+    lists: Mapping[str, str]
+    facts: Mapping[str, Any]
+    links: Mapping[str, Any]
+
+
+def barred(part: Part, kind: PartType) -> Iterator[Barred]:
+    """What the conditions of a part type bar of a part; to be carried out before the next is asked for."""
+    get = part.facts.get
+    for paths, some in _runs(kind):
+        if paths:
+            found = _by_own_facts(kind, some, paths, tuple(map(get, paths)))
+        else:
+            found = _all_of(kind, tuple(one for one in some if holds(one, lambda path: fact(part, path))))
+        if found is not None:
+            yield found
+
+
+@cache
+def _runs(kind: PartType) -> tuple[tuple[tuple[str, ...], tuple[Condition, ...]], ...]:
+    """The conditions in their order: those that ask of the part itself alone, with what they ask for, and others."""
+    out = []
+    for own, some in groupby(kind.conditions, key=lambda one: one.own):
+        run = tuple(some)
+        asked = dict.fromkeys(path for condition in run for path, _, _ in condition.tests) if own else ()
+        out.append((tuple(asked), run))
+    return tuple(out)
+
+
+@lru_cache(maxsize=4096)
+def _by_own_facts(kind: PartType, conditions: Sequence[Condition], paths: Sequence[str],
+                  values: Sequence[Any]) -> Barred | None:  # fmt: skip
+    """What conditions bar that ask of facts of the part itself; what one bars, the next finds to be none."""
+    facts = dict(zip(paths, values, strict=True))
+    some = []
+    for condition in conditions:
+        if holds(condition, facts.get):
+            some.append(condition)
+            facts |= _made_none(kind, condition)[0]
+    return _all_of(kind, tuple(some))
+
+
+@lru_cache(maxsize=4096)
+def _all_of(kind: PartType, conditions: tuple[Condition, ...]) -> Barred | None:
+    """What several conditions bar; None where there is none of them."""
+    if not conditions:
+        return None
+    facts: dict[str, Any] = {}
+    links: dict[str, Any] = {}
+    for condition in conditions:
+        more = _made_none(kind, condition)
+        facts |= more[0]
+        links |= more[1]
+    paths = frozenset(path for condition in conditions for path in condition.barred)
+    lists = {path: kind.children[path].name for path in links if path in kind.children}
+    return Barred(conditions, paths, lists, facts, links)
+
+
+def _made_none(kind: PartType, condition: Condition) -> tuple[dict[str, Any], dict[str, Any]]:
+    """What facts and links become where a condition holds."""
+    facts: dict[str, Any] = {}
+    links: dict[str, Any] = {}
+    for path in condition.barred:
+        if path in kind.groups:
+            facts |= dict.fromkeys((path, *kind.groups[path].inside), ABSENT)
+            links |= {f"{path}/{key}": () for key in kind.groups[path].lists}
+        elif path in kind.children:
+            links[path] = ()
+    for path in condition.fields:
+        field = kind.fields[path]
+        facts[path] = False if field.kind == "flag" and path in condition.barred else ABSENT
+        if field.refers:
+            links[path] = () if field.many else ABSENT_PART
+    return facts, links

@@ -1,0 +1,155 @@
+"""Who names whom: references between parts, followed and turned round."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from typing import Any
+
+from ampcite.base.errors import MOST_COMPLAINTS, nearest
+from ampcite.house.part_types import Field, PartType, part_types
+from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Lists, Part
+from ampcite.language.logic import ABSENT
+
+
+@lru_cache(maxsize=1)
+def own_links() -> Mapping[str, Mapping[str, Any]]:
+    """The links that a part has before anything is known of them, by part type; nobody refers to it yet."""
+    out: dict[str, dict[str, Any]] = {
+        name: dict.fromkeys(kind.children)
+        | {path: None if field.many else UNKNOWN_PART for path, field in kind.references.items()}
+        for name, kind in part_types().items()
+    }
+    for kind in part_types().values():
+        for path, field in kind.references.items():
+            for target in field.refers:
+                out[target].update(dict.fromkeys(backward(kind, path), ()))
+    return out
+
+
+def backward(kind: PartType, path: str) -> tuple[str, ...]:
+    """The keys under which the target of a reference has who refers to it: such parts, and those they stand in."""
+    up = kind.parent
+    own = f"{kind.name}[{path}]"
+    return (own,) if up is None or up.parent is None else (own, f"{up.name}[{kind.list_path}/*/{path}]")
+
+
+class Links:
+    """The links of the parts of one description, while it is read.
+
+    Attributes:
+        by_id: the parts by their id.
+        unresolved: names that stand for no part: the part that says each, where, and the facts of the name.
+    """
+
+    def __init__(self, parts: Mapping[str, list[Part] | None], partly: Mapping[str, list[tuple[Part, str]]]) -> None:
+        """Of the parts by part type (None for a list that is not given), and the lists given in part."""
+        self.parts = parts
+        self.partly = partly
+        self.by_id: dict[str, Part] = {}
+        self.unresolved: list[tuple[Part, str, dict[str, Any]]] = []
+
+    def identify(self) -> Iterator[tuple[str, str]]:
+        """Finds the parts by id; gives the place of every id that is given twice, and what is wrong with it."""
+        by_id = self.by_id
+        for parts in self.parts.values():
+            for part in parts or ():
+                name = part.facts.get("id")
+                if name is not None:
+                    other = by_id.setdefault(name, part)
+                    if other is not part:
+                        yield f"{part.pointer}/id", (f'"{name[:60]}" is also the id of {other.pointer}; '
+                                                     "give every part an id of its own")  # fmt: skip
+
+    def refer(self) -> None:
+        """Follows every reference; where one leads nowhere, its part is not known."""
+        for name, kind in part_types().items():
+            parts = self.parts[name]
+            if parts:
+                for path, field in kind.references.items():
+                    for part in parts:
+                        value = part.facts.get(path)
+                        if value is not None:
+                            self._follow(part, path, field, value)
+
+    def _follow(self, part: Part, path: str, field: Field, value: Any) -> None:
+        if value is ABSENT:
+            if not field.many:
+                part.links[path] = ABSENT_PART
+            return
+        found: list[Part] = []
+        for i, name in enumerate(value if field.many else (value,)):
+            target = self.by_id.get(name)
+            if target is not None and target.kind in field.refers:
+                found.append(target)
+                continue
+            place = f"{part.pointer}/{path}/{i}" if field.many else f"{part.pointer}/{path}"
+            hint = "one of them"
+            if len(self.unresolved) < MOST_COMPLAINTS:  # of more, nobody sees the names
+                hint = nearest(name, [n for n, p in self.by_id.items() if p.kind in field.refers])
+            what = "is no part of this description" if target is None else f"is the id of {target.label}"
+            among = " or ".join(part_types()[k].list_title for k in field.refers)
+            facts = {"name": name[:60], "title": field.title, "described": False, "why": what,
+                     "hint": f"of the {among}, {hint}"}  # fmt: skip
+            self.unresolved.append((part, place, facts))
+        if field.many:
+            part.links[path] = tuple(found) if len(found) == len(value) else None
+        elif found:
+            part.links[path] = found[0]
+
+    def reverse(self) -> None:
+        """Notes at every target of a reference who refers to it; None where not all that could are known."""
+        for kind in part_types().values():
+            parts = self._all(kind) if kind.references else None
+            for path, field in kind.references.items():
+                back, *above = backward(kind, path)
+                found = None if parts is None else _sources(parts, path, field)
+                if found is None:
+                    for target in field.refers:
+                        for part in self.parts[target] or ():
+                            part.links.update(dict.fromkeys((back, *above)))
+                else:
+                    for part, sources in found.values():
+                        part.links[back] = sources
+                        for key in above:
+                            holders = {one.links[".."].number: one.links[".."] for one in sources}
+                            part.links[key] = list(holders.values())
+
+    def _all(self, kind: PartType) -> list[Part] | None:
+        """Every part of a kind; None where a list of them is not given or may go on."""
+        if kind.name in self.partly:
+            return None
+        if kind.parent is None or kind.parent.parent is None:
+            return self.parts[kind.name]
+        holders = self._all(kind.parent)
+        if holders is None or any(one.links.get(kind.list_path) is None for one in holders):
+            return None
+        return self.parts[kind.name] or []
+
+    def not_given(self) -> tuple[Lists, Lists]:
+        """The lists that would have to be given for the parts of a type to be known, and those given in part."""
+        unlisted: dict[str, tuple[tuple[Part, str], ...]] = {}
+        partly: dict[str, tuple[tuple[Part, str], ...]] = {}
+        for name, kind in part_types().items():
+            if kind.parent is None:
+                unlisted[name] = partly[name] = ()
+                continue
+            above, path = kind.parent.name, kind.list_path
+            here = [(p, f"{p.pointer}/{path}") for p in self.parts[above] or ()
+                    if p.links.get(path) is None and path not in p.partly]  # fmt: skip
+            unlisted[name] = (*unlisted[above], *here) if here else unlisted[above]
+            partly[name] = (*partly[above], *self.partly.get(name, ()))
+        return unlisted, partly
+
+
+def _sources(parts: list[Part], path: str, field: Field) -> dict[int, tuple[Part, list[Part]]] | None:
+    """The targets of a field by number, and who refers to each; None where one of them is not known."""
+    found: dict[int, tuple[Part, list[Part]]] = {}
+    for part in parts:
+        there = part.links[path]
+        if there is None or there is UNKNOWN_PART or path not in part.facts:
+            return None
+        if there is not ABSENT_PART:
+            for target in there if field.many else (there,):
+                found.setdefault(target.number, (target, []))[1].append(part)
+    return found

@@ -1,0 +1,265 @@
+"""A queue of invented submissions with planted mistakes, drawn with a seed, for tests of the review and of the desk.
+
+Each submission is one of the houses of the tests, the shipped ones and the lawful ones, with a few mistakes of those
+that ``houses/mistakes.json`` lists. What a mistake is and which rules must name it stands there, and was written from
+the code's figures and not from what the program says:
+
+    kind    what a reviewer would call it
+    at      the type of part it is made at ("" for the whole), ``where`` of which facts, each one of some values
+    set     field to what it then says: a value, what is done to it (``plus``, ``times``, ``without``, ``shift``), or
+            ``as`` a field of the whole
+    rules   those that must name it; ``also`` those that may, because the same fault breaks them too
+    adds    true where the fact need not be stated before
+    beside  lists of the description that must not be empty for it to be a mistake
+    every   true where it is made at all such parts at once
+    apart   a submission has one mistake of those that bear the same word here: one of them would hide another
+
+    python tests/submissions.py [SEED]      # how many of the planted mistakes the review finds, in how many comments
+"""
+
+from __future__ import annotations
+
+import json
+import random
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import attrs
+
+import ampcite
+from ampcite.house.change import LEFT_OUT, change
+from ampcite.house.parts import Description, Part
+from ampcite.language.logic import ABSENT
+from shared import SHIPPED, TESTS, plain, rulebook
+
+SUBMISSIONS, MISTAKES = 60, 200
+"""How many submissions a queue has, and how many mistakes there are in all of them together."""
+
+HOUSES: Mapping[str, Path] = {
+    **SHIPPED, **{path.stem: path for path in sorted((TESTS / "houses" / "lawful").glob("*.json"))}
+}  # fmt: skip
+"""The houses that mistakes are planted in, by name."""
+
+LISTED: Sequence[Mapping[str, Any]] = json.loads((TESTS / "houses" / "mistakes.json").read_text("utf-8"))
+
+
+@attrs.frozen
+class Planted:
+    """A mistake as it was made in one house.
+
+    Attributes:
+        kind: what a reviewer would call it.
+        changes: JSON Pointer to what the description says there now.
+        before: what it said; :data:`LEFT_OUT` where it said nothing.
+        rules: the rules that must name it.
+        also: rules that the same fault may break too.
+    """
+
+    kind: str
+    changes: Mapping[str, Any]
+    before: Mapping[str, Any]
+    rules: frozenset[str]
+    also: frozenset[str]
+
+
+class Submission(NamedTuple):
+    """One of a queue: its number in words, the description as JSON, and the mistakes in it."""
+
+    id: str
+    description: dict[str, Any]
+    planted: tuple[Planted, ...]
+
+
+def queue(seed: int, submissions: int = SUBMISSIONS, mistakes: int = MISTAKES) -> Iterator[Submission]:
+    """Submissions with mistakes in them, the same ones for the same seed.
+
+    Args:
+        seed: draws parts and kinds.
+        submissions: how many.
+        mistakes: how many in all of them together, spread evenly; kinds that were planted least come first.
+    """
+    draw = random.Random(seed)
+    used = dict.fromkeys(range(len(LISTED)), 0)
+    names = list(HOUSES)
+    for i in range(submissions):
+        name, wanted = names[i % len(names)], mistakes * (i + 1) // submissions - mistakes * i // submissions
+        document, planted, apart = house(name), list[Planted](), set[str]()
+        order = sorted(used, key=lambda n: (used[n], draw.random()))
+        for n in order:
+            if len(planted) == wanted:
+                break
+            if LISTED[n].get("apart") in apart:
+                continue
+            choices = _places(name)[n]
+            choice = draw.choice(choices) if choices else ()
+            made = _plant(LISTED[n], document, choice) if choice else None
+            if made is not None and not any(_meet(made[1], other) for other in planted):
+                document, mistake = made
+                planted.append(mistake)
+                used[n] += 1
+                apart |= {LISTED[n]["apart"]} if "apart" in LISTED[n] else set()
+        yield Submission(f"{i + 1:02}-{name}", document, tuple(planted))
+
+
+def cured(description: Mapping[str, Any], mistakes: Sequence[Planted]) -> dict[str, Any]:
+    """A submission with some of its mistakes put right, as its designer would hand it in again."""
+    out = dict(description)
+    for mistake in reversed(mistakes):
+        for pointer, value in reversed(mistake.before.items()):
+            out = change(out, pointer, value)
+    return out
+
+
+@cache
+def _read(name: str) -> Description:
+    return ampcite.read(HOUSES[name])
+
+
+def house(name: str) -> dict[str, Any]:
+    """One of the houses as JSON, made anew."""
+    document: dict[str, Any] = json.loads(HOUSES[name].read_text("utf-8"))
+    return document
+
+
+@cache
+def _places(name: str) -> list[list[tuple[str, ...]]]:
+    """Where each of the listed mistakes can be made in a house: the parts it is made at together."""
+    description, out = _read(name), list[list[tuple[str, ...]]]()
+    for one in LISTED:
+        beside = all(description.parts[name] for name in one.get("beside", ()))
+        fit = [part.pointer for part in description.parts[one["at"]] or () if beside and _fits(one, part)]
+        out.append([tuple(fit)] if fit and one.get("every") else [(at,) for at in fit])
+    return out
+
+
+def _fits(one: Mapping[str, Any], part: Part) -> bool:
+    said = all(_is_one_of(part.facts.get(path), values) for path, values in one.get("where", {}).items())
+    return said and (one.get("adds", False) or all(_stated(part, path) for path in one["set"]))
+
+
+def _is_one_of(fact: Any, values: Sequence[Any]) -> bool:
+    return bool(set(fact) & set(values)) if isinstance(fact, tuple) else fact in values
+
+
+def _stated(part: Part, path: str) -> bool:
+    below = [fact for name, fact in part.facts.items() if name == path or name.startswith(f"{path}/")]
+    return any(fact is not ABSENT for fact in below)
+
+
+def _meet(one: Planted, other: Planted) -> bool:
+    """Whether two mistakes are made at the same part of the house, so that one could hide the other."""
+    first, second = ({tuple(_steps(at)[:2]) for at in mistake.changes} for mistake in (one, other))
+    return bool(first & second)
+
+
+def _steps(pointer: str) -> list[str]:
+    return [step for step in pointer.split("/")[1:] if step not in ("all", "only")]
+
+
+def _plant(one: Mapping[str, Any], document: dict[str, Any],
+           places: Sequence[str]) -> tuple[dict[str, Any], Planted] | None:  # fmt: skip
+    """The document with the mistake made; None where the house says so already."""
+    description = ampcite.read(document)
+    parts = {part.pointer: part for part in description.parts[one["at"]] or ()}
+    claimed = one["at"] == "claims/says"
+    changes: dict[str, Any] = {}
+    before: dict[str, Any] = {}
+    for at in places:
+        for path, given in one["set"].items():
+            pointer = at if claimed else f"{at}/{path}"
+            before[pointer] = _said(document, pointer)
+            fact = before[pointer] if claimed else parts[at].facts.get(path)
+            changes[pointer] = _wrong(given, fact, description.whole)
+            after = change(document, pointer, changes[pointer])
+            if after == document:
+                return None
+            document = after
+    rules, also = frozenset(one["rules"]), frozenset(one.get("also", ()))
+    return document, Planted(one["kind"], changes, before, rules, also)
+
+
+def _wrong(given: Any, fact: Any, whole: Part) -> Any:
+    match given:
+        case {"as": field}:
+            return whole.facts[field]
+        case {"plus": number}:
+            return _number(fact + number)
+        case {"times": number}:
+            return _number(fact * number)
+        case {"without": word}:
+            return [one for one in fact if one != word]
+        case {"shift": [x, y]}:
+            return [[round(a + x, 3), round(b + y, 3)] for a, b in fact]
+    return given
+
+
+def _number(value: float) -> float:
+    return int(value) if value == int(value) else round(value, 6)
+
+
+def _said(document: dict[str, Any], pointer: str) -> Any:
+    here: Any = plain(document)
+    for step in pointer.split("/")[1:]:
+        if isinstance(here, list) and step in ("all", "only"):
+            continue
+        name: Any = int(step) if isinstance(here, list) else step.replace("~1", "/").replace("~0", "~")
+        if isinstance(here, dict) and name not in here:
+            return LEFT_OUT
+        here = here[name]
+    return here
+
+
+# --- what the review makes of them ----------------------------------------------------------------------------
+
+
+@attrs.frozen
+class Found:
+    """What the review of one submission says of the mistakes in it.
+
+    Attributes:
+        comments: how many it writes.
+        missed: the mistakes of which a rule that must name them is in no comment.
+        unrelated: rules in comments that no mistake in it accounts for.
+        open: rules that are not decided.
+    """
+
+    submission: Submission
+    comments: tuple[ampcite.Comment, ...]
+    missed: tuple[Planted, ...]
+    unrelated: frozenset[str]
+    open: frozenset[str]
+
+
+def found(submission: Submission) -> Found:
+    """The review of a submission under the editions that it names."""
+    description = ampcite.read(submission.description)
+    review = ampcite.review(rulebook(description.editions["electrical"]), description)
+    named = {f.rule for comment in review.comments for f in comment.findings}
+    expected = frozenset[str]().union(*(p.rules | p.also for p in submission.planted))
+    waiting = {f.rule for m in (*review.missing, *review.unbegun) for f in m.findings} | {f.rule for f in review.looks}
+    return Found(submission, review.comments, tuple(p for p in submission.planted if not p.rules <= named),
+                 frozenset(named - expected), frozenset(waiting))  # fmt: skip
+
+
+def main(seed: int) -> None:
+    """Prints what is missed, what is unrelated, and how many comments there are for each mistake."""
+    comments = planted = missed = unrelated = 0
+    kinds: set[str] = set()
+    for submission in queue(seed):
+        one = found(submission)
+        comments, planted = comments + len(one.comments), planted + len(submission.planted)
+        missed, unrelated = missed + len(one.missed), unrelated + len(one.unrelated)
+        kinds |= {p.kind for p in submission.planted}
+        for p in one.missed:
+            print(f"{submission.id}: missed: {p.kind} at {', '.join(p.changes)}")
+        if one.unrelated:
+            print(f"{submission.id}: unrelated: {', '.join(sorted(one.unrelated))}")
+    print(f"{SUBMISSIONS} submissions, {planted} mistakes of {len(kinds)} kinds: {planted - missed} found in "
+          f"{comments} comments ({comments / planted:.2f} a mistake), {unrelated} rules unrelated")  # fmt: skip
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1)
