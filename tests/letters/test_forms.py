@@ -12,6 +12,7 @@ import subprocess
 import zipfile
 from collections.abc import Iterator
 from html.parser import HTMLParser
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -92,7 +93,7 @@ def test_the_page_of_every_kind_of_letter(tmp_path: Path) -> None:
         assert names.count("h1") == names.count("main") == names.count("title") == 1
         assert ("html", {"lang": "en"}) in tags.seen
         levels = [int(tag[1]) for tag in names if re.fullmatch("h[1-6]", tag)]
-        assert all(after - before <= 1 for before, after in zip(levels, levels[1:], strict=False))
+        assert all(after - before <= 1 for before, after in pairwise(levels))
         assert not {"script", "iframe", "img", "link", "object"} & set(names)
         assert not re.search(r"https?://|url\(|@import", page)
         ids = [attrs["id"] for _, attrs in tags.seen if "id" in attrs]
@@ -181,7 +182,8 @@ def test_one_hostile_text_as_the_name_of_a_project_and_of_a_part(text: str) -> N
 
 
 def pdf_text(data: bytes) -> str:
-    return subprocess.run(["pdftotext", "-layout", "-", "-"], input=data, capture_output=True, check=True).stdout.decode()
+    done = subprocess.run(["pdftotext", "-layout", "-", "-"], input=data, capture_output=True, check=True)
+    return done.stdout.decode()
 
 
 @needs_pdf_tools
