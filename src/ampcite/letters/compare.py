@@ -107,7 +107,7 @@ class Comparison:
             if field is None or path == "id":
                 continue
             before, after = (said(part.facts.get(path), field) for part in (was, now))
-            of = "" if now.kind == "" else f"{now.heading}: "
+            of = "" if now.kind == "" else f"{sentence(now.label)}: "
             text = f"{of}{field.title} was {before}, is {after}." if before != after else f"{of}{field.title} changed."
             yield sentence(text)
         for words, parts in (("New", self.added), ("No longer there", self.gone)):
