@@ -1,7 +1,7 @@
 """The queue of sixty submissions through two rounds: the letters say exactly which mistakes are cured, open and new.
 
 Round 1 has some of the planted mistakes of a submission, round 2 others: what is only in the first is cured, what is in
-both is open, what is only in the second is new. For the second round a sheet is put in front and the labels change order.
+both is open, what is only in the second is new. For the second round a sheet is put in front and labels change order.
 """
 
 from __future__ import annotations
