@@ -203,9 +203,12 @@ def fitting(document: dict[str, Any]) -> dict[str, Any]:
             for place in sorted(places, reverse=True):
                 *way, last = [step.replace("~1", "/").replace("~0", "~") for step in place.split("/")[1:]]
                 here: Any = out
-                for step in way:
-                    here = here[int(step)] if isinstance(here, list) else here[step]
-                del here[int(last) if isinstance(here, list) else last]
+                try:
+                    for step in way:
+                        here = here[int(step)] if isinstance(here, list) else here[step]
+                    del here[int(last) if isinstance(here, list) else last]
+                except KeyError:  # it is said for each part of a list, and was refused there too
+                    continue
 
 
 # --- broken houses --------------------------------------------------------------------------------------------

@@ -7,6 +7,8 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import attrs
+
 from ampcite.base.editions import CODES, ELECTRICAL, Editions, codes_in_words
 from ampcite.base.errors import ArgumentError, Complaint, PackError, nearest, short, wrong_argument
 from ampcite.engine.findings import Report
@@ -20,7 +22,8 @@ if TYPE_CHECKING:
     from ampcite.reviewing.comments import Review
 
 
-def load(law: int | Editions | Law, packs: str | Path | Iterable[str | Path] | None = None) -> Rulebook:
+def load(law: int | Editions | Law, packs: str | Path | Iterable[str | Path] | None = None, *,
+         hold_unconfirmed: bool = False) -> Rulebook:  # fmt: skip
     """The rules in force at an edition of each code.
 
     Args:
@@ -30,6 +33,8 @@ def load(law: int | Editions | Law, packs: str | Path | Iterable[str | Path] | N
             asked. A plain year is the electrical code's.
         packs: one or more names of installed packs or folders of packs; by default every installed pack. A pack that
             needs another's figures gets them, without that pack's rules.
+        hold_unconfirmed: let a rule of which no clause was read anywhere warn where it would fail; either way what it
+            says begins with "Verify first".
 
     Raises:
         ArgumentError: when the first argument names no edition or an unknown code, or either is of another type.
@@ -47,7 +52,13 @@ def load(law: int | Editions | Law, packs: str | Path | Iterable[str | Path] | N
         rulebook = _load(editions, chosen, lenders(chosen))
     if not rulebook.bound.heads:
         raise PackError([Complaint("", "", _empty(editions, rulebook))])
+    if hold_unconfirmed:
+        return attrs.evolve(rulebook, hold_unconfirmed=True, law=(*rulebook.law, HELD))
     return rulebook
+
+
+HELD = "What would fail by a clause that was read nowhere is held as a warning"
+"""What a report says of its law where :func:`load` was told to hold such failures."""
 
 
 def _editions(law: Any) -> Editions:

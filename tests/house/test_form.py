@@ -63,6 +63,15 @@ def test_a_list_of_only_some_leaves_sums_open_and_judges_those_given() -> None:
     assert not [f for f in after.findings if f.verdict == "fail"]
 
 
+@pytest.mark.parametrize("segments", [None, {"only": [{"raceway": "R"}]}])
+def test_who_names_a_part_is_open_where_some_that_might_are_not_listed(segments: Any) -> None:
+    named, back = {"id": "A", "segments": {"all": [{"raceway": "R"}]}}, "circuits/segments[raceway]"
+    more = {"id": "B"} if segments is None else {"id": "B", "segments": segments}
+    for circuits, known in (([named], True), ([named, more], False), ({"only": [named]}, False)):
+        (raceway,) = ampcite.read({"raceways": [{"id": "R"}], "circuits": circuits}).parts["raceways"] or ()
+        assert (raceway.links[back] is not None) is known
+
+
 def test_an_empty_list_of_only_some_is_a_list_not_given() -> None:
     assert ampcite.read({"strings": {"only": []}}).parts["strings"] is None
     assert ampcite.read({"strings": {"all": []}}).parts["strings"] == ()
@@ -308,6 +317,15 @@ def test_who_says_it_is_known_by_the_document() -> None:
     assert said("M", "quantity", 24, "L-4")["source"] == "label"
     assert said("M", "quantity", 24, "nameplate")["source"] == "nameplate"
     assert said("M", "quantity", 25)["fact"] == "24" and said("M", "quantity", 25)["printed"] == "25"
+
+
+def test_who_says_it_is_open_where_the_document_may_be_of_any_kind() -> None:
+    claims = [{"by": by, "of": "project", "says": {"dc_power": "9 kW"}} for by in ("PV-2", "nameplate", "work order")]
+    claims.append({"of": "project", "says": {"dc_power": "9 kW"}})
+    for documents, known in (({}, None), ({"documents": {"all": [{"id": "PV-2"}]}}, None),
+                             ({"documents": {"only": []}}, None), ({"documents": {"all": []}}, "PV-2")):  # fmt: skip
+        found = ampcite.read({"labels": {"all": []}, **documents, "claims": claims}).parts["claims/says"] or ()
+        assert [part.facts.get("source") for part in found] == [known, "nameplate", "work order", None], documents
 
 
 def test_a_claim_about_what_nobody_states_is_open_and_asks_for_the_fact() -> None:

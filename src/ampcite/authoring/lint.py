@@ -15,7 +15,7 @@ from ampcite.law.changes import Amendment
 from ampcite.law.files import content
 from ampcite.law.load import load_pack
 from ampcite.law.overlay import amend
-from ampcite.law.records import Citation, Example, Pack
+from ampcite.law.records import Citation, Example, Pack, Rule
 
 FAULT, REMARK = "fault", "remark"
 
@@ -77,6 +77,8 @@ def _faults(pack: Pack, around: Sequence[Pack]) -> Iterator[Complaint]:
     if pack.authority and not (pack.amendments or pack.adoptions or pack.rules):
         said = "changes and adopts nothing; is the file of its changes named otherwise than .toml?"
         yield Complaint(str(Path(pack.folder) / "pack.toml"), "authority", said)
+    yield from (Complaint(pack.folder, f'rule "{rule.id}"', said) for rule in pack.rules.values()
+                if rule.force == "requirement" and (said := _unfounded(pack, rule)))  # fmt: skip
     for editions, date in law_of(pack):
         try:
             if pack.authority:
@@ -85,6 +87,25 @@ def _faults(pack: Pack, around: Sequence[Pack]) -> Iterator[Complaint]:
                 bind([pack, *around], editions, frozenset(other.name for other in around))
         except PackError as error:
             yield from (c for c in error.complaints if c.file.startswith(pack.folder))
+
+
+def _unfounded(pack: Pack, rule: Rule) -> str:
+    """Why nothing behind a rule lets a house fail by it, at some edition at which it is in force; else ""."""
+    for citation in rule.citations:
+        if citation.stated and citation.stated not in rule.inputs:
+            return f'has a demand stated by "{citation.stated}", which is no input of the rule'
+    against = pack.authority.against.get(rule.code) if pack.authority else None
+    for year in filter(rule.in_force, pack.editions[rule.code] if against is None else (against,)):
+        if not any(_binds(citation, rule.code, year) for citation in rule.citations):
+            return (f"fails a house, but at the {year} edition no code in force and no demand that the description "
+                    "states is behind it; make it a recommendation, or cite what it rests on")  # fmt: skip
+    return ""
+
+
+def _binds(citation: Citation, code: str, year: int) -> bool:
+    """Whether a citation of a rule lets a house fail, at an edition of the code by whose editions the rule goes."""
+    cited = citation.clause.at(year) if citation.work.code == code else next(iter(citation.clause.texts.values()), None)
+    return cited is not None and (citation.work.force == "code" or bool(citation.stated))
 
 
 # --- what is poor -------------------------------------------------------------------------------------------------

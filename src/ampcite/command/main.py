@@ -53,11 +53,14 @@ def main() -> None:
 @click.option("--subject", "subjects", multiple=True, metavar="SUBJECT",
               help="Ask about this only: strings, wiring, roof, labels...; may be given several times.")  # fmt: skip
 @click.option("--every", is_flag=True, help="Write out passes with their arithmetic, and what does not apply.")
+@click.option("--hold-unconfirmed", "hold", is_flag=True,
+              help="Warn, and do not fail, where no clause behind a failure was read anywhere.")  # fmt: skip
 @click.option("--lock", "lock_file", type=click.Path(), metavar="FILE",
               help="Hold the packs to a lock file, or to those of an earlier report as JSON.")  # fmt: skip
 @_packs
 def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | None, form: str, stage: str | None,
-          subjects: tuple[str, ...], every: bool, lock_file: str | None, packs: tuple[str, ...]) -> None:  # fmt: skip
+          subjects: tuple[str, ...], every: bool, hold: bool, lock_file: str | None,
+          packs: tuple[str, ...]) -> None:  # fmt: skip
     """Check descriptions; - reads one from the standard input.
 
     \b
@@ -83,7 +86,7 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
     def entries() -> Iterator[Report | Refused]:
         for file, edition in jobs:
             try:
-                rulebook, description = prepared(file, edition, building, lock_file, packs)
+                rulebook, description = prepared(file, edition, building, lock_file, packs, hold)
                 later = 0
                 if form == "text":
                     reviews.append(review(rulebook, description, stage=stage or "", subjects=subjects))

@@ -24,7 +24,7 @@ packs_option = click.option(
 
 
 def prepared(file: str, edition: int | None, building: int | None, lock_file: str | None,
-              packs: Iterable[str]) -> tuple[Rulebook, Description]:  # fmt: skip
+             packs: Iterable[str], hold: bool = False) -> tuple[Rulebook, Description]:  # fmt: skip
     """The rules that apply to a file, and what it describes."""
     from ampcite.api import law_for, load
     from ampcite.base.errors import Complaint, InputError
@@ -40,7 +40,7 @@ def prepared(file: str, edition: int | None, building: int | None, lock_file: st
         raise InputError([Complaint(description.source, "/codes/electrical_edition",
                                     "is not given; name the edition there or with --edition")])  # fmt: skip
     day = str(description.whole.facts.get("codes/application_date", ""))
-    rulebook = load(applied or Law(editions, (), day, ()), list(packs) or None)
+    rulebook = load(applied or Law(editions, (), day, ()), list(packs) or None, hold_unconfirmed=hold)
     if lock_file is not None:
         import attrs
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 
 from ampcite.engine.plan import PART_BITS, Bound, BoundDerived, BoundRule, Path
 from ampcite.engine.writer import Writer
@@ -185,17 +185,39 @@ class _Group(Writer):
 
     def outcome(self, number: int, rule: BoundRule) -> None:
         holds = self.holds(rule)
+        if len(holds) > 1:
+            return self.ways(number << PART_BITS, rule, holds, frozenset())
         let = self.lets(rule.let, holds)
         names = {n for tree in (*holds, *(x for _, x in let)) for n in names_in(tree)}
-        unknown = "open" if len(holds) == 1 and self.strict(rule, holds[0]) else "later"
+        unknown = "open" if self.strict(rule, holds[0]) else "later"
         with self.asking([number], names, "True", unknown):
             for name, node in let:
                 self.name(name, node)
-            self.checked_products = True
-            good = " or ".join(self.code(one) for one in holds)
-            self.checked_products = False
             key = number << PART_BITS
-            self.put(f"if {good}: passed({key} + n)", f"else: broken({key} + n)")
+            self.put(f"if {self.good(holds[0])}: passed({key} + n)", f"else: broken({key} + n)")
+
+    def ways(self, key: int, rule: BoundRule, holds: Sequence[Node], named: frozenset[str]) -> None:
+        """Asks one way after the other: what a way further on reads may be unknown where one before it is kept."""
+        let = [(name, node) for name, node in self.lets(rule.let, holds[:1]) if name not in named]
+        checks = self.need({n for tree in (holds[0], *(x for _, x in let)) for n in names_in(tree)})
+        if checks:
+            self.put(f"if {' or '.join(checks)}: later({key} + n)", "else:")
+        with self.deeper() if checks else nullcontext():
+            for name, node in let:
+                self.name(name, node)
+            self.put(f"if {self.good(holds[0])}: passed({key} + n)")
+            if len(holds) == 1:
+                self.put(f"else: broken({key} + n)")
+                return
+            self.put("else:")
+            with self.deeper():
+                self.ways(key, rule, holds[1:], named | {name for name, _ in let})
+
+    def good(self, node: Node) -> str:
+        self.checked_products = True
+        out = self.code(node)
+        self.checked_products = False
+        return out
 
 
 def _safe(node: Node) -> bool:

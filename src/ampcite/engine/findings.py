@@ -50,9 +50,18 @@ class Clause:
     clause: str
     read: str
 
+    @property
+    def unconfirmed(self) -> bool:
+        """Whether it rests on memory or on articles alone, and was read nowhere."""
+        return self.read.endswith("unconfirmed") or ", unconfirmed," in self.read
+
     def __str__(self) -> str:
         doubt = ", from memory, unconfirmed" if self.read.startswith("from memory") else ""
         return f"{self.work} {self.clause.replace('; ', ' and ')}{doubt}"
+
+
+VERIFY_FIRST = "Verify first, since the clause was read nowhere:"
+"""What leads a failure behind which there is memory alone."""
 
 
 class Finding:
@@ -146,7 +155,10 @@ class Finding:
 
     @made_once
     def note(self) -> str:
-        return apply_local_law(self._answer.note, self.verdict, self.decided, self.force, self._effect)
+        note = self._answer.note
+        if self.decided and self.verdict is not Verdict.PASS and self.force == "requirement" and self._head.unconfirmed:
+            note = f"{VERIFY_FIRST} {note}"
+        return apply_local_law(note, self.verdict, self.decided, self.force, self._effect)
 
     @made_once
     def figures(self) -> Mapping[str, tuple[float | str, str]]:

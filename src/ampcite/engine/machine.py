@@ -70,13 +70,14 @@ class Machine:
         fails: by number of a rule, whether it fails where it is broken (else it warns).
     """
 
-    def __init__(self, bound: Bound, code: Sequence[bytes]) -> None:
+    def __init__(self, bound: Bound, code: Sequence[bytes], hold_unconfirmed: bool = False) -> None:
         self.bound = bound
         self.numbers: Mapping[str, int] = numbers_of(bound)
         self.groups = groups_of(bound)
         self.first = len(bound.reckoned)
         self.by_id = {rule.id: i for i, rule in enumerate(bound.heads)}
-        self.fails = tuple(rule.force == "requirement" and not _eased(bound, rule.id) for rule in bound.heads)
+        self.fails = tuple(rule.force == "requirement" and not _eased(bound, rule.id)
+                           and not (hold_unconfirmed and rule.unconfirmed) for rule in bound.heads)  # fmt: skip
         self.derive: list[RunQuantity] = [self._reckoning(i, name) for i, name in enumerate(bound.reckoned)]
         self.derive += [self._quantity_stub(self.first + i, code[i]) for i in range(len(bound.quantities))]
         self.derive_with_care: list[RunQuantity] = self.derive[: self.first]

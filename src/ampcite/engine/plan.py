@@ -94,6 +94,12 @@ class BoundRule:
     compared: tuple[Compare, ...]
     cure: Mapping[str, str] = attrs.Factory(dict)
 
+    @property
+    def head(self) -> RuleHead:
+        """What its verdict is known by."""
+        unconfirmed = all(clause.unconfirmed for clause in self.clauses)
+        return RuleHead(self.id, self.title, self.family, self.force, self.kind, unconfirmed)
+
 
 @attrs.frozen
 class LocalEffect:
@@ -105,13 +111,17 @@ class LocalEffect:
 
 
 class RuleHead(NamedTuple):
-    """What a verdict is known by, without the rule's formulas and words."""
+    """What a verdict is known by, without the rule's formulas and words.
+
+    ``unconfirmed``: none of its clauses was read anywhere.
+    """
 
     id: str
     title: str
     family: str
     force: str
     kind: str
+    unconfirmed: bool
 
 
 @attrs.frozen
@@ -134,6 +144,6 @@ class Bound:
     reads: frozenset[str]
     local: Mapping[str, LocalEffect] = attrs.Factory(dict)
     heads: tuple[RuleHead, ...] = attrs.Factory(
-        lambda bound: tuple(RuleHead(r.id, r.title, r.family, r.force, r.kind) for r in bound.rules), takes_self=True
+        lambda bound: tuple(r.head for r in bound.rules), takes_self=True
     )
     quantities: tuple[str, ...] = attrs.Factory(lambda bound: tuple(d.name for d in bound.derived), takes_self=True)

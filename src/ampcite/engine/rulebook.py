@@ -34,6 +34,7 @@ class Rulebook:
         packs: the packs it was made of, with version and content digest.
         bound: the rules, their formulas checked and settled.
         code: what was generated from them.
+        hold_unconfirmed: whether a rule of which no clause was read anywhere warns instead of failing.
         machine: what runs them.
     """
 
@@ -43,13 +44,14 @@ class Rulebook:
     packs: tuple[PackUsed, ...]
     bound: Bound = attrs.field(repr=False)
     code: tuple[bytes, ...] = attrs.field(repr=False)
+    hold_unconfirmed: bool = False
     machine: Machine = attrs.field(init=False, repr=False)
 
     def __attrs_post_init__(self) -> None:
-        object.__setattr__(self, "machine", Machine(self.bound, self.code))
+        object.__setattr__(self, "machine", Machine(self.bound, self.code, self.hold_unconfirmed))
 
     def __reduce__(self) -> tuple[type[Rulebook], tuple[Any, ...]]:
-        return Rulebook, (self.editions, self.law, self.codes, self.packs, self.bound, self.code)
+        return Rulebook, (self.editions, self.law, self.codes, self.packs, self.bound, self.code, self.hold_unconfirmed)
 
 
 def rulebook_of(bound: Bound, packs: tuple[PackUsed, ...] = ()) -> Rulebook:

@@ -27,6 +27,10 @@ TOTALS: Mapping[str, tuple[str, str]] = {
 }
 """What can be claimed of the whole besides its fields: title and unit."""
 
+SPEAKERS = ("nameplate", "label", "work order", "approval letter", "reading", "reviewer", "inspector",
+            "installer", "owner")  # fmt: skip
+"""Words for who says something that is no document."""
+
 _SHORT = {
     "street": "st", "avenue": "ave", "road": "rd", "drive": "dr", "lane": "ln", "court": "ct", "boulevard": "blvd",
     "place": "pl", "highway": "hwy", "north": "n", "south": "s", "east": "e", "west": "w", "apartment": "apt",
@@ -48,9 +52,9 @@ def compare(part: Part, printed: Any, ids: Mapping[str, Part]) -> str:
     """
     claim: Part = part.links[".."]
     facts: Any = part.facts
-    path, by = facts["field"], str(claim.facts.get("by", "somebody"))
-    facts["by"], facts["source"] = by, _source(by, ids)
+    path = facts["field"]
     whole: Part = claim.links[".."]
+    _speaker(part, claim, whole, ids)
     target = whole if claim.facts.get("of") == WHOLE else ids.get(str(claim.facts.get("of")))
     if target is None:
         return ""
@@ -80,7 +84,7 @@ def _call(part: Part, title: str, target: Part, path: str) -> None:
     facts: Any = part.facts
     facts["title"] = title
     part.label = f"{facts['by']} on the {title.removeprefix('the ')} of {target.label}"
-    part.elsewhere = dict.fromkeys(("agrees", "fact"), target.where(path))
+    part.elsewhere = {**part.elsewhere, **dict.fromkeys(("agrees", "fact"), target.where(path))}
 
 
 def _compare_phrase(part: Part, group: Group, target: Part, printed: Any) -> str:
@@ -106,12 +110,27 @@ def _compare_phrase(part: Part, group: Group, target: Part, printed: Any) -> str
     return ""
 
 
-def _source(by: str, ids: Mapping[str, Part]) -> str:
-    """The kind of document that says something; "label"; or the word that is given for who says it."""
-    speaker = ids.get(by)
-    if speaker is None:
-        return by
-    return str(speaker.facts.get("kind", "document")) if speaker.kind == "documents" else "label"
+def _speaker(part: Part, claim: Part, whole: Part, ids: Mapping[str, Part]) -> None:
+    """Gives what is said its source: the kind of the document, "label", or the word that is given for who says it.
+
+    A document of no kind, and a name that a document not listed could have, leave it open.
+    """
+    facts: Any = part.facts
+    by = claim.facts.get("by")
+    facts["by"] = by or "somebody"
+    speaker = ids.get(str(by))
+    if by is None:
+        part.elsewhere = {"source": claim.where("by")}
+    elif speaker is not None and speaker.kind == "documents":
+        part.elsewhere = {"source": speaker.where("kind")}
+        if "kind" in speaker.facts:
+            facts["source"] = speaker.facts["kind"]
+    elif speaker is not None:
+        facts["source"] = "label"
+    elif by in (*SPEAKERS, *part_types()["documents"].fields["kind"].choices) or whole.links["documents"] is not None:
+        facts["source"] = by
+    else:
+        part.elsewhere = {"source": "/documents"}
 
 
 def said_at(document: Any, pointer: str) -> Any:

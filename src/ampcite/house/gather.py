@@ -15,7 +15,7 @@ from ampcite.house.barring import Barred, barred
 from ampcite.house.belonging import refusal
 from ampcite.house.claims import compare, format_value
 from ampcite.house.links import Links, own_links
-from ampcite.house.marks import unmarked
+from ampcite.house.marks import Marks, at, for_one, unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import Description, Part
 from ampcite.house.phrase import parse
@@ -28,25 +28,25 @@ LARGEST = 1e15
 
 
 def gather(document: Mapping[str, Any], name: str, catalogue: Mapping[str, Any],
-           marks: tuple[str, ...] = ()) -> Description:  # fmt: skip
+           still_open: Marks | None = None) -> Description:  # fmt: skip
     """The parts of a description.
 
     Args:
         document: a JSON value that the schema accepts.
         name: what complaints call it.
         catalogue: equipment models beside those of the document, by kind and model.
-        marks: JSON Pointers of what is marked as still to be stated, and not in the document.
+        still_open: what is marked as still to be stated, and not in the document.
 
     Raises:
         InputError: with every fault found.
     """
-    return _Gatherer(name, catalogue, marks).gather(document)
+    return _Gatherer(name, catalogue, still_open or {}).gather(document)
 
 
 class _Gatherer:
-    def __init__(self, name: str, catalogue: Mapping[str, Any], marks: tuple[str, ...]) -> None:
+    def __init__(self, name: str, catalogue: Mapping[str, Any], still_open: Marks) -> None:
         self.name = name
-        self.marks = marks
+        self.open = still_open
         self.catalogue = catalogue
         self.equipment: Mapping[str, Any] = {}
         self.model_facts: dict[tuple[str, str, int], tuple[Mapping[str, Any], str] | None] = {}
@@ -86,7 +86,7 @@ class _Gatherer:
             raise InputError(self.complaints)
         unlisted, partly = links.not_given()
         parts = {kind: tuple(found) if found is not None else None for kind, found in self.parts.items()}
-        return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue, self.marks)
+        return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue)
 
     def complain(self, place: str, said: str) -> None:
         self.complaints.append(Complaint(self.name, place, said))
@@ -232,6 +232,8 @@ class _Gatherer:
         if not isinstance(value, list):
             each, word = value.get("each", each), "all" if "all" in value else "only"
             rows = value[word]
+            inside = at(self.open, place)
+            in_each, in_rows = inside.get("each"), inside.setdefault(word, {}) if inside else {}
             place = f"{place}/{word}"
         if word == "only" and not rows:
             return
@@ -246,7 +248,10 @@ class _Gatherer:
                 part = self.part(one, kind, f"{place}/{i}", parent, i, shared=shared[0])
                 self.said_for_all[part.number] = each, one
             else:
-                said = merged(self.still_said(each, f"{place}/{i}"), one)
+                own = in_rows.get(str(i), {})
+                if in_each:
+                    own = in_rows[str(i)] = for_one(in_each, one, own)
+                said = merged(unmarked(each, own) if own else each, one)
                 part = self.part(said, kind, f"{place}/{i}", parent, i)
                 self.said_for_all[part.number] = each, one
             parts.append(part)
@@ -263,7 +268,7 @@ class _Gatherer:
         None where they have to be read for each: lists of parts, faults, and what a part may mark as to be stated.
         """
         body = kind.body
-        if self.marks or not body.lists.keys().isdisjoint(each):
+        if self.open or not body.lists.keys().isdisjoint(each):
             return None
         holder = Part(-3, kind.name, "", {}, {}, label="")
         before = len(self.complaints)
@@ -272,11 +277,6 @@ class _Gatherer:
             del self.complaints[before:]
             return None
         return holder.facts, frozenset(body.groups.keys() & each.keys())
-
-    def still_said(self, each: Mapping[str, Any], place: str) -> Mapping[str, Any]:
-        """What is said for each part, as far as the part at a place does not mark it as still to be stated."""
-        own = [mark.removeprefix(place) for mark in self.marks if mark.startswith(f"{place}/")]
-        return unmarked(each, own) if own else each
 
     def either(self, value: Any, field: Field, other: Field, part: Part) -> None:
         """A quantity that may be said in either of two dimensions: one fact gets it, the other is none."""
@@ -346,7 +346,7 @@ def _said(group: Group, text: str) -> tuple[Mapping[str, Any], tuple[tuple[str, 
         said = parse(group.phrase, text)
     except ValueError as fault:
         return facts, ((group.path, str(fault)),)
-    inner = _Gatherer("", {}, ())
+    inner = _Gatherer("", {}, {})
     inner.group(said, group, Part(-3, group.part_type.name, "", facts, {}, label=""))
     return facts, tuple((complaint.place[1:], complaint.said) for complaint in inner.complaints)
 

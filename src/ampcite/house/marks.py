@@ -7,60 +7,98 @@ until it is changed, or until its line there is taken out because it is meant.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from ampcite.house.values import pointer
 
 STILL_TO_STATE = "?"
 TAKEN_OVER = "taken_over"
+Marks = dict[str, Any]
+"""What is open, by the steps that lead to it: an object of what is open below each step, empty where all is."""
+
 _LISTS = ("all", "only")
 _A_MODEL = 3
 """The steps to an equipment model, which parts name and which so is there whatever is known of it."""
 
 
-def stated(document: Mapping[str, Any]) -> tuple[dict[str, Any], tuple[str, ...]]:
-    """What a description states, and the JSON Pointers of what it marks as still to be stated.
+def stated(document: Mapping[str, Any]) -> tuple[dict[str, Any], tuple[str, ...], Marks]:
+    """What a description states, the JSON Pointers of what it marks as still to be stated, and all that so is open.
 
     An object or a list in which nothing but marks stands, and a list in which a mark stands for a part, is not stated
     either: that there is one would be more than is known.
     """
     marks: list[str] = []
-    out = _stated(document, [], marks)
-    return ({} if out is STILL_TO_STATE else out), tuple(marks)
+    still_open: Marks = {}
+    out = _stated(document, [], marks, still_open)
+    return ({} if out is STILL_TO_STATE else out), tuple(marks), still_open
 
 
-def _stated(value: Any, path: list[str | int], marks: list[str]) -> Any:
+def _stated(value: Any, path: list[str | int], marks: list[str], still_open: Marks) -> Any:
+    out = _inside(value, path, marks, still_open)
+    if out is STILL_TO_STATE:
+        if value == STILL_TO_STATE:
+            marks.append(pointer(path))
+        for step in path[:-1]:
+            still_open = still_open.setdefault(str(step), {})
+        if path:
+            still_open[str(path[-1])] = {}
+    return out
+
+
+def _inside(value: Any, path: list[str | int], marks: list[str], still_open: Marks) -> Any:
     if value == STILL_TO_STATE:
-        marks.append(pointer(path))
         return STILL_TO_STATE
     if isinstance(value, dict):
-        said = {key: item if key == TAKEN_OVER and not path else _stated(item, [*path, key], marks)
+        said = {key: item if key == TAKEN_OVER and not path else _stated(item, [*path, key], marks, still_open)
                 for key, item in value.items()}  # fmt: skip
         kept = {key: item for key, item in said.items() if item is not STILL_TO_STATE}
         nothing = bool(said) and not kept and not (path[:1] == ["equipment"] and len(path) == _A_MODEL)
         endless = any(said.get(word) is STILL_TO_STATE for word in _LISTS)
         return STILL_TO_STATE if nothing or endless else kept
     if isinstance(value, list):
-        rows = [_stated(item, [*path, i], marks) for i, item in enumerate(value)]
+        rows = [_stated(item, [*path, i], marks, still_open) for i, item in enumerate(value)]
         return STILL_TO_STATE if any(row is STILL_TO_STATE for row in rows) else rows
     return value
 
 
-def unmarked(each: Mapping[str, Any], marks: Iterable[str]) -> dict[str, Any]:
-    """What is said for each part of a list, without what one of them marks as still to be stated.
+def at(marks: Marks, place: str) -> Marks:
+    """The marks inside what stands at a JSON Pointer."""
+    for step in place.split("/")[1:] if marks else ():
+        marks = marks.get(step.replace("~1", "/").replace("~0", "~"), {})
+    return marks
+
+
+def for_one(marks: Marks, one: Mapping[str, Any], own: Marks) -> Marks:
+    """What is open at a part of a list: what it marks itself, and of what is said for each part what it leaves open.
 
     Args:
-        each: what is said for each.
-        marks: JSON Pointers inside the part.
+        marks: those in what is said for each.
+        one: what the part says; what it states it does not leave open.
+        own: those in that.
     """
+    out = {key: for_one(below, {}, {}) for key, below in own.items()}
+    for key, below in marks.items():
+        said = one.get(key)
+        if key not in one and own.get(key) != {}:
+            out[key] = for_one(below, {}, own.get(key, {}))
+        elif isinstance(said, Mapping) and (inside := for_one(below, said, own.get(key, {}))):
+            out[key] = inside
+    return out
+
+
+def unmarked(each: Mapping[str, Any], marks: Marks) -> dict[str, Any]:
+    """What is said for each part of a list, without what is still to be stated of one of them."""
     out = dict(each)
-    for mark in marks:
-        key, _, below = mark[1:].partition("/")
-        if below and below not in _LISTS and isinstance(out.get(key), dict):
-            out[key] = unmarked(out[key], [f"/{below}"])
-        else:
-            out.pop(key, None)
+    for key, below in marks.items():
+        inside = out.get(key)
+        if below and isinstance(inside, list):
+            continue  # what is open in its rows is not there, and rows of the part's own replace them
+        out.pop(key, None)
+        if below and isinstance(inside, Mapping):
+            left = unmarked(inside, below)
+            if left and not any(word in inside and word not in left for word in _LISTS):
+                out[key] = left
     return out
 
 

@@ -11,7 +11,7 @@ import attrs
 
 from ampcite.base.errors import Complaint, InputError, short
 from ampcite.house.gather import gather
-from ampcite.house.marks import stated, still_of_example
+from ampcite.house.marks import Marks, stated, still_of_example
 from ampcite.house.parts import Description
 from ampcite.house.validate import catalogue_errors, is_valid, schema_errors
 from ampcite.house.values import TOO_DEEP, as_json, parse_fast, parse_json
@@ -53,26 +53,26 @@ def _read(document: Any, name: str, folder: Path | None, catalogue: Mapping[str,
     """What a JSON value describes; it is looked through for marks where it may be marked."""
     if not isinstance(document, dict):
         raise InputError([Complaint(name, "", f"is {short(document)}; a description is a JSON object")])
-    said, marks = document, tuple[str, ...]()
+    said, marks, still_open = document, tuple[str, ...](), Marks()
     try:
         if marked:
-            said, marks = stated(document)
+            said, marks, still_open = stated(document)
     except RecursionError:
         raise InputError([Complaint(name, "", TOO_DEEP)]) from None
     complaints, refused = schema_errors(said, name)
     if complaints:
         raise InputError(dict.fromkeys([*complaints, *_further(said, refused, name)]))
-    description = gather(said, name, _catalogue(said, name, folder, catalogue), marks)
-    return attrs.evolve(description, document=document, taken_over=still_of_example(document))
+    description = gather(said, name, _catalogue(said, name, folder, catalogue), still_open)
+    return attrs.evolve(description, document=document, to_state=marks, taken_over=still_of_example(document))
 
 
 def with_codes(description: Description, codes: Mapping[str, object]) -> Description:
     """The description with what is known of the codes in force, where it does not say so itself."""
     own = description.document.get("codes", {})
     document = {**description.document, "codes": {**codes, **(own if isinstance(own, Mapping) else {})}}
-    said, marks = stated(document)
-    out = gather(said, description.source, description.catalogue, marks)
-    return attrs.evolve(out, document=document, taken_over=description.taken_over)
+    said, marks, still_open = stated(document)
+    out = gather(said, description.source, description.catalogue, still_open)
+    return attrs.evolve(out, document=document, to_state=marks, taken_over=description.taken_over)
 
 
 def _bytes(path: Path, name: str) -> bytes:

@@ -122,8 +122,9 @@ class _Loader:
 
     def records(self, whole: dict[str, Any], values: list[tuple[str, dict[str, Any]]], content_digest: str) -> Pack:
         head = whole["pack"]
-        self.works = {k: Work(k, v, ELECTRICAL) if isinstance(v, str) else Work(k, v["title"], v["code"])
-                      for k, v in head["works"].items()}  # fmt: skip
+        works = {k: {"title": v} if isinstance(v, str) else v for k, v in head["works"].items()}
+        self.works = {k: Work(k, v["title"], v.get("code", ELECTRICAL), v.get("force", "code"))
+                      for k, v in works.items()}  # fmt: skip
         self.sources = {k: Source(k, v["title"], v["body"], v["year"], v.get("note", ""))
                         for k, v in head["sources"].items()}  # fmt: skip
         self.readings, self.work = head.get("readings", {}), head.get("work", "")
@@ -283,7 +284,7 @@ class _Loader:
         else:
             self.sources_known(file, place, read.values())
         return Citation(work, self.years(file, place, raw["clause"], work.code),
-                        self.years(file, place, read, work.code))  # fmt: skip
+                        self.years(file, place, read, work.code), raw.get("stated", ""))  # fmt: skip
 
     def parameter(self, file: str, raw: Mapping[str, Any]) -> Parameter:
         place = f'parameter "{raw["name"]}"'

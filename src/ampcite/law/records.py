@@ -13,11 +13,17 @@ from ampcite.law.changes import Adoption, Amendment, Authority, Change
 
 @attrs.frozen
 class Work:
-    """A code or standard that a pack cites, and the code whose editions its clauses go by."""
+    """A code or standard that a pack cites, and the code whose editions its clauses go by.
+
+    Attributes:
+        force: "code", where it is a code or law in force; "demand", what a maker, an authority or a utility asks for,
+            which binds where a description states it; "advice", a practice or a standard that no code adopts.
+    """
 
     key: str
     title: str
     code: str
+    force: str = "code"
 
     def at(self, edition: int) -> str:
         """Its title at an edition."""
@@ -37,11 +43,15 @@ class Source:
 
 @attrs.frozen
 class Citation:
-    """A clause of a work, and where that clause or its figure was read, both by edition."""
+    """A clause of a work, and where that clause or its figure was read, both by edition.
+
+    ``stated`` names the input of the rule that tells of the demand, where the work is one.
+    """
 
     work: Work
     clause: ByEdition
     read: ByEdition
+    stated: str = ""
 
 
 @attrs.frozen

@@ -35,9 +35,9 @@ from ampcite.letters.records import (
 )
 from ampcite.letters.rounds import OWN, Answer, Earlier, Rounds, fact_key, key_of
 from ampcite.letters.sheets import ORDER, Sheets, site_place
-from ampcite.letters.texts import plain, readable, required_by, reworded
+from ampcite.letters.texts import plain, readable, required_by, reworded, shown
 from ampcite.reviewing.comments import Comment, Missing, Review
-from ampcite.reviewing.telling import notes, telling
+from ampcite.reviewing.telling import telling
 from ampcite.reviewing.words import asked as asked_words
 from ampcite.reviewing.words import listed_parts
 
@@ -213,7 +213,7 @@ class _Composer:
             discipline=self.form.discipline(self.packs.get(first.rule, ""), first.family),
             sheet=self.sheets.of(first),
             heading=first.title if labels == ("the system",) else sentence(listed_parts(labels)),
-            shown=tuple(notes(findings)),
+            shown=shown(findings),
             required=required_by(findings),
             worked=tuple(telling(first.worked)),
             cure=cure,
@@ -265,7 +265,7 @@ class _Composer:
             lacking = dict.fromkeys(asked_words(p) for f in findings for p in f.missing)
             of = dict.fromkeys(f.label for f in findings if part_ids)
             yield Item(
-                number, HIDDEN, old.must, old.discipline, old.sheet, old.heading, tuple(notes(findings)),
+                number, HIDDEN, old.must, old.discipline, old.sheet, old.heading, shown(findings),
                 required_by(findings), (), f"State for {listed_parts(of)}: {'; '.join(lacking)}."
                 if lacking else old.cure, keys, answer=self.answer(number),
             )  # fmt: skip

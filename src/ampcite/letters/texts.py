@@ -7,10 +7,11 @@ from typing import Any
 
 import attrs
 
-from ampcite.engine.findings import Clause, Finding
+from ampcite.engine.findings import VERIFY_FIRST, Clause, Finding
 from ampcite.language.wording import sentence
 from ampcite.law.changes import Change
 from ampcite.letters.records import Item, Requirement
+from ampcite.reviewing.telling import notes
 
 
 def required_by(findings: Sequence[Finding]) -> tuple[Requirement, ...]:
@@ -22,13 +23,14 @@ def required_by(findings: Sequence[Finding]) -> tuple[Requirement, ...]:
         local.update(dict.fromkeys(f.local))
     return tuple(
         Requirement(sentence(title).rstrip(".") + ".", tuple(dict.fromkeys(map(plain, clauses))),
-                    tuple(map(str, local)), bool(clauses) and all(map(_from_memory, clauses)))
+                    tuple(map(str, local)), bool(clauses) and all(c.unconfirmed for c in clauses))
         for title, (clauses, local) in out.items()
     )  # fmt: skip
 
 
-def _from_memory(clause: Clause) -> bool:
-    return clause.read.startswith("from memory")
+def shown(findings: Sequence[Finding]) -> tuple[str, ...]:
+    """What is shown; that a clause was read nowhere is said beside the clause."""
+    return tuple(note.replace(f"{VERIFY_FIRST} ", "") for note in notes(findings))
 
 
 def plain(clause: Clause) -> str:
