@@ -279,3 +279,12 @@ def test_quantities_as_the_trade_writes_them(number: float, unit: str, words: st
     from ampcite.reviewing.words import quantity
 
     assert quantity(number, unit) == words
+
+
+def test_a_quantity_of_equipment_of_several_kinds_is_read_of_its_own_kind() -> None:
+    """The space before an inverter goes by the inverter's voltage, and by no quantity of disconnects or storage."""
+    house = shipped_house("plain-strings")
+    place = next(i for i, one in enumerate(house["working_spaces"]["all"]) if one["equipment"] == "INV")
+    house["working_spaces"]["all"][place]["depth"] = "20 in"
+    review = reviewed(house, packs=("electrical",))
+    assert any(f.rule == "working-space-too-shallow" for c in review.comments for f in c.findings)

@@ -114,6 +114,8 @@ def facts_read(state: EvaluationState, bound: Bound, rule: BoundRule, part: Part
                 elif (path.leaf, target.number) not in seen:
                     seen.add((path.leaf, target.number))
                     if path.leaf in by_name:
+                        if by_name[path.leaf].kind != target.kind:  # a reference may lead to parts of several kinds
+                            continue
                         waiting.append((target, by_name[path.leaf].inputs))
                     else:
                         out |= _outlined(state, path.leaf)
