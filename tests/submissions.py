@@ -86,20 +86,21 @@ def queue(seed: int, submissions: int = SUBMISSIONS, mistakes: int = MISTAKES) -
     names = list(HOUSES)
     for i in range(submissions):
         name, wanted = names[i % len(names)], mistakes * (i + 1) // submissions - mistakes * i // submissions
-        document, planted, apart = house(name), list[Planted](), set[str]()
+        document, planted, taken, apart = house(name), list[Planted](), set[tuple[str, ...]](), set[str]()
         order = sorted(used, key=lambda n: (used[n], draw.random()))
         for n in order:
             if len(planted) == wanted:
                 break
             if LISTED[n].get("apart") in apart:
                 continue
-            choices = _places(name)[n]
+            choices = [at for at in _places(name)[n] if not taken & _parts(LISTED[n], at)]
             choice = draw.choice(choices) if choices else ()
             made = _plant(LISTED[n], document, choice) if choice else None
-            if made is not None and not any(_meet(made[1], other) for other in planted):
+            if made is not None:
                 document, mistake = made
                 planted.append(mistake)
                 used[n] += 1
+                taken |= _parts(LISTED[n], choice)
                 apart |= {LISTED[n]["apart"]} if "apart" in LISTED[n] else set()
         yield Submission(f"{i + 1:02}-{name}", document, tuple(planted))
 
@@ -149,10 +150,15 @@ def _stated(part: Part, path: str) -> bool:
     return any(fact is not ABSENT for fact in below)
 
 
-def _meet(one: Planted, other: Planted) -> bool:
-    """Whether two mistakes are made at the same part of the house, so that one could hide the other."""
-    first, second = ({tuple(_steps(at)[:2]) for at in mistake.changes} for mistake in (one, other))
-    return bool(first & second)
+def _parts(one: Mapping[str, Any], places: Sequence[str]) -> set[tuple[str, ...]]:
+    """The parts that a mistake is made at, as far as two mistakes there could hide each other."""
+    return {tuple(_steps(pointer)[:2]) for pointer, _ in _pointers(one, places)}
+
+
+def _pointers(one: Mapping[str, Any], places: Sequence[str]) -> list[tuple[str, str]]:
+    """Where a mistake changes a description, and which field of which part that is."""
+    claimed = one["at"] == "claims/says"
+    return [(at if claimed else f"{at}/{path}", path) for at in places for path in one["set"]]
 
 
 def _steps(pointer: str) -> list[str]:
@@ -164,19 +170,17 @@ def _plant(one: Mapping[str, Any], document: dict[str, Any],
     """The document with the mistake made; None where the house says so already."""
     description = ampcite.read(document)
     parts = {part.pointer: part for part in description.parts[one["at"]] or ()}
-    claimed = one["at"] == "claims/says"
     changes: dict[str, Any] = {}
     before: dict[str, Any] = {}
-    for at in places:
-        for path, given in one["set"].items():
-            pointer = at if claimed else f"{at}/{path}"
-            before[pointer] = _said(document, pointer)
-            fact = before[pointer] if claimed else parts[at].facts.get(path)
-            changes[pointer] = _wrong(given, fact, description.whole)
-            after = change(document, pointer, changes[pointer])
-            if after == document:
-                return None
-            document = after
+    for pointer, path in _pointers(one, places):
+        before[pointer] = _said(document, pointer)
+        part = parts[pointer.removesuffix(f"/{path}")]
+        fact = before[pointer] if part.kind == "claims/says" else part.facts.get(path)
+        changes[pointer] = _wrong(one["set"][path], fact, description.whole)
+        after = change(document, pointer, changes[pointer])
+        if after == document:
+            return None
+        document = after
     rules, also = frozenset(one["rules"]), frozenset(one.get("also", ()))
     return document, Planted(one["kind"], changes, before, rules, also)
 
