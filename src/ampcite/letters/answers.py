@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import zipfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +19,7 @@ FORMULA = ("=", "+", "-", "@", "\t", "\r")
 """How a text begins that a spreadsheet would take for a formula."""
 
 MOST = 10_000_000
-"""A response list of more bytes, packed or not, is refused."""
+"""A list of more bytes, packed or not, is refused."""
 
 
 def rows(letter: Letter) -> Iterator[tuple[str, ...]]:
@@ -50,6 +50,20 @@ def to_xlsx(letter: Letter) -> bytes:
     Raises:
         ModuleNotFoundError: where XlsxWriter is not installed (``pip install 'ampcite[desk]'``).
     """
+    return workbook(letter.head.title, "answers", [COLUMNS, *rows(letter)], WIDTHS, (5, 6))
+
+
+def workbook(title: str, name: str, cells: Iterable[Sequence[str]], widths: Sequence[int],
+             blanks: Sequence[int]) -> bytes:  # fmt: skip
+    """A workbook of one sheet whose cells are all text; the same cells give the same bytes.
+
+    Args:
+        title: of the workbook.
+        name: of its sheet.
+        cells: the rows, the header first.
+        widths: of the columns, in letters.
+        blanks: the columns that are to be filled in.
+    """
     import datetime
 
     import xlsxwriter
@@ -57,18 +71,20 @@ def to_xlsx(letter: Letter) -> bytes:
     out = io.BytesIO()
     book = xlsxwriter.Workbook(out, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False,
                                      "strings_to_numbers": False})  # fmt: skip
-    book.set_properties({"title": letter.head.title, "created": datetime.datetime(1980, 1, 1)})
-    sheet = book.add_worksheet("answers")
+    book.set_properties({"title": title[:200], "created": datetime.datetime(1980, 1, 1)})
+    sheet = book.add_worksheet(name)
     bold, text, blank = (book.add_format({"text_wrap": True, "valign": "top", **more})
                          for more in ({"bold": True}, {}, {"bg_color": "#FFF8EC", "border": 1}))  # fmt: skip
-    for j, (name, width) in enumerate(zip(COLUMNS, WIDTHS, strict=True)):
+    for j, width in enumerate(widths):
         sheet.set_column(j, j, width)
-        sheet.write_string(0, j, name, bold)
-    for i, row in enumerate(rows(letter), 1):
+    for i, row in enumerate(cells):
         for j, cell in enumerate(row):
-            sheet.write_string(i, j, cell, blank if j >= 5 else text) if cell else sheet.write_blank(
-                i, j, None, blank if j >= 5 else text)  # fmt: skip
+            form = bold if i == 0 else blank if j in blanks else text
+            sheet.write_string(i, j, cell, form) if cell else sheet.write_blank(i, j, None, form)
     sheet.freeze_panes(1, 0)
+    sheet.set_landscape()
+    sheet.fit_to_pages(1, 0)
+    sheet.repeat_rows(0)
     book.close()
     return out.getvalue()
 
@@ -79,12 +95,7 @@ def read_answers(path: str | Path) -> dict[int, Answer]:
     Raises:
         InputError: when it can't be read or is no such list, or answers one item twice.
     """
-    name = str(path)
-    try:
-        data = Path(path).read_bytes()
-    except OSError as fault:
-        raise InputError([Complaint(name, "", f"can't be read: {fault.strerror}")]) from None
-    table = list(_workbook(data, name) if data[:2] == b"PK" else _csv(data, name))
+    name, table = str(path), rows_of_file(path)
     head = [cell.strip().lower() for cell in table[0]] if table else []
     lacks = [column for column in ("item", "your answer") if column not in head]
     if lacks:
@@ -109,6 +120,20 @@ def read_answers(path: str | Path) -> dict[int, Answer]:
     return out
 
 
+def rows_of_file(path: str | Path) -> list[list[str]]:
+    """The cells of a CSV file, or of the first sheet of a workbook, as texts.
+
+    Raises:
+        InputError: when it can't be read or is neither.
+    """
+    name = str(path)
+    try:
+        data = Path(path).read_bytes()
+    except OSError as fault:
+        raise InputError([Complaint(name, "", f"can't be read: {fault.strerror}")]) from None
+    return list(_workbook(data, name) if data[:2] == b"PK" else _csv(data, name))
+
+
 def _said(cell: str) -> str:
     """A cell without the sign that keeps a spreadsheet from reading it as a formula."""
     return cell[1:] if cell[:1] == "'" and cell[1:].startswith(FORMULA) else cell
@@ -116,7 +141,7 @@ def _said(cell: str) -> str:
 
 def _csv(data: bytes, name: str) -> Iterable[list[str]]:
     if len(data) > MOST:
-        raise InputError([Complaint(name, "", f"is larger than the {MOST} bytes a response list may have")])
+        raise InputError([Complaint(name, "", f"is larger than the {MOST} bytes such a list may have")])
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -135,7 +160,7 @@ def _workbook(data: bytes, name: str) -> Iterator[list[str]]:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             if sum(one.file_size for one in archive.infolist()) > MOST:
-                said = f"unpacks to more than the {MOST} bytes a response list may have"
+                said = f"unpacks to more than the {MOST} bytes such a list may have"
                 raise InputError([Complaint(name, "", said)])
         import openpyxl
 
