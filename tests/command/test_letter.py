@@ -70,3 +70,16 @@ def test_nothing_it_is_made_from_is_written_over(broken: Path, tmp_path: Path) -
     out = run(broken, "--out", tmp_path / "one.html", "--round", tmp_path / "one.record.json")
     assert out.exit_code == 2 and "written over" in out.stderr
     assert (tmp_path / "one.record.json").read_bytes() == before
+
+
+def test_the_designers_own_sheet_has_the_same_comments_and_no_record(broken: Path, tmp_path: Path) -> None:
+    out = run(broken, "--before-sending", "--out", tmp_path / "fix.html", "--out", tmp_path / "fix.pdf", "--out",
+              tmp_path / "fix.docx", "--out", tmp_path / "fix.xlsx", "--date", "2026-04-01")  # fmt: skip
+    assert out.exit_code == 1 and out.stdout.startswith("Fix these before you send it")
+    assert not list(tmp_path.glob("*.record.json"))
+    page = (tmp_path / "fix.html").read_text("utf-8")
+    run(broken, "--out", tmp_path / "letter.html", "--date", "2026-04-01")
+    letter = (tmp_path / "letter.html").read_text("utf-8")
+    assert page.count('class="item"') == letter.count('class="item"') > 0
+    assert "Signature" in letter and "Signature" not in page
+    assert run(broken, "--before-sending", "--round", "r.json", "--out", tmp_path / "x.html").exit_code == 2

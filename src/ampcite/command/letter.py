@@ -31,6 +31,8 @@ RECORD = ".record.json"
               help="The response list of the last round as the applicant filled it in.")  # fmt: skip
 @click.option("--edits", type=click.Path(path_type=Path), metavar="FILE",
               help="The reviewer's own words, comments, withdrawals and waivers, as TOML or JSON.")  # fmt: skip
+@click.option("--before-sending", "own", is_flag=True,
+              help="The designer's own sheet: fix these before you send it; no rounds, no record.")  # fmt: skip
 @click.option("--date", "day", metavar="DAY", help="The date of the letter, such as 2026-03-10; by default today.")
 @click.option("--stage", type=click.Choice(STAGES),
               help="Where the job is; by default as the file says, else plan review.")  # fmt: skip
@@ -38,7 +40,7 @@ RECORD = ".record.json"
 @click.option("--building-edition", "building", type=int, help="Edition of the residential and fire codes.")
 @packs_option
 def letter(house: str, outs: tuple[Path, ...], earlier: Path | None, answers: Path | None, edits: Path | None,
-           day: str | None, stage: str | None, edition: int | None, building: int | None,
+           own: bool, day: str | None, stage: str | None, edition: int | None, building: int | None,
            packs: tuple[str, ...]) -> None:  # fmt: skip
     """Write the letter of a submission: what has to be corrected, stated, shown on site.
 
@@ -54,10 +56,13 @@ def letter(house: str, outs: tuple[Path, ...], earlier: Path | None, answers: Pa
     from ampcite.letters.answers import read_answers
     from ampcite.letters.compose import compose
     from ampcite.letters.edits import read_edits
+    from ampcite.letters.form import before_sending
     from ampcite.letters.record import read_record, to_record
     from ampcite.letters.records import CORRECTIONS, INFORMATION
     from ampcite.reviewing.comments import review
 
+    if own and (earlier or answers):
+        stop("--before-sending has no rounds; leave --round and --answers out")
     if answers is not None and earlier is None:
         stop("--answers are those to a round before; name its record with --round")
     writers = {path: _writer(path) for path in outs}
@@ -70,6 +75,7 @@ def letter(house: str, outs: tuple[Path, ...], earlier: Path | None, answers: Pa
         last = read_record(earlier) if earlier else None
         written = compose(
             review(rulebook, description, stage=now), description, date=_day(day), earlier=last,
+            form=before_sending() if own else None,
             edits=read_edits(edits) if edits else None, answers=read_answers(answers) if answers else None,
         )  # fmt: skip
         files = {path: write(written) for path, write in writers.items()}
@@ -77,7 +83,8 @@ def letter(house: str, outs: tuple[Path, ...], earlier: Path | None, answers: Pa
         stop("\n".join(str(c) if c.file else f"{house}: {c}" for c in fault.complaints))
     except ModuleNotFoundError as fault:
         stop(f"{fault.name} is not installed; letters need: pip install 'ampcite[desk]'")
-    files[record] = to_record(written, description, last, __version__).encode()
+    if not own:
+        files[record] = to_record(written, description, last, __version__).encode()
     for path, data in files.items():
         try:
             write_whole(path, data)

@@ -105,9 +105,18 @@ def make_form(local: Mapping[str, Any], authority: str) -> Form:
     )  # fmt: skip
 
 
-@cache
+def before_sending() -> Form:
+    """The form of the sheet that a designer makes before sending: it goes to nobody, and asks for no signature."""
+    return make_form(_shipped("before.toml"), "")
+
+
 def _general() -> dict[str, Any]:
-    out: dict[str, Any] = tomli.loads(Path(__file__).with_name("form.toml").read_text("utf-8"))["letter"]
+    return _shipped("form.toml")
+
+
+@cache
+def _shipped(name: str) -> dict[str, Any]:
+    out: dict[str, Any] = tomli.loads(Path(__file__).with_name(name).read_text("utf-8"))["letter"]
     return out
 
 

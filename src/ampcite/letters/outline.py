@@ -84,7 +84,8 @@ def _blocks(letter: Letter) -> Iterator[Block]:
     yield Block(HEADING, words["cautions"])
     yield Block(LIST, lines=letter.cautions)
     yield from (Block(TEXT, text) for text in letter.closing)
-    yield Block(SIGNATURE, words["signature"])
+    if words["signature"]:
+        yield Block(SIGNATURE, words["signature"])
 
 
 def _items(letter: Letter, items: Sequence[Item], level: str = HEADING) -> Iterator[Block]:
