@@ -10,6 +10,7 @@ import sys
 import tomllib
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -223,6 +224,14 @@ def test_rule_files_can_be_read() -> None:
         too_long += [f"{path.parent.name}/{path.name}: {len(lines)} lines"] if len(lines) > limit else []
         too_wide += [f"{path.parent.name}/{path.name}:{i}" for i, line in enumerate(lines, 1) if len(line) > 120]
     assert too_long == [] and too_wide == []
+
+
+def test_the_examples_of_a_rule_stand_together() -> None:
+    scattered = []
+    for path in sorted(ROOT.glob("rulepacks/*/*.examples.toml")):
+        rules = [rule for rule, _ in groupby(re.findall(r"(?m)^\[+([^.\]\n]+)", path.read_text("utf-8")))]
+        scattered += [f"{path.name}: {rule}" for rule in sorted({r for r in rules if rules.count(r) > 1})]
+    assert scattered == []
 
 
 def test_every_reading_of_a_pack_is_used() -> None:

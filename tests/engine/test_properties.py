@@ -120,7 +120,7 @@ def house(kind: str) -> Document:
         "disconnects": [{**DISCONNECT, "id": "D1", "system": "ac", "equipment": None, "circuit": "C3"},
                         {**DISCONNECT, "id": "D2", "role": "equipment disconnect", "kind": "listed connectors",
                          "system": "ac" if micro else "dc", "equipment": "E1" if micro else "INV", "circuit": "C1"}],
-        "working_spaces": [{"id": "W1", "volts_to_ground": 120, "condition": 2, "depth": 36, "width": 30, "height": 78,
+        "working_spaces": [{"id": "W1", "condition": 2, "depth": 36, "width": 30, "height": 78,
                             "equipment_width": 20, "equipment_top": 70}],
         "rapid_shutdown": {
             "array_place": "on a building", "provided": True, "listed_system": True, "boundary_distance": 1,

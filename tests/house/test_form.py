@@ -380,9 +380,9 @@ def test_what_needs_a_part_named_wrongly_is_open() -> None:
 def test_a_condition_on_the_part_above_is_asked_there() -> None:
     circuit = {"id": "A", "kind": "inverter output", "segments": [{"place": "attic", "wiring": "raceway"}]}
     (segment,) = facts({"circuits": [circuit]}, "circuits/segments")
-    assert segment["depth_below_deck"] is ABSENT and segment["past_first_disconnect"] is False
+    assert segment["past_first_disconnect"] is False
     (dc,) = facts({"circuits": [{**circuit, "kind": "pv source"}]}, "circuits/segments")
-    assert "depth_below_deck" not in dc, "not known"
+    assert "past_first_disconnect" not in dc, "not known"
 
 
 def test_a_part_of_an_object_that_is_none_is_not_stated() -> None:
@@ -400,3 +400,15 @@ def test_a_part_may_name_its_model_after_what_stands_in_it() -> None:
     models = {"inverters": {"X": {"inputs": {"max_current": 12}}}}
     house = {"equipment": models, "inverters": [{"id": "I", "inputs": [{"id": "I/1"}], "model": "X"}]}
     assert facts(house, "inverters/inputs")[0]["max_current"] == 12
+
+
+def test_what_is_only_ever_claimed_has_a_default_unless_it_is_marked_open() -> None:
+    def said(**more: Any) -> Any:
+        segments = {"each": {"place": "attic", "wiring": "cable"}, "all": [{}]}
+        house = {"circuits": [{"id": "A", "segments": {**segments, **more}}]}
+        return facts(house, "circuits/segments")[0].get("hazard_control_covers")
+
+    assert said() is False
+    assert said(all=[{"hazard_control_covers": True}]) is True
+    assert said(all=[{"hazard_control_covers": "?", "length": 1}]) is None
+    assert said(each={"place": "attic", "hazard_control_covers": "?"}) is None

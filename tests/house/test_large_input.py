@@ -14,7 +14,8 @@ import pytest
 
 import ampcite
 from ampcite.base.errors import MOST_COMPLAINTS, nearest
-from shared import steps
+from ampcite.house.links import MOST_NAMES
+from shared import rulebook, steps
 
 GROWN, MOST = 4, 7
 """The larger of two inputs is four times the smaller; its work may be up to seven times as much, not sixteen times."""
@@ -73,6 +74,21 @@ def test_complaints_end_and_say_how_many_more(make: Callable[[int], Any]) -> Non
     assert len(fault.complaints) == MOST_COMPLAINTS + 1
     assert f"{many - MOST_COMPLAINTS} more" in fault.complaints[-1].said
     assert len(str(fault)) < 100_000
+
+
+def test_names_that_stand_for_nothing_end_and_say_how_many_more() -> None:
+    few, many = (ampcite.read(missing(count)).parts["unresolved_names"] or () for count in (MOST_NAMES + 1, 3000))
+    assert [part.label for part in few] == [f"string S{i}" for i in range(MOST_NAMES + 1)]
+    assert len(many) == MOST_NAMES + 1
+    assert many[-1].label == f"each of {3000 - MOST_NAMES} more strings"
+    assert many[-1].pointer == f"/strings/{MOST_NAMES}/input"
+
+
+def test_a_review_of_names_that_stand_for_nothing_stays_short() -> None:
+    review = ampcite.review(rulebook(2020, ("documents",)), ampcite.read(missing(300)))
+    text = ampcite.to_text(review)
+    assert f"Each of {300 - MOST_NAMES} more strings names a part such as GONE{MOST_NAMES}" in " ".join(text.split())
+    assert len(text.splitlines()) < 250
 
 
 def test_few_complaints_are_all_told() -> None:

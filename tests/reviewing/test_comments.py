@@ -172,6 +172,15 @@ def test_a_paper_without_drawings_is_not_made_a_sheet_by_a_cure() -> None:
     assert not comment.changes or {part.rpartition(" ")[2] for part in comment.parts} <= drawn
 
 
+def test_a_working_space_is_commented_on_whatever_stands_in_it() -> None:
+    """Its voltage is that of a panel, an inverter, a disconnect or a storage unit, whichever its name leads to."""
+    house = shipped_house("converter-strings")
+    for i, equipment in enumerate(("MAIN", "INV", "AC-DISC")):
+        review = reviewed(change(house, f"/working_spaces/{i}/depth", "20 in"))
+        assert house["working_spaces"]["all"][i]["equipment"] == equipment
+        assert [{f.rule for f in c.findings} for c in review.comments] == [{"working-space-too-shallow"}]
+
+
 # --- stages and subjects --------------------------------------------------------------------------------------
 
 DESIGN: dict[str, Any] = {
@@ -279,12 +288,3 @@ def test_quantities_as_the_trade_writes_them(number: float, unit: str, words: st
     from ampcite.reviewing.words import quantity
 
     assert quantity(number, unit) == words
-
-
-def test_a_quantity_of_equipment_of_several_kinds_is_read_of_its_own_kind() -> None:
-    """The space before an inverter goes by the inverter's voltage, and by no quantity of disconnects or storage."""
-    house = shipped_house("plain-strings")
-    place = next(i for i, one in enumerate(house["working_spaces"]["all"]) if one["equipment"] == "INV")
-    house["working_spaces"]["all"][place]["depth"] = "20 in"
-    review = reviewed(house, packs=("electrical",))
-    assert any(f.rule == "working-space-too-shallow" for c in review.comments for f in c.findings)

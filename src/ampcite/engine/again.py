@@ -147,7 +147,7 @@ def reckon_again(old: EvaluationState, description: Description, changes: Iterab
                                                        description.parts[QUANTITIES[name].kind] or ())  # fmt: skip
     while waiting:
         quantity = min(waiting)
-        before, reasons = old.values[quantity], old.reasons
+        before = old.values[quantity]
         state.values[quantity] = after = before[:]
         for number in waiting.pop(quantity):
             was = before[number]
@@ -155,7 +155,7 @@ def reckon_again(old: EvaluationState, description: Description, changes: Iterab
             state.reasons.pop((quantity, number), None)
             if was is not TODO:
                 now = state.value(quantity, parts[number])
-                if now == (reasons[quantity, number] if was is None else was):
+                if now == (old.reason(quantity, old.by_number()[number]) if was is None else was):
                     continue
             tell(readers.of_quantity.get(quantity, ()), number)
     return Touched(state, rules)

@@ -115,14 +115,7 @@ class Verdicts:
 
     def finding(self, key: int, answered: Answered | None) -> Finding | None:
         """The finding of a key."""
-        if answered is None:
-            return None
-        number, place = key >> PART_BITS, key & _PLACE
-        if place < _UNLISTED:
-            return Finding(self.state, number, self.state.by_number()[place], *answered)
-        kind = self.state.machine.bound.heads[number].kind
-        part, pointer = self.state.description.unlisted[kind][place - _UNLISTED]
-        return Finding(self.state, number, part, *answered, pointer)
+        return None if answered is None else self._made([(key, *answered)])[0]
 
     def __reduce__(self) -> tuple[type[None], tuple[()]]:
         """What is sent elsewhere leaves this behind: a report that arrives can be read, but not gone on from."""
@@ -130,11 +123,13 @@ class Verdicts:
 
     def not_passed(self) -> tuple[Finding, ...]:
         """What fails, then what warns; within a verdict in the order of rules and parts."""
+        if not (self.broken or self.open):
+            return ()
         fails = self.state.machine.fails
-        found = [(key, Verdict.FAIL if fails[key >> PART_BITS] else Verdict.WARN, True) for key in self.broken]
-        found += [(key, Verdict.WARN, False) for key in self.open]
-        found.sort(key=lambda one: (-one[1].severity, one[0]))
-        return self._made(found) if found else ()
+        failures = sorted(key for key in self.broken if fails[key >> PART_BITS])
+        warned = frozenset(key for key in self.broken if not fails[key >> PART_BITS])
+        warnings = ((key, Verdict.WARN, key in warned) for key in sorted((*warned, *self.open)))
+        return self._made([*((key, Verdict.FAIL, True) for key in failures), *warnings])
 
     def passes(self) -> tuple[Finding, ...]:
         """What passes, in the order of rules and parts."""
@@ -150,8 +145,17 @@ class Verdicts:
         return {rules[number].id: tuple(parts) for number, parts in out.items()}
 
     def _made(self, found: list[tuple[int, Verdict, bool]]) -> tuple[Finding, ...]:
-        made = (self.finding(key, (verdict, decided)) for key, verdict, decided in found)
-        return tuple(finding for finding in made if finding is not None)
+        state, parts = self.state, self.state.by_number()
+        return tuple([Finding(state, key >> PART_BITS, parts[key & _PLACE], verdict, decided)
+                      if key & _PLACE < _UNLISTED else self._of_a_list(key, verdict, decided)
+                      for key, verdict, decided in found])  # fmt: skip
+
+    def _of_a_list(self, key: int, verdict: Verdict, decided: bool) -> Finding:
+        """The finding of a rule that has no parts to ask, since nobody has given their list."""
+        number, place = key >> PART_BITS, key & _PLACE
+        kind = self.state.machine.bound.heads[number].kind
+        part, pointer = self.state.description.unlisted[kind][place - _UNLISTED]
+        return Finding(self.state, number, part, verdict, decided, pointer)
 
     def not_applicable_count(self) -> int:
         """How many :meth:`not_applicable` gives."""

@@ -3,34 +3,38 @@
 A *group* of rules, those of one family about one kind of part, becomes one function that goes through the parts of that
 kind, loads what several of its rules read once, asks what several of them ask once, and notes for each rule and part
 whether it is kept or broken, by its key. A derived quantity becomes a function for one part, called when its value is
-first asked for. What a function can't say, since something is not known or is no plain value, it hands to the closures
-of ``evaluate``. No function makes words.
+first asked for. Where something is not known a function says whether that leaves a rule open (``doubt``). What it can't
+say, since a table may bar something or a value is no plain one, it hands to the closures of ``evaluate``. No function
+makes words.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
+from functools import partial
 
+from ampcite.engine.doubt import Doubtful
 from ampcite.engine.plan import PART_BITS, Bound, BoundDerived, BoundRule, Path
-from ampcite.engine.writer import Writer
-from ampcite.language.tree import Arith, Call, Compare, Const, Logic, Name, Node, conjuncts, names_in
+from ampcite.language.tree import Call, Compare, Const, Logic, Name, Node, conjuncts, names_in
 
 
-def group_source(bound: Bound, numbers: Mapping[str, int], rules: Sequence[int]) -> str:
+def group_source(bound: Bound, numbers: Mapping[str, int], barred: frozenset[str], rules: Sequence[int]) -> str:
     """The source of ``run(S, parts, passed, broken, open, later)`` for rules of one kind of part, by their numbers."""
-    return _Group(bound, numbers, [(i, bound.rules[i]) for i in rules]).source()
+    return _Group(bound, numbers, barred, [(i, bound.rules[i]) for i in rules]).source()
 
 
-def quantity_source(bound: Bound, numbers: Mapping[str, int], derived: BoundDerived) -> str:
+def quantity_source(bound: Bound, numbers: Mapping[str, int], barred: frozenset[str],
+                    derived: BoundDerived) -> str:  # fmt: skip
     """The source of ``run(S, p)``, which gives the value of a quantity for a part, or None where it has none."""
-    return _Quantity(bound, numbers, derived).source()
+    return _Quantity(bound, numbers, barred, derived).source()
 
 
-class _Quantity(Writer):
-    def __init__(self, bound: Bound, numbers: Mapping[str, int], derived: BoundDerived) -> None:
-        super().__init__(bound, numbers)
+class _Quantity(Doubtful):
+    def __init__(self, bound: Bound, numbers: Mapping[str, int], barred: frozenset[str],
+                 derived: BoundDerived) -> None:  # fmt: skip
+        super().__init__(bound, numbers, barred)
         self.derived = derived
         self.number = numbers[derived.name]
         self.scope(derived.inputs)
@@ -41,11 +45,7 @@ class _Quantity(Writer):
             if case.when is None:
                 self.case(case.let, case.value, case.factor)
                 break
-            statements = conjuncts(case.when)
-            self.known(names_in(statements[0]))
-            self.put(f"if {self.code(statements[0])}:")
-            with self.deeper():
-                self.when(statements[1:], case.let, case.value, case.factor)
+            self.when(conjuncts(case.when), case.let, case.value, case.factor)
         else:
             self.put(f"V[{self.number}][n] = ABSENT", "return ABSENT")
         lines = ["def run(S, p):", " V = S.values; D = S.derive; n = p.number; f = p.facts.get; L = p.links",
@@ -53,22 +53,45 @@ class _Quantity(Writer):
                  *self.body, " except NOT_PLAIN:", f"  return S.careful({self.number}, p)"]  # fmt: skip
         return "\n".join(lines) + "\n"
 
-    def known(self, names: Iterable[str]) -> None:
-        checks = self.need(names)
-        if checks:
-            self.put(f"if {' or '.join(checks)}: return S.careful({self.number}, p)")
-
     def when(self, statements: Sequence[Node], let: Sequence[tuple[str, Node]], value: Node, factor: float) -> None:
         if not statements:
             return self.case(let, value, factor)
-        self.known(names_in(statements[0]))
-        self.put(f"if {self.code(statements[0])}:")
+        sure = set(self.sure)
+        checks = self.need(names_in(statements[0]))
+        if checks:
+            known, self.sure = self.sure, set(sure)
+            self.put(f"if {' or '.join(checks)}:")
+            with self.unsure(checks, {n for one in statements for n in names_in(one)}):
+                self.unless_false(statements, self.none(), f"return S.careful({self.number}, p)")
+            self.sure = known
+        self.put(f"{'elif' if checks else 'if'} {self.code(statements[0])}:")
         with self.deeper():
             self.when(statements[1:], let, value, factor)
+        self.sure = sure
+
+    def none(self) -> str:
+        return f"V[{self.number}][n] = None; return None"
 
     def case(self, let: Sequence[tuple[str, Node]], value: Node, factor: float) -> None:
         let = self.lets(let, [value])
-        self.known({n for tree in (value, *(x for _, x in let)) for n in names_in(tree)})
+        sure = set(self.sure)
+        names = {n for tree in (value, *(x for _, x in let)) for n in names_in(tree)}
+        checks = self.need(names)
+        if checks:
+            known, self.sure = self.sure, sure
+            self.put(f"if {' or '.join(checks)}:")
+            with self.unsure(checks, names):
+                body, whole = len(self.body), all(self.maybe_let(name, node) for name, node in let)
+                unknown = self.unknown(value) if whole else None
+                maybe = self.maybe(value) if whole and self.derived.type.kind == "flag" else None
+                if maybe is not None:
+                    self.put(f"r = V[{self.number}][n] = {maybe}", "return r")
+                elif unknown:
+                    self.put(f"if {' or '.join(unknown)}: {self.none()}", f"return S.careful({self.number}, p)")
+                else:
+                    del self.body[body:]
+                    self.put(f"return S.careful({self.number}, p)")
+            self.sure = known
         for name, node in let:
             self.name(name, node)
         self.name(self.derived.name, value, factor)
@@ -80,9 +103,10 @@ _Item = tuple[int, BoundRule, tuple[Node, ...]]
 """A rule by its number, and what has still to be asked before it is known to apply."""
 
 
-class _Group(Writer):
-    def __init__(self, bound: Bound, numbers: Mapping[str, int], rules: Sequence[tuple[int, BoundRule]]) -> None:
-        super().__init__(bound, numbers)
+class _Group(Doubtful):
+    def __init__(self, bound: Bound, numbers: Mapping[str, int], barred: frozenset[str],
+                 rules: Sequence[tuple[int, BoundRule]]) -> None:  # fmt: skip
+        super().__init__(bound, numbers, barred)
         self.rules = rules
 
     def source(self) -> str:
@@ -123,26 +147,53 @@ class _Group(Writer):
                 continue
             _, rule, statements = some[0]
             self.scope(rule.inputs)
-            with self.asking([number for number, _, _ in some], names_in(statements[0]), key[0]):
+            with self.asking(names_in(statements[0]), key[0], partial(self.open_all, some)):
                 self.block([(i, r, left[1:]) for i, r, left in some])
 
     @contextmanager
-    def asking(self, numbers: Sequence[int], names: Iterable[str], condition: str,
-               unknown: str = "later") -> Iterator[None]:  # fmt: skip
-        """A block in which names are known and a condition holds; where one is not known, rules are handed on.
-
-        ``unknown`` is "open" where that says all: the rule can't be decided then, whatever else is known.
-        """
+    def asking(self, names: Iterable[str], condition: str,
+               unknown: Callable[[Sequence[str]], None]) -> Iterator[None]:  # fmt: skip
+        """A block in which names are known and a condition holds; ``unknown`` writes what is done where one is not."""
         sure = set(self.sure)
         checks = self.need(names)
         if checks:
-            handed = f"{unknown}({numbers[0] << PART_BITS} + n)" if len(numbers) == 1 else \
-                f"later_all({tuple(i << PART_BITS for i in numbers)}, n, later)"  # fmt: skip
-            self.put(f"if {' or '.join(checks)}: {handed}")
+            known, self.sure = self.sure, set(sure)
+            self.put(f"if {' or '.join(checks)}:")
+            unknown(checks)
+            self.sure = known
         self.put(f"{'elif' if checks else 'if'} {condition}:")
         with self.deeper():
             yield
         self.sure = sure
+
+    def open_all(self, items: Sequence[_Item], checks: Sequence[str]) -> None:
+        """Where the first statement of several rules is not known: what is open unless another one is false."""
+        with self.lacking(checks), self.deeper():
+            self.each_open(items)
+
+    def each_open(self, items: Sequence[_Item]) -> None:
+        alone: list[int] = []
+        others: list[_Item] = []
+        for number, rule, left in items:
+            self.scope(rule.inputs)
+            if len(left) == 1 and self.maybe(left[0]) == "None":
+                alone.append(number << PART_BITS)
+            else:
+                others.append((number, rule, left))
+        if alone:
+            self.put(f"all_of({tuple(alone)}, n, open)")
+        for number, rule, left in others:
+            self.scope(rule.inputs)
+            self.put("try:")
+            with self.deeper():
+                self.may_apply(number, left, ())
+            self.put(f"except NOT_PLAIN: later({number << PART_BITS} + n)")
+
+    def may_apply(self, number: int, statements: Sequence[Node], checks: Sequence[str]) -> None:
+        """Where whether a rule applies rests on statements of which something is not known."""
+        key = number << PART_BITS
+        with self.unsure(checks, {n for one in statements for n in names_in(one)}):
+            self.unless_false(statements, f"open({key} + n)", f"later({key} + n)")
 
     def rule(self, item: _Item) -> None:
         number, rule, statements = item
@@ -161,47 +212,35 @@ class _Group(Writer):
         while at < len(statements) and all(n in self.bound.constants or self.names[n] in sure
                                            for n in names_in(statements[at])):  # fmt: skip
             at += 1
-        unknown = "open" if len(statements) == 1 and self.strict(rule, statements[0]) else "later"
-        with self.asking([number], names, " and ".join(self.code(s) for s in statements[:at]), unknown):
+        with self.asking(names, " and ".join(self.code(s) for s in statements[:at]),
+                         partial(self.may_apply, number, statements)):  # fmt: skip
             self.applying(number, rule, statements[at:])
-
-    def strict(self, rule: BoundRule, node: Node) -> bool:
-        """Whether a formula has no value as soon as any fact it names is unknown, and names nothing but facts."""
-        match node:
-            case Const():
-                return True
-            case Name(name=name):
-                path, let = rule.inputs.get(name), dict(rule.let).get(name)
-                if let is not None:
-                    return self.strict(rule, let)
-                return path is None or not (path.derived or path.many or path.type.many)
-            case Arith(left=left, right=right) | Compare(left=left, right=right):
-                return self.strict(rule, left) and self.strict(rule, right)
-            case Logic(op="not", parts=(part,)):
-                return self.strict(rule, part)
-            case Call(name="min" | "max" | "abs" | "percent", args=args):
-                return all(self.strict(rule, arg) for arg in args)
-        return False
 
     def outcome(self, number: int, rule: BoundRule) -> None:
         holds = self.holds(rule)
         if len(holds) > 1:
-            return self.ways(number << PART_BITS, rule, holds, frozenset())
+            return self.ways(number, rule, holds, frozenset())
         let = self.lets(rule.let, holds)
         names = {n for tree in (*holds, *(x for _, x in let)) for n in names_in(tree)}
-        unknown = "open" if self.strict(rule, holds[0]) else "later"
-        with self.asking([number], names, "True", unknown):
+        with self.asking(names, "True", partial(self.may_hold, number, let, holds, names)):
             for name, node in let:
                 self.name(name, node)
             key = number << PART_BITS
             self.put(f"if {self.good(holds[0])}: passed({key} + n)", f"else: broken({key} + n)")
 
-    def ways(self, key: int, rule: BoundRule, holds: Sequence[Node], named: frozenset[str]) -> None:
+    def ways(self, number: int, rule: BoundRule, holds: Sequence[Node], named: frozenset[str]) -> None:
         """Asks one way after the other: what a way further on reads may be unknown where one before it is kept."""
         let = [(name, node) for name, node in self.lets(rule.let, holds[:1]) if name not in named]
+        key, sure = number << PART_BITS, set(self.sure)
         checks = self.need({n for tree in (holds[0], *(x for _, x in let)) for n in names_in(tree)})
         if checks:
-            self.put(f"if {' or '.join(checks)}: later({key} + n)", "else:")
+            known, self.sure = self.sure, sure
+            self.put(f"if {' or '.join(checks)}:")
+            left = [(name, node) for name, node in self.lets(rule.let, holds) if name not in named]
+            names = {n for tree in (*holds, *(x for _, x in left)) for n in names_in(tree)}
+            self.may_hold(number, left, holds, names, checks)
+            self.sure = known
+            self.put("else:")
         with self.deeper() if checks else nullcontext():
             for name, node in let:
                 self.name(name, node)
@@ -211,13 +250,32 @@ class _Group(Writer):
                 return
             self.put("else:")
             with self.deeper():
-                self.ways(key, rule, holds[1:], named | {name for name, _ in let})
+                self.ways(number, rule, holds[1:], named | {name for name, _ in let})
 
     def good(self, node: Node) -> str:
         self.checked_products = True
         out = self.code(node)
         self.checked_products = False
         return out
+
+    def may_hold(self, number: int, let: Sequence[tuple[str, Node]], holds: Sequence[Node], names: set[str],
+                 checks: Sequence[str]) -> None:  # fmt: skip
+        """Where something of what a rule asks is not known."""
+        key = number << PART_BITS
+        with self.unsure(checks, names):
+            body = len(self.body)
+            whole = all(self.maybe_let(name, node) for name, node in let)
+            self.checked_products = True
+            parts = [self.maybe(one) for one in holds] if whole else [None]
+            self.checked_products = False
+            if None in parts:
+                del self.body[body:]
+                self.put(f"later({key} + n)")
+            elif not set(parts) - {"None"}:
+                self.put(f"open({key} + n)")
+            else:
+                good = f"one_true({', '.join(map(str, parts))})" if len(parts) > 1 else parts[0]
+                self.put(f"r = {good}", f"(open if r is None else passed if r else broken)({key} + n)")
 
 
 def _safe(node: Node) -> bool:

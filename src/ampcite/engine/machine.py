@@ -12,7 +12,7 @@ import attrs
 from ampcite.engine.evaluate import QuantityEvaluator, RuleEvaluator, quantity_evaluator, rule_evaluator
 from ampcite.engine.explain import Answer, OpenAnswer, QuantityWords, RuleWords, open_answer, quantity_words, rule_words
 from ampcite.engine.plan import Bound
-from ampcite.engine.state import TODO, EvaluationState, Line
+from ampcite.engine.state import TODO, EvaluationState, Line, not_known
 from ampcite.house.parts import Part
 from ampcite.language import functions
 from ampcite.language.logic import ABSENT, Verdict, close
@@ -51,10 +51,11 @@ def numbers_of(bound: Bound) -> dict[str, int]:
 def compiled(bound: Bound) -> tuple[bytes, ...]:
     """The generated code of bound rules: of each derived quantity, then of each group."""
     from ampcite.engine import codegen
+    from ampcite.engine.doubt import may_be_barred
 
-    numbers = numbers_of(bound)
-    sources = [codegen.quantity_source(bound, numbers, derived) for derived in bound.derived]
-    sources += [codegen.group_source(bound, numbers, group.rules) for group in groups_of(bound)]
+    numbers, barred = numbers_of(bound), may_be_barred(bound)
+    sources = [codegen.quantity_source(bound, numbers, barred, derived) for derived in bound.derived]
+    sources += [codegen.group_source(bound, numbers, barred, group.rules) for group in groups_of(bound)]
     return tuple(marshal.dumps(compile(source, "<rules>", "exec")) for source in sources)
 
 
@@ -188,17 +189,20 @@ def _values_of(state: EvaluationState, number: int, parts: Iterable[Part]) -> li
     return [derive(state, part) if (value := values[part.number]) is TODO else value for part in parts]
 
 
-def _later_all(keys: Iterable[int], part: int, later: Note) -> None:
+def _all_of(keys: Iterable[int], part: int, note: Note) -> None:
     for key in keys:
-        later(key + part)
+        note(key + part)
 
 
 def _space(bound: Bound) -> dict[str, Any]:
     """What generated functions use by name."""
     space: dict[str, Any] = {
-        "ABSENT": ABSENT, "TODO": TODO, "close": close, "values_of": _values_of, "later_all": _later_all,
+        "ABSENT": ABSENT, "TODO": TODO, "close": close, "values_of": _values_of, "all_of": _all_of,
         "divide": functions.divide, "multiply": functions.multiply, "whole": functions.whole,
         "contains_phrases": functions.contains_phrases, "day": functions.day, "all_equal": functions.all_equal,
+        "all_true": functions.all_true, "one_true": functions.one_true, "untrue": functions.untrue,
+        "any_true": functions.any_true, "all_same": functions.all_same, "any_same": functions.any_same,
+        "not_known": not_known,
         "text_at": functions.text_at, "largest": functions.largest, "least": functions.least,
         "NOT_PLAIN": (NoEntry, LookupError, AttributeError, TypeError, ZeroDivisionError, OverflowError, ValueError),
     }  # fmt: skip

@@ -106,9 +106,15 @@ class EvaluationState:
         value = self.values[quantity][part.number]
         if value is TODO:
             value = self.derive[quantity](self, part)
-        if value is None:
-            return self.reasons.get((quantity, part.number), Unknown())
-        return value
+        return self.reason(quantity, part) if value is None else value
+
+    def reason(self, quantity: int, part: Part) -> Unknown | Barred:
+        """Why a quantity has no value; generated code leaves that to whoever asks."""
+        if (quantity, part.number) not in self.reasons:
+            if part.number < 0:
+                return Unknown()
+            self.careful(quantity, part)
+        return self.reasons[quantity, part.number]
 
     def keep(self, quantity: int, part: Part, value: Any) -> Any:
         """Keeps a value that was reckoned with care; gives it, or None where it has none."""
@@ -200,3 +206,14 @@ def one_step(part: Part, key: str) -> Part:
         return part
     found: Part = part.links[key]
     return found
+
+
+def not_known(state: EvaluationState, *quantities: tuple[Any, int, Part]) -> bool:
+    """Whether one of some quantities is not known. Raises LookupError where a table bars one."""
+    out = False
+    for value, number, part in quantities:
+        if value is None:
+            if isinstance(state.reason(number, part), Barred):
+                raise LookupError
+            out = True
+    return out

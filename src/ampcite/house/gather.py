@@ -15,7 +15,7 @@ from ampcite.house.barring import Barred, barred
 from ampcite.house.belonging import refusal
 from ampcite.house.claims import compare, format_value
 from ampcite.house.links import Links, own_links
-from ampcite.house.marks import Marks, at, for_one, unmarked
+from ampcite.house.marks import Marks, at, for_one, is_open, unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import Description, Part
 from ampcite.house.phrase import parse
@@ -71,12 +71,15 @@ class _Gatherer:
         whole = (self.parts[""] or [])[0]
         self.parts[kind.name] = []
         whole.links[kind.list_path] = tuple(
-            self.part(facts, kind, place, whole, label=holder.label) for holder, place, facts in links.unresolved
+            self.part(facts, kind, place, whole, label=label) for label, place, facts in links.unresolved()
         )
         for part_type in part_types().values():
             if part_type.conditions:
                 for part in self.parts[part_type.name] or ():
                     self.belong(part, part_type)
+        for part_type in part_types().values():
+            for part in (self.parts[part_type.name] or ()) if part_type.defaults else ():
+                self.take_defaults(part, part_type.defaults)
         links.reverse()
         for part, printed in self.printed:
             fault = compare(part, printed, links.by_id)
@@ -297,6 +300,12 @@ class _Gatherer:
         for fault in faults:
             self.complain(f"{part.pointer}/{path}", fault)
         return value
+
+    def take_defaults(self, part: Part, defaults: Mapping[str, Any]) -> None:
+        """What holds where nobody says anything, but for what is marked as still to be stated."""
+        for path, value in defaults.items():
+            if path not in part.facts and not (self.open and is_open(self.open, part.where(path))):
+                part.facts[path] = value
 
     # --- what can't belong -----------------------------------------------------------------------------------
 

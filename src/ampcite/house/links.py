@@ -6,10 +6,13 @@ from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from typing import Any
 
-from ampcite.base.errors import MOST_COMPLAINTS, nearest
+from ampcite.base.errors import nearest
 from ampcite.house.part_types import Field, PartType, part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Lists, Part
 from ampcite.language.logic import ABSENT
+
+MOST_NAMES = 10
+"""Of more names in one reference field that stand for nothing, the rest are found together."""
 
 
 @lru_cache(maxsize=1)
@@ -39,7 +42,7 @@ class Links:
 
     Attributes:
         by_id: the parts by their id.
-        unresolved: names that stand for no part: the part that says each, where, and the facts of the name.
+        dangling: by reference field, the names that stand for no part, each with the part that says it and the place.
     """
 
     def __init__(self, parts: Mapping[str, list[Part] | None], partly: Mapping[str, list[tuple[Part, str]]]) -> None:
@@ -47,7 +50,7 @@ class Links:
         self.parts = parts
         self.partly = partly
         self.by_id: dict[str, Part] = {}
-        self.unresolved: list[tuple[Part, str, dict[str, Any]]] = []
+        self.dangling: dict[Field, list[tuple[Part, str, str]]] = {}
 
     def identify(self) -> Iterator[tuple[str, str]]:
         """Finds the parts by id; gives the place of every id that is given twice, and what is wrong with it."""
@@ -84,18 +87,31 @@ class Links:
                 found.append(target)
                 continue
             place = f"{part.pointer}/{path}/{i}" if field.many else f"{part.pointer}/{path}"
-            hint = "one of them"
-            if len(self.unresolved) < MOST_COMPLAINTS:  # of more, nobody sees the names
-                hint = nearest(name, [n for n, p in self.by_id.items() if p.kind in field.refers])
-            what = "is no part of this description" if target is None else f"is the id of {target.label}"
-            among = " or ".join(part_types()[k].list_title for k in field.refers)
-            facts = {"name": name[:60], "title": field.title, "described": False, "why": what,
-                     "hint": f"of the {among}, {hint}"}  # fmt: skip
-            self.unresolved.append((part, place, facts))
+            self.dangling.setdefault(field, []).append((part, place, name))
         if field.many:
             part.links[path] = tuple(found) if len(found) == len(value) else None
         elif found:
             part.links[path] = found[0]
+
+    def unresolved(self) -> Iterator[tuple[str, str, dict[str, Any]]]:
+        """Names that stand for no part: who says each, where, and its facts. Of many in one field, the rest as one."""
+        for field, names in self.dangling.items():
+            shown = names if len(names) <= MOST_NAMES + 1 else names[:MOST_NAMES]
+            for part, place, name in shown:
+                yield part.label, place, self._unresolved(field, name, name[:60])
+            if len(shown) < len(names):
+                part, place, name = names[MOST_NAMES]
+                others = len({one.number for one, _, _ in names[MOST_NAMES:]})
+                label = f"each of {others} more {part_types()[part.kind].list_title}"
+                yield label, place, self._unresolved(field, name, f"a part such as {name[:60]}")
+
+    def _unresolved(self, field: Field, name: str, called: str) -> dict[str, Any]:
+        target = self.by_id.get(name)
+        what = "is no part of this description" if target is None else f"is the id of {target.label}"
+        among = " or ".join(part_types()[k].list_title for k in field.refers)
+        known = [n for n, p in self.by_id.items() if p.kind in field.refers]
+        hint = f"of the {among}, {nearest(name, known)}"
+        return {"name": called, "title": field.title, "described": False, "why": what, "hint": hint}
 
     def reverse(self) -> None:
         """Notes at every target of a reference who refers to it; None where not all that could are known."""

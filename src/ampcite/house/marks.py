@@ -69,6 +69,22 @@ def at(marks: Marks, place: str) -> Marks:
     return marks
 
 
+def is_open(marks: Marks, place: str) -> bool:
+    """Whether what would stand at a JSON Pointer, or be said there for each part of its list, is marked as open."""
+    before, _, rest = place.rpartition("/all/" if "/all/" in place else "/only/")
+    places = (place, f"{before}/each/{rest.partition('/')[2]}") if rest != place else (place,)
+    return any(_leads_to_mark(marks, one) for one in places)
+
+
+def _leads_to_mark(marks: Marks, place: str) -> bool:
+    for step in place.split("/")[1:]:
+        inner = marks.get(step.replace("~1", "/").replace("~0", "~"))
+        if not inner:
+            return inner is not None
+        marks = inner
+    return False
+
+
 def for_one(marks: Marks, one: Mapping[str, Any], own: Marks) -> Marks:
     """What is open at a part of a list: what it marks itself, and of what is said for each part what it leaves open.
 

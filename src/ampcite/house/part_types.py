@@ -17,6 +17,7 @@ from ampcite.base.stages import STAGES
 from ampcite.house.belonging import Condition, conditions
 from ampcite.house.phrase import Phrase, phrase
 from ampcite.house.schema import description_schema, forms, resolved
+from ampcite.language.logic import ABSENT
 
 ASIDE = ("equipment", "taken_over")
 """What stands in a description beside the parts: facts of models, and marks of values."""
@@ -44,6 +45,8 @@ class Field:
             the other is none.
         home: "part", or "model" where it is a fact of the equipment model that the part names.
         stage: the first stage of a job at which it can be known.
+        default: what holds where nobody says anything, as of an exception that somebody would have to claim; None
+            where nothing is known then.
     """
 
     path: str
@@ -64,6 +67,7 @@ class Field:
     other: Field | None = None
     home: str = "part"
     stage: str = STAGES[0]
+    default: Any = None
 
 
 @attrs.define(eq=False)
@@ -107,6 +111,7 @@ class PartType:
         model: the fields of its equipment model, where parts of this type have one.
         model_key: where these stand in the model of the part above; "" where the part names a model of its own.
         conditions: where some of its fields can't belong.
+        defaults: what holds of fields that nobody states, by path; of all others nothing is known then.
         stage: the first stage of a job at which its list can be known.
     """
 
@@ -126,6 +131,7 @@ class PartType:
     model: Group | None = None
     model_key: str = ""
     conditions: tuple[Condition, ...] = ()
+    defaults: Mapping[str, Any] = attrs.Factory(dict)
     stage: str = STAGES[0]
 
 
@@ -155,6 +161,9 @@ def _part_type(part_type: PartType, schema: dict[str, Any], out: dict[str, PartT
     for path in {path for condition in part_type.conditions for path in condition.fields}:
         if part_type.fields[path].kind != "flag":
             part_type.fields[path] = attrs.evolve(part_type.fields[path], nullable=True)
+    texts = tuple(f"{path}/" for path, group in part_type.groups.items() if group.phrase is not None)
+    part_type.defaults = {path: field.default for path, field in part_type.fields.items()
+                          if field.default is not None and not path.startswith(texts)}  # fmt: skip
     part_type.references = {path: field for path, field in part_type.fields.items() if field.refers}
     return part_type
 
@@ -228,8 +237,15 @@ def _field(path: str, schema: dict[str, Any], shapes: Mapping[str, dict[str, Any
         many=many,
         low=number.get("minimum"), above=number.get("exclusiveMinimum"), high=number.get("maximum"),
         refers=tuple(schema.get("refersTo", ())), changed_by=changed_by,
-        whole="number" not in leaves, other=other, home=home, stage=stage,
+        whole="number" not in leaves, other=other, home=home, stage=stage, default=_default(schema),
     )  # fmt: skip
+
+
+def _default(schema: Mapping[str, Any]) -> Any:
+    said = schema.get("default")
+    if isinstance(said, list):
+        return tuple(said)
+    return ABSENT if said is None and "default" in schema else said
 
 
 @attrs.frozen

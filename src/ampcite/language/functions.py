@@ -76,3 +76,39 @@ def text_at(numbers: Any, texts: Any, largest: bool) -> Any:
         raise TypeError
     pick = max(numbers) if largest else min(numbers)
     return texts[list(numbers).index(pick)]
+
+
+# --- statements of which something is not known: true, false or None ------------------------------------------
+
+
+def all_true(*values: bool | None) -> bool | None:
+    """Kleene's *and*."""
+    return False if False in values else None if None in values else True
+
+
+def one_true(*values: bool | None) -> bool | None:
+    """Kleene's *or*."""
+    return True if True in values else None if None in values else False
+
+
+def untrue(value: bool | None) -> bool | None:
+    """Kleene's *not*."""
+    return None if value is None else not value
+
+
+def any_true(flags: Any) -> bool | None:
+    """Whether one of a list of flags is true."""
+    return None if flags is None else True if True in flags else None if None in flags else False
+
+
+def all_same(items: Any, word: Any = True) -> bool | None:
+    """Whether all of a list are a certain word, or flags that are true."""
+    if items is None:
+        return None
+    known = [item for item in items if item is not None]
+    return False if known.count(word) < len(known) else None if len(known) < len(items) else True
+
+
+def any_same(items: Any, word: Any) -> bool | None:
+    """Whether one of a list is a certain word."""
+    return None if items is None else True if word in items else None if None in items else False

@@ -113,12 +113,11 @@ def facts_read(state: EvaluationState, bound: Bound, rule: BoundRule, part: Part
                     out.add((target, path.leaf))
                 elif (path.leaf, target.number) not in seen:
                     seen.add((path.leaf, target.number))
-                    if path.leaf in by_name:
-                        if by_name[path.leaf].kind != target.kind:  # a reference may lead to parts of several kinds
-                            continue
-                        waiting.append((target, by_name[path.leaf].inputs))
-                    else:
+                    quantity = by_name.get(path.leaf)
+                    if quantity is None:
                         out |= _outlined(state, path.leaf)
+                    elif quantity.kind == target.kind:  # A name of several kinds of parts may lead to one of another.
+                        waiting.append((target, quantity.inputs))
     return frozenset(out)
 
 

@@ -1,0 +1,191 @@
+"""What can be said of a statement of which something is not known: source whose value is true, false or None.
+
+None stands for not known. An expression is made only where that is all there is to say; where a table may bar what is
+asked, or what is not known need not matter to a value, the closures of ``evaluate`` have to be asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+
+from ampcite.engine.plan import Bound, Path
+from ampcite.engine.writer import Writer, identifier
+from ampcite.language.tree import Arith, Call, Compare, Const, Logic, Lookup, Name, Node, names_in, walk
+
+_OF_ALL = frozenset({"sum", "largest", "least", "how_many", "alike", "min", "max", "abs", "percent", "whole"})
+"""Functions that have no value where anything they are given is not known."""
+
+
+class Doubtful(Writer):
+    """Writes such expressions for the formulas of one function."""
+
+    def __init__(self, bound: Bound, numbers: Mapping[str, int], barred: frozenset[str]) -> None:
+        super().__init__(bound, numbers)
+        self.barred = barred
+        self.reckoned: set[str] = set()
+        self.missing: frozenset[str] = frozenset()
+
+    @contextmanager
+    def unsure(self, checks: Sequence[str], names: Iterable[str]) -> Iterator[None]:
+        """A block for where one of some checks holds, in which what names stand for is loaded and may not be known."""
+        reckoned = set(self.reckoned)
+        with self.lacking(checks), self.deeper():
+            wanted = set(names)
+            for name, path in self.paths.items():
+                if name in wanted:
+                    self.load(path)
+            yield
+        self.reckoned = reckoned
+
+    @contextmanager
+    def lacking(self, checks: Sequence[str]) -> Iterator[None]:
+        """Where one of some checks holds: if there is only one, what it tests is not known."""
+        before = self.missing
+        if len(checks) == 1:
+            self.missing |= set(checks)
+        yield
+        self.missing = before
+
+    def maybe(self, node: Node) -> str | None:
+        """An expression for a statement; None where only closures can say."""
+        unknown = self.unknown(node)
+        if unknown is not None:
+            return "None" if self.certainly(unknown) else f"({_unless(unknown)}{self.code(node)})"
+        if isinstance(node, Call):
+            return self.maybe_list(node)
+        if not isinstance(node, Logic):
+            return None
+        parts = [self.maybe(part) for part in node.parts]
+        if None in parts:
+            return None
+        if not set(parts) - {"None"}:
+            return "None"
+        return f"{_KLEENE[node.op]}({', '.join(map(str, parts))})"
+
+    def certainly(self, unknown: Sequence[str]) -> bool:
+        """Whether one of some tests holds here for sure, and none has to be made for what a table may bar."""
+        return not self.missing.isdisjoint(unknown) and not any(test.startswith("not_known") for test in unknown)
+
+    def maybe_list(self, node: Call) -> str | None:
+        """An expression for what is asked of a list of which some may not be known."""
+        name, first, rest = node.name, node.args[0], node.args[1:]
+        if name not in _OF_SOME or not isinstance(first, Name) or not all(isinstance(one, Const) for one in rest):
+            return None
+        path = self.paths.get(first.name)
+        if path is None or (path.derived and path.leaf in self.barred):
+            return None
+        return f"{_OF_SOME[name]}({', '.join([self.listed(first, self.names[first.name]), *map(self.code, rest)])})"
+
+    def unless_false(self, statements: Sequence[Node], open: str, careful: str) -> None:
+        """Where something that the first of several statements names is not known: what is done if they may all hold.
+
+        Args:
+            statements: all of them.
+            open: what is done where it is not known whether they do.
+            careful: what is done where they do after all, or only closures can say.
+        """
+        parts = [self.maybe(one) for one in statements]
+        some = [part for part in parts if part != "None"]
+        if None in parts:
+            self.put(careful)
+        elif not self.unknown(statements[0]):  # one of several statements joined, say, may hold whatever the others do
+            good = f"all_true({', '.join(map(str, parts))})" if len(parts) > 1 else parts[0]
+            self.put(f"r = {good}", f"if r is None: {open}", f"elif r: {careful}")
+        elif some:
+            known = [one for one, part in zip(statements, parts, strict=True) if part != "None"]
+            self.put(f"if {' and '.join(map(self.not_false, known))}: {open}")
+        else:
+            self.put(open)
+
+    def not_false(self, node: Node) -> str:
+        """A condition for a statement being true or not known."""
+        unknown = self.unknown(node)
+        if unknown is None:
+            return f"{self.maybe(node)} is not False"
+        return f"({' or '.join((*unknown, self.code(node)))})"
+
+    def maybe_let(self, name: str, node: Node) -> bool:
+        """Puts down a name that is reckoned on the way, None where it is not known; False where that can't be said."""
+        unknown = self.unknown(node)
+        if unknown is not None:
+            t = self.names[name] = f"t_{identifier(name)}"
+            self.reckoned.add(name)
+            if self.certainly(unknown):
+                self.put(f"{t} = None")
+                return True
+            self.put(f"{t} = {_unless(unknown)}{self.code(node)}")
+            if any(isinstance(n, Arith) and n.op == "*" for n in walk(node)):
+                self.put(f"if {t} is not None and {t} - {t}: raise OverflowError")
+        return unknown is not None
+
+    def unknown(self, node: Node) -> list[str] | None:
+        """The tests for a formula having no value, which are all that could keep it from one; None where more may."""
+        names = sorted(names_in(node) - self.bound.constants.keys())
+        paths = {name: self.paths[name] for name in names if name in self.paths}
+        lookups = [n for n in walk(node) if isinstance(n, Lookup)]
+        if any(isinstance(n, Const) and isinstance(n.value, bool) for n in walk(node)):
+            return None
+        if lookups and (len(lookups) > 1 or {*names} - names_in(lookups[0])):
+            return None  # what is not known must keep the table from being asked, since it may bar something
+        if (len(names) > 1 or any(path.many and path.leaf is not None for path in paths.values())) \
+                and not self.of_all(node):  # fmt: skip
+            return None
+        perhaps_barred = [path for path in paths.values() if path.derived and path.leaf in self.barred
+                          and self.variable(path) not in self.sure]  # fmt: skip
+        if any(path.many for path in perhaps_barred) or (lookups and perhaps_barred):
+            return None
+        asked = ", ".join(self.as_quantity(path) for path in perhaps_barred)
+        first = [f"not_known(S, {asked})"] if asked else []
+        return first + [test for name in names if paths.get(name) not in perhaps_barred for test in self.tests(name)]
+
+    def as_quantity(self, path: Path) -> str:
+        """The value of a derived quantity, its number and the part, for :func:`not_known`."""
+        return f"({self.variable(path)}, {self.numbers[str(path.leaf)]}, {self.part(path.steps)})"
+
+    def tests(self, name: str) -> list[str]:
+        """The test for what a name stands for not being known."""
+        path, v = self.paths.get(name), self.names[name]
+        if path is None:
+            return [f"{v} is None"] if name in self.reckoned else []
+        if v in self.sure:
+            return []
+        return [f"{v} is None or None in {v}" if path.many and path.leaf is not None else f"{v} is None"]
+
+    def of_all(self, node: Node) -> bool:
+        """Whether a formula has no value as soon as anything it names has none."""
+        match node:
+            case Const() | Name():
+                return True
+            case Arith(left=left, right=right) | Compare(left=left, right=right):
+                return self.of_all(left) and self.of_all(right)
+            case Logic(op="not", parts=(part,)):
+                return self.of_all(part)
+            case Call(name="count", args=(Name(name=name),)):
+                path = self.paths.get(name)
+                return path is None or not path.many or path.leaf is None
+            case Call(name=name, args=args):
+                return name in _OF_ALL and all(map(self.of_all, args))
+            case Lookup(args=args):
+                return all(map(self.of_all, args))
+        return False
+
+
+_OF_SOME = {"any_is": "any_true", "all_are": "all_same", "has": "any_same"}
+_KLEENE = {"and": "all_true", "or": "one_true", "not": "untrue"}
+
+
+def _unless(unknown: Sequence[str]) -> str:
+    """What stands before an expression that has a value only where none of some tests holds."""
+    return f"None if {' or '.join(unknown)} else " if unknown else ""
+
+
+def may_be_barred(bound: Bound) -> frozenset[str]:
+    """The derived quantities that rest on a table, which may bar them."""
+    out: set[str] = set()
+    for derived in bound.derived:
+        trees = [node for case in derived.cases for node in (case.when, case.value, *(n for _, n in case.let)) if node]
+        asks_a_table = any(isinstance(n, Lookup) for tree in trees for n in walk(tree))
+        if asks_a_table or any(path.derived and path.leaf in out for path in derived.inputs.values()):
+            out.add(derived.name)
+    return frozenset(out)
