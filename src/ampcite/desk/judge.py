@@ -22,7 +22,6 @@ from ampcite.house.read import read
 from ampcite.law.adoption import Law
 from ampcite.letters.form import Form, form_of
 from ampcite.letters.texts import readable
-from ampcite.reviewing.comments import at_stage
 from ampcite.reviewing.words import asked
 
 CLEAN, ADVICE, UNDECIDED, CORRECT, UNUSABLE = "clean", "advice", "undecided", "to correct", "unusable"
@@ -78,7 +77,6 @@ def result(task: Task, data: bytes, fault: str = "") -> Row:
         return unusable(fault)
     try:
         description = read(data, "", task.catalogue)
-        description = at_stage(description, task.stage or description.stage or "plan review")
         rulebook = _rulebook(task, description)
         report = check(rulebook, description)
     except AmpciteError as trouble:
@@ -89,9 +87,9 @@ def result(task: Task, data: bytes, fault: str = "") -> Row:
         return unusable(f"is too large or too deep to be checked ({type(trouble).__name__})")
     form = form_for(str(description.whole.facts.get("codes/jurisdiction", "")), description)
     packs = {rule.id: rule.pack for rule in rulebook.bound.rules}
-    now = description.stage
+    now = task.stage or description.stage or "plan review"
     findings = [_finding(f, now, form, packs) for f in report.not_passed]
-    return _submission(report, description, findings) | {"findings": findings}
+    return _submission(report, description, now, findings) | {"findings": findings}
 
 
 def _rulebook(task: Task, description: Description) -> Rulebook:
@@ -143,7 +141,7 @@ def _form(jurisdiction: str, held: _Held) -> Form:
     return form_of(held.description)
 
 
-def _finding(f: Finding, now: str | None, form: Form, packs: Mapping[str, str]) -> Row:
+def _finding(f: Finding, now: str, form: Form, packs: Mapping[str, str]) -> Row:
     return {
         "rule": f.rule, "title": f.title, "family": f.family,
         "discipline": form.discipline(packs.get(f.rule, ""), f.family), "force": f.force,
@@ -155,7 +153,7 @@ def _finding(f: Finding, now: str | None, form: Form, packs: Mapping[str, str]) 
     }  # fmt: skip
 
 
-def _submission(report: Report, description: Description, findings: Sequence[Row]) -> Row:
+def _submission(report: Report, description: Description, now: str, findings: Sequence[Row]) -> Row:
     said = description.whole.facts
     counts = {
         "fails": sum(f["verdict"] == "fail" for f in findings),
@@ -167,7 +165,7 @@ def _submission(report: Report, description: Description, findings: Sequence[Row
         "outcome": _outcome(report, counts), "reason": None,
         "permit": _fact(said.get("project/permit")), "project": _fact(report.project.name),
         "address": _fact(report.project.address), "contractor": _fact(said.get("project/contractor")),
-        "revision": report.project.revision, "stage": report.project.stage or None,
+        "revision": report.project.revision, "stage": now,
         "jurisdiction": _fact(said.get("codes/jurisdiction")),
         "electrical_edition": report.editions.get("electrical"), "building_edition": report.editions.get("building"),
         **counts, "packs": "; ".join(f"{p.name} {p.version} {p.digest[:12]}" for p in report.packs),
