@@ -62,7 +62,7 @@ def test_imports_inside_functions_are_seen(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("library", "only"),
-    [("pint", "language/units"), ("pluggy", "law/registry"), ("jsonschema", "base/resources"),
+    [("pint", "language/units"), ("pluggy", "law/plugins"), ("jsonschema", "base/resources"),
      ("jinja2", "letters/as_html"), ("typst", "letters/as_pdf"), ("docx", "letters/as_docx")],
 )
 def test_a_library_stays_in_its_room(library: str, only: str | None) -> None:

@@ -24,8 +24,8 @@ from ampcite.house.write import written
 from ampcite.language.formula import FUNCTIONS
 from ampcite.language.functions import whole
 from ampcite.language.logic import Barred, Unknown, both, close, denied, either
+from ampcite.language.printing import coarse, fine
 from ampcite.language.tables import Table
-from ampcite.language.wording import coarse, fine
 from shared import pint_units
 
 Document = dict[str, Any]

@@ -19,10 +19,11 @@ from hypothesis import strategies as st
 import ampcite
 from ampcite.house.write import written
 from ampcite.language import units
+from ampcite.language.printing import coarse, fine
 from ampcite.language.quantities import read_quantity
 from ampcite.language.tree import Type
 from ampcite.language.units import known_units, same_dimension
-from ampcite.language.wording import coarse, fine, format_value
+from ampcite.language.wording import format_value
 from shared import examples, pint_units
 
 # Every unit of the package, in pint's words.

@@ -47,7 +47,7 @@ verdict = "pass"
 """
 MODULE = """
 from pathlib import Path
-from ampcite.law.registry import offers
+from ampcite.law.plugins import offers
 
 @offers
 def ampcite_packs():

@@ -11,8 +11,8 @@ from ampcite.engine.findings import Finding, Report
 from ampcite.engine.rulebook import Rulebook
 from ampcite.house.parts import Description
 from ampcite.language.logic import worst
+from ampcite.language.printing import fine
 from ampcite.language.units import unit_words
-from ampcite.language.wording import fine
 
 NOT_ASKED = "not asked"
 

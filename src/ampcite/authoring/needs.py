@@ -75,7 +75,7 @@ class _Looking:
         for path in paths:
             if path.leaf is None:
                 continue
-            for target in self.state.parts(path, part):
+            for target in self.state.parts(path.steps, part):
                 if target.number < 0:
                     continue
                 if path.derived:

@@ -66,7 +66,7 @@ _MODULE = """\
 
 from pathlib import Path
 
-from ampcite.law.registry import offers
+from ampcite.law.plugins import offers
 
 
 @offers

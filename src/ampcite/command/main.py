@@ -69,7 +69,6 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
     2 an input or a pack can't be used, 3 nothing was checked, 4 nothing fails but something
     can't be decided yet. Of several files the most serious counts: 2, then 1, 3, 4.
     """
-    from ampcite import __version__
     from ampcite.base.errors import AmpciteError
     from ampcite.engine.check import check as run
     from ampcite.engine.findings import Report
@@ -106,8 +105,12 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
 
     detail = as_json.Detail(passes=every, not_applicable=every)
     if form == "jsonl":
+        from ampcite import __version__
+
         click.echo(as_json.to_jsonl(entries(), detail, __version__), nl=False)
     elif form == "json":
+        from ampcite import __version__
+
         texts = [as_json.refusal(entry) if isinstance(entry, Refused) else as_json.to_json(entry, detail, __version__)
                  for entry in entries()]  # fmt: skip
         if len(jobs) > 1:

@@ -18,8 +18,8 @@ from ampcite.house.parts import Description, Part
 from ampcite.house.read import read
 from ampcite.house.write import written
 from ampcite.language.logic import ABSENT
+from ampcite.language.printing import sentence
 from ampcite.language.units import unit_words
-from ampcite.language.wording import sentence
 from ampcite.letters.compare import said
 from ampcite.letters.form import filled
 from ampcite.letters.sheets import ORDER, site_place

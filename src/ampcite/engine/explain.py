@@ -31,8 +31,9 @@ from ampcite.engine.texts import (
 from ampcite.house.part_types import place_field, place_title
 from ampcite.house.parts import Part
 from ampcite.language.logic import ABSENT, Barred, Unknown
+from ampcite.language.printing import close_call, coarse, fine, sentence
 from ampcite.language.tree import Type, conjuncts
-from ampcite.language.wording import Template, close_call, coarse, fine, sentence, show, words
+from ampcite.language.wording import Template, show, words
 
 _BARRED_CURE = "Choose a combination that the table permits."
 

@@ -13,7 +13,7 @@ from ampcite.base.lazy import LazySequence, made_once
 from ampcite.base.stages import latest
 from ampcite.house.part_types import place
 from ampcite.language.logic import Verdict
-from ampcite.language.wording import sentence
+from ampcite.language.printing import sentence
 
 if TYPE_CHECKING:
     from ampcite.engine.check import Verdicts

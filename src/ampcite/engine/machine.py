@@ -9,8 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 import attrs
 
-from ampcite.engine.evaluate import QuantityEvaluator, RuleEvaluator, quantity_evaluator, rule_evaluator
-from ampcite.engine.explain import Answer, OpenAnswer, QuantityWords, RuleWords, open_answer, quantity_words, rule_words
 from ampcite.engine.plan import Bound
 from ampcite.engine.state import TODO, EvaluationState, Line, not_known
 from ampcite.house.parts import Part
@@ -20,6 +18,8 @@ from ampcite.language.tables import NoEntry, Table
 
 if TYPE_CHECKING:
     from ampcite.engine.again import Readers
+    from ampcite.engine.evaluate import QuantityEvaluator, RuleEvaluator
+    from ampcite.engine.explain import Answer, OpenAnswer, QuantityWords, RuleWords
 
 Note = Callable[[int], None]
 RunGroup = Callable[[EvaluationState, Sequence[Part], Note, Note, Note, Note], None]
@@ -138,12 +138,16 @@ class Machine:
     def rule(self, number: int) -> RuleEvaluator:
         """The closures of a rule."""
         if number not in self._rules:
+            from ampcite.engine.evaluate import rule_evaluator
+
             self._rules[number] = rule_evaluator(self.bound, self.bound.rules[number], self.numbers)
         return self._rules[number]
 
     def quantity(self, number: int) -> QuantityEvaluator:
         """The closures of a derived quantity."""
         if number not in self._quantities:
+            from ampcite.engine.evaluate import quantity_evaluator
+
             derived = self.bound.derived[number - self.first]
             self._quantities[number] = quantity_evaluator(self.bound, derived, self.numbers)
         return self._quantities[number]
@@ -151,12 +155,16 @@ class Machine:
     def words(self, number: int) -> RuleWords:
         """The words of a rule."""
         if number not in self._rule_words:
+            from ampcite.engine.explain import rule_words
+
             self._rule_words[number] = rule_words(self.bound, self.rule(number))
         return self._rule_words[number]
 
     def answer(self, state: EvaluationState, number: int, part: Part, verdict: Verdict, decided: bool,
                unlisted: str) -> Answer | OpenAnswer:  # fmt: skip
         """The words of one finding."""
+        from ampcite.engine.explain import Answer, open_answer
+
         if not decided:
             return open_answer(self.rule(number), state, part, unlisted)
         return Answer(self.words(number), state, part, verdict is Verdict.PASS)
@@ -173,6 +181,8 @@ class Machine:
                 state.lines[key] = ((part, worked_line(state.roof(), name, part)),) if known else ()
                 return state.lines[key]
             if number not in self._quantity_words:
+                from ampcite.engine.explain import quantity_words
+
                 self._quantity_words[number] = quantity_words(self.bound, self.quantity(number))
             state.lines[key] = self._quantity_words[number].lines(state, part)
         return state.lines[key]

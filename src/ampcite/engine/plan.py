@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import attrs
 
 from ampcite.base.editions import Editions
-from ampcite.engine.findings import Clause
-from ampcite.language.tables import Table
-from ampcite.language.tree import Compare, Node, Type
-from ampcite.language.wording import Constant, Template
 
 if TYPE_CHECKING:
+    from ampcite.engine.findings import Clause
+    from ampcite.language.tables import Table
+    from ampcite.language.tree import Compare, Node, Type
+    from ampcite.language.wording import Constant, Template
     from ampcite.law.changes import Change
 
 PART_BITS = 20

@@ -21,6 +21,7 @@ from ampcite.engine.kept import Kept, pack, unpack
 from ampcite.engine.machine import Machine, compiled
 from ampcite.engine.plan import Bound
 from ampcite.law.files import DATA, PackUsed, content
+from ampcite.law.head import head
 
 
 @attrs.frozen(eq=False)
@@ -95,7 +96,7 @@ def load(
 
 
 def _span(files: Sequence[Mapping[str, bytes]], date: str) -> str:
-    """Where a date stands among those that packs name: all applications of one span have the same law."""
+    """Where a date stands among those that layers name: all applications of one span have the same law."""
     named = {d for pack in files for name, data in pack.items() if name.endswith(".toml")
              for d in re.findall(rb'"(\d{4}-\d\d-\d\d)"', data)}  # fmt: skip
     before = [d for d in sorted(named) if d < date.encode()]
@@ -133,7 +134,8 @@ def _key(editions: Editions, packs: Sequence[Path], lenders: Sequence[Path], dat
     """What a rulebook is kept under; "" where its packs can't be read (loading says why)."""
     try:
         stamps = [[_stamps(where, DATA) for where in some] for some in (packs, lenders)]
-        span = _span([content(where) for where in packs], date) if date else ""
+        layers = [where for where in packs if head(where).amends] if date else []
+        span = _span([content(where) for where in layers], date) if layers else ""
     except (OSError, ValueError):
         return ""
     whole = (sorted(editions.items()), stamps, span, _engine(), sys.version)

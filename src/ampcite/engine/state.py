@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from ampcite.engine.plan import Path
 from ampcite.house.naming import part_ids
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.language.logic import ABSENT, Barred, Unknown
-from ampcite.language.tree import Type
 
 if TYPE_CHECKING:
     from ampcite.engine.machine import Machine
+    from ampcite.engine.plan import Path
     from ampcite.house.roof import Roof
 
 Steps = tuple[tuple[str, str], ...]
@@ -88,9 +87,8 @@ class EvaluationState:
         key = kind, steps
         if key not in self._sources:
             found: dict[int, list[int]] = {}
-            path = Path("", steps, None, False, Type("items"))
             for part in self.description.parts[kind] or ():
-                for target in self.parts(path, part):
+                for target in self.parts(steps, part):
                     found.setdefault(target.number, []).append(part.number)
             self._sources[key] = {number: tuple(sources) for number, sources in found.items()}
         return self._sources[key]
@@ -175,10 +173,10 @@ class EvaluationState:
         value = part.facts.get(path.leaf)
         return (Unknown(frozenset({where})) if value is None else value), where
 
-    def parts(self, path: Path, part: Part) -> tuple[Part, ...]:
-        """The parts whose leaf a path leads to."""
+    def parts(self, steps: Steps, part: Part) -> tuple[Part, ...]:
+        """The parts that the steps of a path lead to."""
         here: tuple[Part, ...] = (part,)
-        for how, key in path.steps:
+        for how, key in steps:
             if how == "whole":
                 here = (self.house,)
             elif how == "many":

@@ -9,6 +9,7 @@ from ampcite.engine.plan import BoundDerived, BoundRule, Path
 from ampcite.engine.state import EvaluationState, Line
 from ampcite.house.parts import Part
 from ampcite.language.logic import ABSENT, Barred, Unknown
+from ampcite.language.printing import coarse, fine
 from ampcite.language.tree import Node, Type, names_in
 from ampcite.language.units import unit_words
 from ampcite.language.wording import (
@@ -17,8 +18,6 @@ from ampcite.language.wording import (
     Piece,
     Slot,
     Template,
-    coarse,
-    fine,
     format_value,
     line_of,
     words,
@@ -142,7 +141,7 @@ def lines_of(state: EvaluationState, paths: Iterable[Path], part: Part) -> list[
     """The worked lines of the quantities that come in."""
     out: list[Line] = []
     for path in paths:
-        targets = state.parts(path, part) if path.steps else (part,)
+        targets = state.parts(path.steps, part) if path.steps else (part,)
         if len(targets) <= MOST_LINES_OF:
             for target in targets:
                 if target.number >= 0:

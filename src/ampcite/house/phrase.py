@@ -29,7 +29,7 @@ class Piece:
         many: whether it holds several words, with commas between them, or "none".
         default: what holds where the piece is left out; None where that is not known.
         before, after: the letters around it.
-        finds: matches the piece.
+        pattern: matches the piece; compiled when a text is first read.
     """
 
     name: str
@@ -39,7 +39,7 @@ class Piece:
     default: Any
     before: str
     after: str
-    finds: re.Pattern[str]
+    pattern: str
 
 
 @attrs.frozen
@@ -67,8 +67,8 @@ def phrase(written: Schema) -> Phrase:
         words = tuple(str(word) for word in leaves.get("enum", {}).get("enum", ()) if word is not None)
         one = "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True)) or _NUMBER
         value = f"none|(?:{one})(?:, (?:{one}))*" if many else one
-        finds = re.compile(f"{re.escape(before)}({value}){re.escape(after)}(?= |$)")
-        pieces.append(Piece(name, schema["title"], words, many, schema.get("default"), before, after, finds))
+        pattern = f"{re.escape(before)}({value}){re.escape(after)}(?= |$)"
+        pieces.append(Piece(name, schema["title"], words, many, schema.get("default"), before, after, pattern))
     return Phrase(tuple(pieces), written["examples"][0])
 
 
@@ -87,7 +87,7 @@ def parse(how: Phrase, text: str, defaults: bool = True) -> dict[str, Any]:
     rest = _as_listed_here(text.strip(), frozenset(word for piece in how.pieces for word in piece.words))
     waiting = how.pieces
     for i, piece in enumerate(how.pieces):
-        found = piece.finds.match(rest)
+        found = re.compile(piece.pattern).match(rest)
         if found:
             several = [] if found[1] == "none" else found[1].split(", ")
             said[piece.name] = several if piece.many else found[1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
@@ -20,12 +21,27 @@ def resolved(schema: Schema) -> Schema:
     """A schema with its reference followed; what stands beside the reference comes on top."""
     while "$ref" in schema:
         target = description_schema()["$defs"][schema["$ref"].removeprefix("#/$defs/")]
-        schema = {**target, **{key: value for key, value in schema.items() if key != "$ref"}}
+        if len(schema) == 1:
+            schema = target
+        else:
+            schema = {**target, **schema}
+            del schema["$ref"]
+            if "$ref" in target:
+                schema["$ref"] = target["$ref"]
     return schema
 
 
-def forms(schema: Schema) -> dict[str, Schema]:
+_forms: dict[str, Mapping[str, Schema]] = {}
+"""The forms of what stands under ``$defs``, by reference: many fields refer to the same."""
+
+
+def forms(schema: Schema) -> Mapping[str, Schema]:
     """The forms a value may have, by JSON type; ``enum`` for certain words, with ``null`` beside it where allowed."""
+    if "$ref" in schema and schema.keys().isdisjoint(_SHAPE):
+        name = schema["$ref"]
+        if name not in _forms:
+            _forms[name] = forms(resolved({"$ref": name}))
+        return _forms[name]
     schema = resolved(schema)
     if "anyOf" in schema:
         out: dict[str, Schema] = {}
@@ -38,3 +54,6 @@ def forms(schema: Schema) -> dict[str, Schema]:
     if "enum" in schema:
         return {"enum": schema, **({"null": schema} if None in schema["enum"] else {})}
     return {schema["type"]: schema} if "type" in schema else {}
+
+
+_SHAPE = ("anyOf", "allOf", "enum", "type")

@@ -12,6 +12,7 @@ from typing import Any
 import attrs
 
 from ampcite.language.logic import ABSENT, Barred, Unknown
+from ampcite.language.printing import coarse
 from ampcite.language.tree import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, Type
 from ampcite.language.units import unit_words
 
@@ -47,49 +48,9 @@ class Either:
 
 Piece = str | Slot | Either
 
-LARGEST_WHOLE = 1e15
-"""Whole numbers below this are written out."""
-
-NEAR = 1e-3
-"""Two figures that differ by less than this share are printed with more digits, so that they differ in print."""
-
-
 def words(name: str) -> str:
     """A formula's name as words."""
     return name.replace("_", " ")
-
-
-def coarse(value: float) -> str:
-    """A number with four figures, and all of a whole number, never in powers of ten.
-
-    Figures that would then look alike are written with :func:`fine`: see :data:`NEAR`.
-    """
-    if abs(value) <= LARGEST_WHOLE and value == int(value):
-        return str(int(value))
-    text = f"{value:.4g}"
-    return text if "e" not in text else _long(value, 4)
-
-
-def fine(value: float) -> str:
-    """A number with twelve figures, never in powers of ten."""
-    text = f"{value:.12g}"
-    return text if "e" not in text else _long(value, 12)
-
-
-def _long(value: float, figures: int) -> str:
-    from decimal import Decimal
-
-    return f"{Decimal(f'{value:.{figures}g}'):f}"
-
-
-def close_call(a: Any, b: Any) -> bool:
-    """Whether two different figures would be hard to tell apart in print."""
-    return isinstance(a, int | float) and isinstance(b, int | float) and a != b and abs(a - b) < NEAR * abs(a)
-
-
-def sentence(text: str) -> str:
-    """A text that begins as a sentence does."""
-    return text[:1].upper() + text[1:]
 
 
 def listed(values: tuple[Any, ...] | list[Any], write: Any = str) -> str:

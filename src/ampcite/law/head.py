@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -25,6 +26,16 @@ class Head(NamedTuple):
 
 def head(where: Path) -> Head:
     """The head of a pack; an empty one where it can't be read (loading says why)."""
+    try:
+        stat = (where if where.is_file() else where / "pack.toml").stat()
+    except (OSError, ValueError):
+        return Head(where.stem, (), ())
+    return _read(where, stat.st_size, stat.st_mtime_ns)
+
+
+@lru_cache(maxsize=256)
+def _read(where: Path, *_: int) -> Head:
+    """The head of a pack whose file has a size and a time of its last change."""
     try:
         data = content(where)["pack.toml"] if where.is_file() else (where / "pack.toml").read_bytes()
         found = tomli.loads(data.decode("utf-8-sig"))["pack"]

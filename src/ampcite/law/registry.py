@@ -1,38 +1,16 @@
-"""Packs that other distributions bring: the only room that knows pluggy, nowhere inside a check.
-
-A distribution offers packs through an entry point in the group ``ampcite`` whose object has a function
-``ampcite_packs`` marked with :data:`offers`.
-"""
+"""The packs that are installed, and those that packs need."""
 
 from __future__ import annotations
 
+import os
+import sys
 from collections.abc import Iterable
+from functools import lru_cache
 from pathlib import Path
-
-import pluggy
 
 from ampcite.base.errors import Complaint, PackError, nearest
 from ampcite.base.resources import shipped
 from ampcite.law.head import head
-
-GROUP = "ampcite"
-offers = pluggy.HookimplMarker(GROUP)
-_asks = pluggy.HookspecMarker(GROUP)
-
-
-class Hooks:
-    """What a distribution may offer."""
-
-    @_asks
-    def ampcite_packs(self) -> Iterable[str | Path]:
-        """The folders of the packs it brings; each holds a ``pack.toml``."""
-        return ()
-
-
-class _Shipped:
-    @offers
-    def ampcite_packs(self) -> Iterable[str | Path]:
-        return sorted(p.parent for p in shipped("rulepacks").glob("*/pack.toml"))
 
 
 def pack_folders() -> dict[str, Path]:
@@ -41,24 +19,39 @@ def pack_folders() -> dict[str, Path]:
     Raises:
         PackError: when two distributions bring a pack of one name, or one of them can't be asked.
     """
-    manager = pluggy.PluginManager(GROUP)
-    manager.add_hookspecs(Hooks)
-    manager.register(_Shipped(), "shipped with ampcite")
-    out: dict[str, Path] = {}
-    try:
-        manager.load_setuptools_entrypoints(GROUP)
-        for folders in reversed(manager.hook.ampcite_packs()):
-            for folder in map(Path, folders):
-                if folder.name in out:
-                    said = f'brings a pack "{folder.name}" that {out[folder.name]} brings too; uninstall one'
-                    raise PackError([Complaint(str(folder), "", said)])
-                out[folder.name] = folder
-    except PackError:
-        raise
-    except Exception as fault:  # somebody else's code ran
-        said = f"a distribution that brings packs fails: {fault!r:.200}"
-        raise PackError([Complaint("installed packs", "", said)]) from fault
+    out = {p.parent.name: p.parent for p in sorted(shipped("rulepacks").glob("*/pack.toml"))}
+    if any(map(_may_offer, sys.path)):
+        from ampcite.law.plugins import offered
+
+        for folder in offered():
+            if folder.name in out:
+                said = f'brings a pack "{folder.name}" that {out[folder.name]} brings too; uninstall one'
+                raise PackError([Complaint(str(folder), "", said)])
+            out[folder.name] = folder
     return out
+
+
+def _may_offer(place: str) -> bool:
+    """Whether distributions in a place that modules come from may offer packs; asking them properly takes long."""
+    try:
+        return _mentions_packs(place or os.curdir, os.stat(place or os.curdir).st_mtime_ns)
+    except FileNotFoundError:
+        return False
+    except OSError:  # an archive, say
+        return True
+
+
+@lru_cache(maxsize=64)
+def _mentions_packs(place: str, _: int) -> bool:
+    """Whether a distribution in a folder, last changed at some time, has the entry point."""
+    for entry in os.scandir(place):
+        if entry.name.endswith(".egg"):
+            return True
+        if entry.name.endswith((".dist-info", ".egg-info")):
+            points = Path(entry.path, "entry_points.txt")
+            if points.is_file() and b"[ampcite]" in points.read_bytes().replace(b" ", b""):
+                return True
+    return False
 
 
 def lenders(chosen: Iterable[Path]) -> list[Path]:

@@ -11,7 +11,7 @@ from ampcite.house.naming import part_ids
 from ampcite.house.part_types import Field, part_types
 from ampcite.house.parts import Description, Part
 from ampcite.language.logic import ABSENT
-from ampcite.language.wording import sentence
+from ampcite.language.printing import sentence
 from ampcite.reviewing.words import listed_parts, quantity
 
 

@@ -13,7 +13,7 @@ from ampcite.base.frozen import frozen
 from ampcite.base.stages import STAGES
 from ampcite.engine.findings import Clause, Finding
 from ampcite.house.parts import Description
-from ampcite.language.wording import sentence
+from ampcite.language.printing import sentence
 from ampcite.letters.edits import Edits
 from ampcite.letters.form import Form, day_after, filled, form_of
 from ampcite.letters.records import (

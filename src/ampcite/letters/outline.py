@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import attrs
 
-from ampcite.language.wording import sentence
+from ampcite.language.printing import sentence
 from ampcite.letters.records import HIDDEN, NEW, UNCHANGED, Item, Letter, Look, Settled
 
 HEADING, SUBHEADING, TEXT, LIST, ITEM, SIGNATURE, NOTES = (

@@ -8,7 +8,7 @@ from typing import Any
 import attrs
 
 from ampcite.engine.findings import VERIFY_FIRST, Clause, Finding
-from ampcite.language.wording import sentence
+from ampcite.language.printing import sentence
 from ampcite.law.changes import Change
 from ampcite.letters.records import Item, Requirement
 from ampcite.reviewing.telling import notes

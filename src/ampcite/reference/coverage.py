@@ -116,5 +116,5 @@ def _coverage(by: Mapping[str, list[Rule]]) -> Iterator[str]:
             who = f"a machine: {item['machine half']}; a person: {item['person half']}"
         else:
             who = {"machine": "a machine", "eye": "a person, asked"}[item["decides"]]
-        rules = ", ".join(f"[{r.id}](rules/{r.id}.md)" for r in by[item["id"]]) or "none yet"
+        rules = ", ".join(f"`{r.id}`" for r in by[item["id"]]) or "none yet"
         yield f"| {item['id']} | {item['title']} | {who} | {rules} |"

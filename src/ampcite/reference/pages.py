@@ -1,6 +1,7 @@
 """Pages generated from packs and schemas: one for every rule, and the format of a description.
 
-``python -m ampcite.reference.pages docs`` writes them into a folder; a test holds the committed ones to that.
+``python -m ampcite.reference.pages docs`` writes them into a folder. Those of rules, in ``rules``, are built and not
+committed; a test holds the others to what packs and schemas give.
 """
 
 from __future__ import annotations

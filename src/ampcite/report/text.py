@@ -9,8 +9,8 @@ from ampcite.base.editions import CODES, codes_in_words
 from ampcite.base.stages import STAGES
 from ampcite.engine.findings import Finding, NotApplicable
 from ampcite.language.logic import Verdict
+from ampcite.language.printing import fine, sentence
 from ampcite.language.units import unit_words
-from ampcite.language.wording import fine, sentence
 from ampcite.reviewing.comments import Comment, Missing, Review
 from ampcite.reviewing.telling import notes, telling
 from ampcite.reviewing.words import listed_parts

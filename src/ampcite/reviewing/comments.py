@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import attrs
 
@@ -19,11 +19,13 @@ from ampcite.house.part_types import place_field
 from ampcite.house.parts import Description
 from ampcite.house.read import read
 from ampcite.language.logic import Verdict, worst
-from ampcite.law.changes import Change
-from ampcite.reviewing.bench import Answers, Bench
-from ampcite.reviewing.cures import Cure, Search
 from ampcite.reviewing.subjects import rules_about
 from ampcite.reviewing.words import asked, cure_words, listed_parts, owners
+
+if TYPE_CHECKING:
+    from ampcite.law.changes import Change
+    from ampcite.reviewing.bench import Answers, Bench
+    from ampcite.reviewing.cures import Cure
 
 
 @attrs.frozen
@@ -164,6 +166,9 @@ def at_stage(description: Description, stage: str) -> Description:
 
 
 def _comments(rulebook: Rulebook, description: Description, findings: Sequence[Finding]) -> Iterable[Comment]:
+    from ampcite.reviewing.bench import Bench
+    from ampcite.reviewing.cures import Search
+
     bench = Bench(rulebook, description)
     by_key = {(f.rule, f.about): f for f in findings}
     before = bench.whole(description.document)

@@ -149,7 +149,7 @@ class Search:
         for name, wanted in rule.cure.items():
             path = rule.inputs[name]
             value, unit = finding.figures.get(words(wanted), (wanted, ""))
-            for part in self.bench.state.parts(path, self.bench.parts[key[1]]):
+            for part in self.bench.state.parts(path.steps, self.bench.parts[key[1]]):
                 field = _any_field(part, path.leaf or "")
                 if field is None or field.home != "part" or path.leaf not in part.facts:
                     continue

@@ -106,7 +106,7 @@ def facts_read(state: EvaluationState, bound: Bound, rule: BoundRule, part: Part
         for path in inputs.values():
             if path.leaf is None:
                 continue
-            for target in state.parts(path, here):
+            for target in state.parts(path.steps, here):
                 if target.number < 0:
                     continue
                 if not path.derived:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from ampcite.engine.findings import Finding
-from ampcite.language.wording import sentence
+from ampcite.language.printing import sentence
 from ampcite.reviewing.words import listed_parts
 
 MOST_NOTES = 3

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import attrs
 
@@ -14,8 +14,10 @@ from ampcite.engine.rulebook import Rulebook
 from ampcite.house.part_types import Field
 from ampcite.language.logic import ABSENT
 from ampcite.language.quantities import read_quantity
-from ampcite.language.tree import Lookup, Node, walk
 from ampcite.language.units import known_units, same_dimension
+
+if TYPE_CHECKING:
+    from ampcite.language.tree import Node
 
 FIGURES = 3
 """A value that follows from a limit is rounded, to the safe side, to this many figures."""
@@ -198,6 +200,8 @@ def standard_sizes(rulebook: Rulebook) -> Mapping[str, tuple[float, ...]]:
     """Unit to the standard sizes that the tables of a rulebook list: tables that give back what they look for."""
     out: dict[str, set[float]] = {}
     bound = rulebook.bound
+    from ampcite.language.tree import Lookup, walk
+
     trees: list[Node | None] = []
     for rule in bound.rules:
         trees += [rule.applies, rule.holds, *(n for _, n in rule.let), *(a.holds for a in rule.alternatives)]

@@ -5,17 +5,19 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ampcite.engine.findings import Finding
 from ampcite.house.part_types import Field, part_types, place_field, place_title
 from ampcite.language.logic import ABSENT
+from ampcite.language.printing import coarse, sentence
 from ampcite.language.units import unit_words
-from ampcite.language.wording import coarse, sentence
-from ampcite.reviewing.bench import Bench
 from ampcite.reviewing.claims import SAID
-from ampcite.reviewing.cures import Cure, Step
 from ampcite.reviewing.values import SIDES, Value, given_unit, in_unit, is_size
+
+if TYPE_CHECKING:
+    from ampcite.reviewing.bench import Bench
+    from ampcite.reviewing.cures import Cure, Step
 
 
 def cure_words(bench: Bench, cures: Sequence[Cure], findings: Sequence[Finding]) -> str:

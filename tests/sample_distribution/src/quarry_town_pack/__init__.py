@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from ampcite.law.registry import offers
+from ampcite.law.plugins import offers
 
 
 @offers
