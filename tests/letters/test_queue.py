@@ -30,7 +30,8 @@ def rearranged(document: dict[str, Any]) -> dict[str, Any]:
     out = copy.deepcopy(document)
     labels, papers = (out[key]["all"] if isinstance(out[key], dict) else out[key] for key in ("labels", "documents"))
     labels.reverse()
-    sheet = next(one for one in papers if one["kind"] == "plan sheet")
+    each = out["documents"].get("each", {}) if isinstance(out["documents"], dict) else {}
+    sheet = next({**each, **one} for one in papers if {**each, **one}.get("kind") == "plan sheet")
     papers.insert(0, {**sheet, "id": "D-NOTES", "title": "G-0 general notes", "drawings": [], "shows": []})
     return out
 
