@@ -9,7 +9,7 @@ from typing import Any
 
 import ampcite
 from ampcite.engine.check import Verdicts, judge
-from ampcite.engine.state import TODO, EvaluationState
+from ampcite.engine.state import PENDING, EvaluationState
 from ampcite.house.parts import Part
 
 
@@ -27,7 +27,7 @@ def agree(book: ampcite.Rulebook, description: ampcite.Description) -> None:
     for name, quantity in book.machine.numbers.items():
         for number, part in parts.items():
             value = fast.state.values[quantity][number]
-            if value is not TODO:
+            if value is not PENDING:
                 other = slow.state.value(quantity, part)
                 assert fast.state.value(quantity, part) == other, (name, part.label, value, other)
 

@@ -197,7 +197,7 @@ def fitting(document: dict[str, Any]) -> dict[str, Any]:
             ampcite.read(out)
             return out
         except ampcite.InputError as fault:
-            places = {c.place for c in fault.complaints if c.said.endswith("leave it out")}
+            places = {c.place for c in fault.complaints if c.message.endswith("leave it out")}
             if not places:
                 raise
             for place in sorted(places, reverse=True):

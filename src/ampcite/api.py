@@ -41,15 +41,15 @@ def load(law: int | Editions | Law, packs: str | Path | Iterable[str | Path] | N
         PackError: with every fault found, when a pack or an edition is not known, or when no rule is left to ask.
     """
     from ampcite.law.adoption import Law
-    from ampcite.law.registry import chosen_folders, lenders
+    from ampcite.law.registry import chosen_folders, dependencies
 
     editions = law.editions if isinstance(law, Law) else _editions(law)
     chosen = chosen_folders(_packs(packs))
     if isinstance(law, Law):
         chosen += [layer for layer in law.layers if layer not in chosen]
-        rulebook = _load(editions, chosen, lenders(chosen), law.date, law.said, law.codes)
+        rulebook = _load(editions, chosen, dependencies(chosen), law.date, law.said, law.codes)
     else:
-        rulebook = _load(editions, chosen, lenders(chosen))
+        rulebook = _load(editions, chosen, dependencies(chosen))
     if not rulebook.bound.heads:
         raise PackError([Complaint("", "", _empty(editions, rulebook))])
     if hold_unconfirmed:

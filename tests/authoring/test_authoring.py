@@ -75,7 +75,7 @@ def test_every_fault_is_told_at_once_with_file_and_line(pack: Callable[..., Path
         text.replace("{each} are {letter_height} high.", "{each} are {hight} high."), "utf-8"
     )
     found = said(where)
-    assert {r.grade for r in found} == {FAULT} and len(found) >= 2
+    assert {r.severity for r in found} == {FAULT} and len(found) >= 2
     at = {(r.file, r.line) for r in found}
     assert ("rules.toml", line_of(where, "rules.toml", 'name = "least_letter_height"')) in at
     assert ("rules.toml", line_of(where, "rules.toml", "passes = ")) in at
@@ -88,7 +88,7 @@ def test_a_line_for_a_text_that_is_not_toml_and_for_a_table(pack: Callable[..., 
     (where / "rules.toml").write_text(scaffold.rules("elm", 2020)["rules.toml"], "utf-8")
     (where / "odd.csv").write_text("a,b\n1,2\n3\n", "utf-8")
     (one,) = said(where)
-    assert (one.file, one.line, one.grade) == ("odd.csv", 3, FAULT)
+    assert (one.file, one.line, one.severity) == ("odd.csv", 3, FAULT)
 
 
 @pytest.mark.parametrize(
@@ -104,9 +104,9 @@ def test_a_line_for_a_text_that_is_not_toml_and_for_a_table(pack: Callable[..., 
 )  # fmt: skip
 def test_the_line_of_a_fault(pack: Callable[..., Path], file: str, old: str, new: str, line: str, words: str) -> None:
     where = pack(file, old, new)
-    one = next(r for r in said(where) if words in r.said)
+    one = next(r for r in said(where) if words in r.message)
     stands = "rules.toml" if file == "pack.toml" else file
-    assert (one.file, one.line, one.grade) == (stands, line_of(where, stands, line), FAULT)
+    assert (one.file, one.line, one.severity) == (stands, line_of(where, stands, line), FAULT)
 
 
 @pytest.mark.parametrize(
@@ -120,20 +120,20 @@ def test_the_line_of_a_fault(pack: Callable[..., Path], file: str, old: str, new
 )  # fmt: skip
 def test_what_is_poor(pack: Callable[..., Path], file: str, old: str, new: str, words: str) -> None:
     found = said(pack(file, old, new))
-    assert [r.grade for r in found] == [REMARK], found
-    assert words in found[0].said
+    assert [r.severity for r in found] == [REMARK], found
+    assert words in found[0].message
 
 
 def test_a_change_that_changes_nothing(pack: Callable[..., Path]) -> None:
     where = pack("changes.toml", 'do = "tighten"', 'do = "replace"', layer=True)
     text = (where / "changes.toml").read_text("utf-8").replace('to = "72"', 'to = "79"').replace("at = 72", "at = 79")
     (where / "changes.toml").write_text(text, "utf-8")
-    assert any(r.grade == REMARK and "puts in what is there" in r.said for r in said(where))
+    assert any(r.severity == REMARK and "puts in what is there" in r.message for r in said(where))
 
 
 def test_a_change_without_an_example_that_fails(pack: Callable[..., Path]) -> None:
     (one,) = said(pack("changes.examples.toml", FAILS, "", layer=True))
-    assert (one.place, one.said) == ('amend "local-placard"', "has no example that does not pass")
+    assert (one.place, one.message) == ('amend "local-placard"', "has no example that does not pass")
 
 
 def test_a_change_of_a_figure_whose_only_rule_the_layer_strikes(pack: Callable[..., Path]) -> None:
@@ -142,7 +142,7 @@ def test_a_change_of_a_figure_whose_only_rule_the_layer_strikes(pack: Callable[.
     where = pack("changes.toml", old, new, layer=True)
     with (where / "changes.toml").open("a", encoding="utf-8") as file:
         file.write('\n[[amend]]\nid = "b"\n' + old + '\nwhy = "x"\nwork = "local"\nclause = "3"\nread = "ordinance"\n')
-    assert any(r.place == 'amend "b"' and "on which no rule in force rests" in r.said for r in said(where))
+    assert any(r.place == 'amend "b"' and "on which no rule in force rests" in r.message for r in said(where))
 
 
 def run(*words: str) -> tuple[int, str]:

@@ -57,7 +57,7 @@ def said(tmp_path: Path, cite: str, force: str = "requirement") -> list[str]:
     (tmp_path / "runs.toml").write_text(RULE.replace("CITE", cite).replace("FORCE", force), "utf-8")
     verdict = "fail" if force == "requirement" else "warn"
     (tmp_path / "runs.examples.toml").write_text(EXAMPLES.replace("VERDICT", verdict), "utf-8")
-    return [remark.said for remark in remarks(tmp_path, []) if remark.grade == FAULT]
+    return [remark.message for remark in remarks(tmp_path, []) if remark.severity == FAULT]
 
 
 CODE = '{ work = "nec", clause = { 2017 = "1.1" }, read = "practice" }'
@@ -94,4 +94,4 @@ def test_a_demand_is_stated_by_an_input(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", PACKS)
 def test_no_rule_of_a_shipped_pack_fails_a_house_by_practice(name: str) -> None:
     others = [FOLDERS[other] for other in PACKS if other != name and not PACKS[other].authority]
-    assert [str(remark) for remark in remarks(FOLDERS[name], others) if remark.grade == FAULT] == []
+    assert [str(remark) for remark in remarks(FOLDERS[name], others) if remark.severity == FAULT] == []

@@ -38,7 +38,7 @@ from ampcite.house.phrase import phrase, write
 from ampcite.house.schema import description_schema, forms, resolved
 from ampcite.house.write import written
 from ampcite.law.records import Pack, Parameter
-from ampcite.law.registry import lenders
+from ampcite.law.registry import dependencies
 from shared import EDITIONS, FOLDERS, PACKS, both, examples, rests_on
 
 Document = dict[str, Any]
@@ -338,7 +338,7 @@ def stricter(parameter: Parameter, way: str, share: Decimal) -> Parameter:
 @cache
 def family(pack: str) -> tuple[Pack, tuple[Pack, ...]]:
     """A pack and those whose figures it uses."""
-    return PACKS[pack], tuple(PACKS[folder.name] for folder in lenders([FOLDERS[pack]]))
+    return PACKS[pack], tuple(PACKS[folder.name] for folder in dependencies([FOLDERS[pack]]))
 
 
 @cache
@@ -497,7 +497,7 @@ def still_sound(document: Document) -> ampcite.Description:
             return ampcite.read(document)
         except ampcite.InputError as fault:
             for complaint in fault.complaints:
-                assert complaint.said.endswith("leave it out") or "no part of this description" in complaint.said
+                assert complaint.message.endswith("leave it out") or "no part of this description" in complaint.message
                 without(document, tuple(int(s) if s.isdigit() else s for s in complaint.place.split("/")[1:]))
     raise AssertionError("no sound document is left")
 
@@ -681,7 +681,7 @@ def without_what_cannot_belong(document: Document) -> Document:
         try:
             ampcite.read(document)
         except ampcite.InputError as fault:
-            barred = [c.place for c in fault.complaints if c.said.endswith("leave it out")]
+            barred = [c.place for c in fault.complaints if c.message.endswith("leave it out")]
             if not barred:
                 break
             for place in reversed(barred):
@@ -723,7 +723,7 @@ def answered(document: Document, edition: int) -> bool:
         description = ampcite.read(document)
     except ampcite.InputError as fault:
         assert fault.complaints
-        assert all(c.said for c in fault.complaints)
+        assert all(c.message for c in fault.complaints)
         return False
     report = check(rulebook(edition), description)
     json.loads(ampcite.to_json(report), parse_constant=lambda word: pytest.fail(f"the report's JSON holds {word}"))

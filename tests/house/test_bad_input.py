@@ -54,10 +54,10 @@ def sentences(fault: ampcite.AmpciteError) -> list[tuple[str, str]]:
     assert fault.complaints
     assert str(fault).count("\n") == len(fault.complaints) - 1, "one line for each complaint"
     for complaint in fault.complaints:
-        assert complaint.said
-        assert len(complaint.said) < 700
-        assert not re.search(r"Traceback|Error\b|\bobject at 0x", complaint.said), complaint.said
-    return [(c.place, c.said) for c in fault.complaints]
+        assert complaint.message
+        assert len(complaint.message) < 700
+        assert not re.search(r"Traceback|Error\b|\bobject at 0x", complaint.message), complaint.message
+    return [(c.place, c.message) for c in fault.complaints]
 
 
 def has(found: list[tuple[str, str]], place: str, *words: str) -> None:
@@ -560,7 +560,7 @@ def refusal(*folders: Path, edition: int = 2020) -> list[tuple[str, str]]:
     with pytest.raises(ampcite.PackError) as caught:
         ampcite.load(edition, folders)
     sentences(caught.value)
-    return [(f"{c.file}: {c.place}", c.said) for c in caught.value.complaints]
+    return [(f"{c.file}: {c.place}", c.message) for c in caught.value.complaints]
 
 
 def names(found: list[tuple[str, str]], where: str, *words: str) -> None:

@@ -231,7 +231,7 @@ def test_to_state_what_cannot_belong_is_refused(value: Any) -> None:
         ampcite.read(house)
     (fault,) = caught.value.complaints
     assert fault.place == "/circuits/all/0/segments/0/burial_depth"
-    assert fault.said == 'a segment above ground has no "depth of cover"; leave it out'
+    assert fault.message == 'a segment above ground has no "depth of cover"; leave it out'
     del house["circuits"]["all"][0]["segments"][0]["burial_depth"]
     assert ampcite.read(house)
 
@@ -246,7 +246,7 @@ def test_what_no_part_shows_is_refused_by_what_it_says_itself(document: dict[str
     with pytest.raises(ampcite.InputError) as caught:
         ampcite.read(document)
     (fault,) = caught.value.complaints
-    assert fault.place == place and fault.said.endswith("leave it out")
+    assert fault.place == place and fault.message.endswith("leave it out")
 
 
 def test_what_is_said_for_each_is_not_said_of_those_it_cannot_belong_to() -> None:
@@ -344,7 +344,7 @@ def test_a_claim_that_can_be_about_nothing_is_refused(of: str, field: str, print
     with pytest.raises(ampcite.InputError) as caught:
         said(of, field, printed)
     (fault,) = caught.value.complaints
-    assert words in fault.said and fault.place == f"/claims/0/says/{field}"
+    assert words in fault.message and fault.place == f"/claims/0/says/{field}"
 
 
 # --- names that stand for nothing --------------------------------------------------------------------------------

@@ -85,7 +85,7 @@ def test_what_is_no_number_is_refused_with_its_place(value: Any, words: str) -> 
     with pytest.raises(ampcite.InputError) as caught:
         ampcite.read(house(design_low=value))
     (complaint,) = caught.value.complaints
-    assert complaint.place == "/site/design_low" and words in complaint.said
+    assert complaint.place == "/site/design_low" and words in complaint.message
 
 
 def test_fields_named_by_something_else_than_texts() -> None:

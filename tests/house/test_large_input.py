@@ -72,7 +72,7 @@ def test_complaints_end_and_say_how_many_more(make: Callable[[int], Any]) -> Non
     many = 8000 if make is not unknown else 2000
     fault = refused(make(many))
     assert len(fault.complaints) == MOST_COMPLAINTS + 1
-    assert f"{many - MOST_COMPLAINTS} more" in fault.complaints[-1].said
+    assert f"{many - MOST_COMPLAINTS} more" in fault.complaints[-1].message
     assert len(str(fault)) < 100_000
 
 
@@ -94,7 +94,7 @@ def test_a_review_of_names_that_stand_for_nothing_stays_short() -> None:
 def test_few_complaints_are_all_told() -> None:
     fault = refused(json.dumps({f"stirngs{i}": 1 for i in range(MOST_COMPLAINTS)}))
     assert len(fault.complaints) == MOST_COMPLAINTS
-    assert all("is not a field" in complaint.said for complaint in fault.complaints)
+    assert all("is not a field" in complaint.message for complaint in fault.complaints)
 
 
 def test_suggestions_look_at_so_many_names_and_no_more() -> None:

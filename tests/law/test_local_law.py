@@ -25,7 +25,7 @@ from ampcite.law.adoption import Law
 from ampcite.law.changes import FIELDS, LEVELS
 from ampcite.law.load import load_pack
 from ampcite.law.lock import lock, verify_lock
-from ampcite.law.migrate import draft, fates
+from ampcite.law.migrate import draft, migration_statuses
 from ampcite.law.overlay import amend
 from ampcite.law.records import Pack
 from shared import examples
@@ -284,7 +284,7 @@ def refusal(base: Path, *changes: dict[str, Any], date: str = "", **more: Any) -
     with pytest.raises(ampcite.PackError) as caught:
         book(base, layer(base, *changes, **more), date=date)
     assert len(caught.value.complaints) == 1
-    return caught.value.complaints[0].said
+    return caught.value.complaints[0].message
 
 
 HANDLE = {"parameter": "handle_limit", "expects": "79"}
@@ -337,6 +337,8 @@ def test_a_section_struck(base: Path) -> None:
     assert verdicts(report, "handle-high") == []
     (aside,) = [a for a in report.not_applicable if a.rule == "handle-high"]
     assert "struck by Town, town Code (invented), section 1: It snows" in aside.reason
+    with pytest.raises(ampcite.ArgumentError, match="struck by Town, town Code"):
+        ampcite.check(rulebook, ampcite.read(HOUSE), rules=["handle-high"])
     assert "rest on 4.7" in refusal(base, {"do": "strike", "rule": "handle-high", "expects": "4.7"})
     more = {"do": "allow", **RULE, "way": "x", "holds": "height > height", "says": "It is.", "inputs": {}}
     assert "which is gone" in refusal(base, {"do": "strike", **RULE}, more)
@@ -710,7 +712,7 @@ def test_without_a_jurisdiction_there_is_no_law_to_find(town: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("change", "fate", "words"),
+    ("change", "outcome", "words"),
     [
         ({"do": "replace", "parameter": "usual_count", "expects": "2", "to": "3"}, "still applies", "is still 2"),
         ({"do": "tighten", "parameter": "least_width", "expects": "30", "to": "36"}, "renumbered", "1.26 is 1.27"),
@@ -730,15 +732,15 @@ def test_without_a_jurisdiction_there_is_no_law_to_find(town: Path) -> None:
         (CHANGES[3], "still applies", 'still "36"'),
     ],
 )
-def test_what_becomes_of_a_change(base: Path, change: dict[str, Any], fate: str, words: str) -> None:
-    (found,) = fates(loaded(base, [change]), [load_pack(base)], {"electrical": 2023})
-    assert found.fate == fate and words in found.said, found
+def test_what_becomes_of_a_change(base: Path, change: dict[str, Any], outcome: str, words: str) -> None:
+    (found,) = migration_statuses(loaded(base, [change]), [load_pack(base)], {"electrical": 2023})
+    assert found.outcome == outcome and words in found.message, found
 
 
 def test_the_draft_loads_under_the_next_edition(base: Path, tmp_path: Path) -> None:
     kept = [c for c in CHANGES if c.get("rule") != "count-odd"]
     one = loaded(base, [{**c, "id": f"c-{i}"} for i, c in enumerate(kept)])
-    found = fates(one, [load_pack(base)], {"electrical": 2023})
+    found = migration_statuses(one, [load_pack(base)], {"electrical": 2023})
     where = base.parent / "carried"
     where.mkdir(exist_ok=True)
     for name, text in draft(one, found, {"electrical": 2023}).items():
@@ -747,7 +749,7 @@ def test_the_draft_loads_under_the_next_edition(base: Path, tmp_path: Path) -> N
     assert any(f.local for f in report.findings)
     text = (where / "changes.toml").read_text("utf-8")
     assert text.startswith("# carried over to the 2023 electrical code")
-    left = [f.id for f in found if f.fate in ("superseded", "target gone")]
+    left = [f.id for f in found if f.outcome in ("superseded", "target gone")]
     assert left and all(f"# left out: {name}" in text and f'id = "{name}"' not in text for name in left)
 
 

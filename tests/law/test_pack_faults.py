@@ -143,7 +143,7 @@ def test_a_layer_whose_changes_are_not_among_its_files(tmp_path: Path) -> None:
     (where / "pack.toml").write_text(head, "utf-8")
     (where / "changes.txt").write_text(files["changes.toml"], "utf-8")
     first, *others = chosen_folders([str(where)])
-    said = [str(one) for one in remarks(first, others) if one.grade == FAULT]
+    said = [str(one) for one in remarks(first, others) if one.severity == FAULT]
     assert any("changes and adopts nothing" in one for one in said)
     (where / "changes.txt").rename(where / "changes.toml")
     assert not [one for one in remarks(first, others) if "adopts nothing" in str(one)]

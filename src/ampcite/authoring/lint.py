@@ -25,21 +25,21 @@ class Remark:
     """Something to say of a pack.
 
     Attributes:
-        grade: "fault" where it can't be used so, else "remark".
+        severity: "fault" where it can't be used so, else "remark".
         file: the file; line: the line in it, 0 where the whole file or pack is meant.
         place: the rule, figure or change.
-        said: one sentence.
+        message: one sentence.
     """
 
-    grade: str
+    severity: str
     file: str
     line: int
     place: str
-    said: str
+    message: str
 
     def __str__(self) -> str:
         where = f"{self.file}:{self.line}" if self.line else self.file
-        return ": ".join(part for part in (where, self.place, self.said) if part)
+        return ": ".join(part for part in (where, self.place, self.message) if part)
 
 
 def remarks(where: Path, others: Sequence[Path]) -> list[Remark]:
@@ -199,20 +199,20 @@ def _rests_on(change: Amendment, struck: set[str], around: Sequence[Pack], pack:
 # --- where it stands ----------------------------------------------------------------------------------------------
 
 
-def _placed(grade: str, complaint: Complaint, files: Mapping[str, str]) -> Remark:
+def _placed(severity: str, complaint: Complaint, files: Mapping[str, str]) -> Remark:
     """A complaint with the file and line its place is at."""
     named = Path(complaint.file).name
     among = [named] if named in files else [n for n in files if n.endswith(".toml")]
     if found := re.match(r"line (\d+)", complaint.place):
-        return Remark(grade, named, int(found.group(1)), "", complaint.said)
-    found = re.search(r"at line (\d+)", complaint.said) if "is not TOML" in complaint.said else None
+        return Remark(severity, named, int(found.group(1)), "", complaint.message)
+    found = re.search(r"at line (\d+)", complaint.message) if "is not TOML" in complaint.message else None
     if found:
-        return Remark(grade, named, int(found.group(1)), "", complaint.said)
+        return Remark(severity, named, int(found.group(1)), "", complaint.message)
     for name in among:
         line = _line(files[name], complaint.place)
         if line:
-            return Remark(grade, name, line, complaint.place, complaint.said)
-    return Remark(grade, named if named in files else complaint.file, 0, complaint.place, complaint.said)
+            return Remark(severity, name, line, complaint.place, complaint.message)
+    return Remark(severity, named if named in files else complaint.file, 0, complaint.place, complaint.message)
 
 
 def _line(text: str, place: str) -> int:

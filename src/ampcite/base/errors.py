@@ -17,15 +17,15 @@ class Complaint:
     Attributes:
         file: the file it was found in, as the caller named it.
         place: where in that file: a JSON Pointer, a table path, or a line.
-        said: one sentence: what was found, what is allowed, what to do.
+        message: one sentence: what was found, what is allowed, what to do.
     """
 
     file: str
     place: str
-    said: str
+    message: str
 
     def __str__(self) -> str:
-        return ": ".join(part for part in (self.file, self.place, self.said) if part)
+        return ": ".join(part for part in (self.file, self.place, self.message) if part)
 
 
 MOST_COMPLAINTS = 100
@@ -68,7 +68,7 @@ class ArgumentError(AmpciteError, TypeError):
         super().__init__([Complaint("", "", said)])
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return ArgumentError, (self.complaints[0].said,)
+        return ArgumentError, (self.complaints[0].message,)
 
 
 def wrong_argument(wanted: str, value: object) -> ArgumentError:

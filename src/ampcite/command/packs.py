@@ -86,16 +86,16 @@ def check_pack(where: str) -> None:
     """
     from ampcite.authoring.lint import FAULT, remarks
     from ampcite.base.errors import AmpciteError
-    from ampcite.law.registry import chosen_folders, lenders
+    from ampcite.law.registry import chosen_folders, dependencies
 
     try:
         first, *changed = chosen_folders([where])
-        found = remarks(first, [*changed, *lenders([first, *changed])])
+        found = remarks(first, [*changed, *dependencies([first, *changed])])
     except AmpciteError as fault:
         stop(fault)
     for one in found:
-        click.echo(f"{one.grade}: {one}")
-    faults = sum(one.grade == FAULT for one in found)
+        click.echo(f"{one.severity}: {one}")
+    faults = sum(one.severity == FAULT for one in found)
     click.echo(f"{faults} faults, {len(found) - faults} remarks")
     sys.exit(UNUSABLE if faults else 0)
 
@@ -172,7 +172,7 @@ def carry_over(where: str, edition: int | None, building: int | None, into: Path
     \b
     Exit status: 0 every change still applies or is only renumbered, 1 some need a decision or fall away.
     """
-    from ampcite.law.migrate import KEPT, RENUMBERED, draft, fates
+    from ampcite.law.migrate import KEPT, RENUMBERED, draft, migration_statuses
 
     loaded = load_packs((where,))
     mine = loaded[-1]
@@ -180,15 +180,15 @@ def carry_over(where: str, edition: int | None, building: int | None, into: Path
         stop(f"{where}: changes nothing; only a layer of local law is carried over")
     given = {"electrical": edition, "building": building}
     editions = dict(mine.authority.against) | {code: year for code, year in given.items() if year is not None}
-    found = fates(mine, [other for other in loaded if other is not mine], editions)
-    for fate in found:
-        click.echo(f"{fate.id}: {fate.fate}: {fate.said}")
+    found = migration_statuses(mine, [other for other in loaded if other is not mine], editions)
+    for status in found:
+        click.echo(f"{status.id}: {status.outcome}: {status.message}")
     if into is not None:
         if into.exists():
             stop(f"{into}: is there already; name a new folder")
         write_new(into, draft(mine, found, editions))
         click.echo(f"draft written to {into}; next: ampcite pack check {into}")
-    sys.exit(0 if all(fate.fate in (KEPT, RENUMBERED) for fate in found) else FAILS)
+    sys.exit(0 if all(status.outcome in (KEPT, RENUMBERED) for status in found) else FAILS)
 
 
 @pack.command("wrap")

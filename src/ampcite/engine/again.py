@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
 from ampcite.engine.plan import Bound, Path
-from ampcite.engine.state import TODO, EvaluationState
+from ampcite.engine.state import PENDING, EvaluationState
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import Description, Part
 from ampcite.house.roof_quantities import QUANTITIES
@@ -151,9 +151,9 @@ def reckon_again(old: EvaluationState, description: Description, changes: Iterab
         state.values[quantity] = after = before[:]
         for number in waiting.pop(quantity):
             was = before[number]
-            after[number] = TODO
+            after[number] = PENDING
             state.reasons.pop((quantity, number), None)
-            if was is not TODO:
+            if was is not PENDING:
                 now = state.value(quantity, parts[number])
                 if now == (old.reason(quantity, old.by_number()[number]) if was is None else was):
                     continue

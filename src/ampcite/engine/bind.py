@@ -241,16 +241,16 @@ class _Binder:
             value = self.formula(pack, at, case.value, names)
             if value is None:
                 return None
-            k = 1.0
+            factor = 1.0
             want = want or value.type
             if value.type.kind != want.kind or value.type.many:
                 self.complain(pack, at, f"gives {value.type.words()}, not {want.words()}")
             elif want.unit and value.type.unit:
                 if want.unit.dimension != value.type.unit.dimension:
                     self.complain(pack, at, f"gives {value.type.words()}, not {want.words()}")
-                k = float(value.type.unit.size / want.unit.size)
+                factor = float(value.type.unit.size / want.unit.size)
             says = self.template(pack, at, case.says, names, low=True)
-            cases.append(BoundCase(when, let, value, k, says))
+            cases.append(BoundCase(when, let, value, factor, says))
         assert want is not None
         return BoundDerived(derived.name, derived.meaning, kind.name, inputs, tuple(cases), want)
 

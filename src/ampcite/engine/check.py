@@ -38,7 +38,8 @@ def check(rulebook: Rulebook, description: Description, *, rules: Iterable[str] 
         The report. The same arguments always give the same report.
 
     Raises:
-        ArgumentError: when an argument is something else, or names a rule that the rulebook does not have.
+        ArgumentError: when an argument is something else, or names a rule that the rulebook does not have, or that is
+            not in force, with the reason.
     """
     if not isinstance(rulebook, Rulebook):
         raise wrong_argument("check takes a rulebook from load", rulebook)
@@ -261,7 +262,7 @@ def _chosen(machine: Machine, rules: Iterable[str]) -> frozenset[int]:
     families: dict[str, list[int]] = {}
     for group in machine.groups:
         families.setdefault(group.family, []).extend(group.rules)
-    out: set[int] = set()
+    out, outside = set[int](), dict(machine.bound.not_in_force)
     for name in rules:
         if not isinstance(name, str):
             raise wrong_argument("a rule is named by a text", name)
@@ -269,6 +270,8 @@ def _chosen(machine: Machine, rules: Iterable[str]) -> frozenset[int]:
             out.add(machine.by_id[name])
         elif name in families:
             out.update(families[name])
+        elif name in outside:
+            raise ArgumentError(f'the rule "{name}" is not asked here: {outside[name]}')
         else:
             known = [*families, *machine.by_id]
             raise ArgumentError(f'no rule and no family is called "{name}"; {nearest(name, known)}')

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from ampcite.engine.plan import Bound, Path
-from ampcite.engine.state import TODO, EvaluationState
+from ampcite.engine.state import PENDING, EvaluationState
 from ampcite.house.parts import Part
 from ampcite.language import functions
 from ampcite.language.logic import ABSENT, Barred, Unknown, both, close, denied, either
@@ -64,7 +64,7 @@ def getter(path: Path, numbers: Mapping[str, int]) -> Getter:
 
         def own_quantity(inputs: Inputs) -> Any:
             value = inputs.state.values[number][inputs.part.number]
-            return value if value is not None and value is not TODO else inputs.state.value(number, inputs.part)
+            return value if value is not None and value is not PENDING else inputs.state.value(number, inputs.part)
 
         return own_quantity
 
@@ -234,7 +234,7 @@ class Compiler:
             missing = first_missing(*values)
             if missing is not None:
                 return missing
-            return find(*(v * k if k != 1.0 else v for v, k in zip(values, factors, strict=True)))
+            return find(*(v * factor if factor != 1.0 else v for v, factor in zip(values, factors, strict=True)))
 
         return found
 
@@ -281,7 +281,7 @@ class Compiler:
             if missing is not None:
                 return missing
             try:
-                return run(*(v * k if k != 1.0 else v for v, k in zip(values, factors, strict=True)))
+                return run(*(v * factor if factor != 1.0 else v for v, factor in zip(values, factors, strict=True)))
             except (ValueError, TypeError, OverflowError):
                 return Unknown(why=f"{values[0]} is no day of the calendar")
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import attrs
 
 from ampcite.engine.plan import Bound
-from ampcite.engine.state import TODO, EvaluationState, Line, not_known
+from ampcite.engine.state import PENDING, EvaluationState, Line, not_known
 from ampcite.house.parts import Part
 from ampcite.language import functions
 from ampcite.language.logic import ABSENT, Verdict, close
@@ -196,7 +196,7 @@ def _eased(bound: Bound, rule: str) -> bool:
 
 def _values_of(state: EvaluationState, number: int, parts: Iterable[Part]) -> list[Any]:
     values, derive = state.values[number], state.derive[number]
-    return [derive(state, part) if (value := values[part.number]) is TODO else value for part in parts]
+    return [derive(state, part) if (value := values[part.number]) is PENDING else value for part in parts]
 
 
 def _all_of(keys: Iterable[int], part: int, note: Note) -> None:
@@ -207,7 +207,7 @@ def _all_of(keys: Iterable[int], part: int, note: Note) -> None:
 def _space(bound: Bound) -> dict[str, Any]:
     """What generated functions use by name."""
     space: dict[str, Any] = {
-        "ABSENT": ABSENT, "TODO": TODO, "close": close, "values_of": _values_of, "all_of": _all_of,
+        "ABSENT": ABSENT, "PENDING": PENDING, "close": close, "values_of": _values_of, "all_of": _all_of,
         "divide": functions.divide, "multiply": functions.multiply, "whole": functions.whole,
         "contains_phrases": functions.contains_phrases, "day": functions.day, "all_equal": functions.all_equal,
         "all_true": functions.all_true, "one_true": functions.one_true, "untrue": functions.untrue,

@@ -63,7 +63,7 @@ def rulebook_of(bound: Bound, packs: tuple[PackUsed, ...] = ()) -> Rulebook:
 def load(
     editions: Editions,
     packs: Sequence[Path],
-    lenders: Sequence[Path] = (),
+    dependencies: Sequence[Path] = (),
     date: str = "",
     law: tuple[str, ...] = (),
     codes: Mapping[str, object] | None = None,
@@ -79,16 +79,16 @@ def load(
         date: the date of the application, year-month-day, on which changes of local law may depend.
         law: why this law applies, in sentences that the report repeats.
         codes: what it says of the codes in force, by the fields of a description's ``codes``.
-        lenders: packs of which only the figures, tables and quantities are used.
+        dependencies: packs of which only the figures, tables and quantities are used.
 
     Raises:
         PackError: with every fault found in the packs, or when no pack knows an edition.
     """
-    key = _key(editions, packs, lenders, date)
+    key = _key(editions, packs, dependencies, date)
     data = read_cache(key) if key else None
     kept = unpack(data) if data is not None else None
     if kept is None:
-        kept = _build(editions, packs, lenders, date)
+        kept = _build(editions, packs, dependencies, date)
         if key:
             write_cache(key, pack(kept))
     names, bound, code = kept
@@ -103,14 +103,14 @@ def _span(files: Sequence[Mapping[str, bytes]], date: str) -> str:
     return repr((before, date if date.encode() in named else ""))
 
 
-def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path], date: str) -> Kept:
+def _build(editions: Editions, folders: Sequence[Path], dependencies: Sequence[Path], date: str) -> Kept:
     from ampcite.engine.bind import bind
     from ampcite.law.load import load_pack
 
     if not folders:
         raise PackError([Complaint("", "", "no pack is loaded")])
     packs = [load_pack(folder) for folder in folders]
-    lent = [load_pack(folder) for folder in lenders]
+    lent = [load_pack(folder) for folder in dependencies]
     for code, edition in editions.items():
         known = sorted({year for pack in packs for year in pack.editions[code]})
         if known and edition not in known:
@@ -130,10 +130,10 @@ def _build(editions: Editions, folders: Sequence[Path], lenders: Sequence[Path],
 # --- what is kept between runs -------------------------------------------------------------------------------
 
 
-def _key(editions: Editions, packs: Sequence[Path], lenders: Sequence[Path], date: str) -> str:
+def _key(editions: Editions, packs: Sequence[Path], dependencies: Sequence[Path], date: str) -> str:
     """What a rulebook is kept under; "" where its packs can't be read (loading says why)."""
     try:
-        stamps = [[_stamps(where, DATA) for where in some] for some in (packs, lenders)]
+        stamps = [[_stamps(where, DATA) for where in some] for some in (packs, dependencies)]
         layers = [where for where in packs if head(where).amends] if date else []
         span = _span([content(where) for where in layers], date) if layers else ""
     except (OSError, ValueError):

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 Steps = tuple[tuple[str, str], ...]
 
-TODO = object()
+PENDING = object()
 """Stands for a quantity nobody has asked for yet."""
 
 Line = tuple[Part, str]
@@ -34,7 +34,7 @@ class EvaluationState:
         derive: by number of a quantity, what reckons it for one part.
         house: its whole.
         values: by number of the quantity and number of the part: the value, ``ABSENT``, None where it has none, or
-            ``TODO``; two more places at the end stand for a part not known and a part that is not there.
+            ``PENDING``; two more places at the end stand for a part not known and a part that is not there.
         reasons: (number of the quantity, number of the part) to the Unknown or Barred that stands for a missing value.
         lines: the same to the worked lines, once somebody has read them.
     """
@@ -49,7 +49,7 @@ class EvaluationState:
             machine.derive if generated else machine.derive_with_care  # fmt: skip
         self.description = description
         self.house = description.whole
-        places = [TODO] * description.size + [None, ABSENT]
+        places = [PENDING] * description.size + [None, ABSENT]
         self.values: list[list[Any]] = [places[:] for _ in machine.derive]
         self.reasons: dict[tuple[int, int], Unknown | Barred] = {}
         self._ids: dict[str, str] | None = None
@@ -102,7 +102,7 @@ class EvaluationState:
     def value(self, quantity: int, part: Part) -> Any:
         """The value of a quantity, or the Unknown, Barred or ``ABSENT`` that stands for it."""
         value = self.values[quantity][part.number]
-        if value is TODO:
+        if value is PENDING:
             value = self.derive[quantity](self, part)
         return self.reason(quantity, part) if value is None else value
 

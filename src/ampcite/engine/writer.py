@@ -86,7 +86,7 @@ class Writer:
         if path.derived:
             number = self.numbers[str(path.leaf)]
             place = "n" if part == "p" else f"{part}.number"
-            self.put(f"{v} = V[{number}][{place}]", f"if {v} is TODO: {v} = D[{number}](S, {part})")
+            self.put(f"{v} = V[{number}][{place}]", f"if {v} is PENDING: {v} = D[{number}](S, {part})")
         else:
             self.put(f"{v} = f({path.leaf!r})" if part == "p" else f"{v} = {part}.facts.get({path.leaf!r})")
 

@@ -357,7 +357,7 @@ def _said(group: Group, text: str) -> tuple[Mapping[str, Any], tuple[tuple[str, 
         return facts, ((group.path, str(fault)),)
     inner = _Gatherer("", {}, {})
     inner.group(said, group, Part(-3, group.part_type.name, "", facts, {}, label=""))
-    return facts, tuple((complaint.place[1:], complaint.said) for complaint in inner.complaints)
+    return facts, tuple((complaint.place[1:], complaint.message) for complaint in inner.complaints)
 
 
 @lru_cache(maxsize=4096)

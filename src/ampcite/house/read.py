@@ -131,5 +131,5 @@ def _further(document: Mapping[str, Any], found: list[Any], name: str) -> tuple[
         gather(pruned, name, {})
     except InputError as fault:
         unknown_list = any(e.validator == "additionalProperties" and not e.absolute_path for e in found)
-        return tuple(c for c in fault.complaints if not (unknown_list and "is no part of" in c.said))
+        return tuple(c for c in fault.complaints if not (unknown_list and "is no part of" in c.message))
     return ()

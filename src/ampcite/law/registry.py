@@ -54,7 +54,7 @@ def _mentions_packs(place: str, _: int) -> bool:
     return False
 
 
-def lenders(chosen: Iterable[Path]) -> list[Path]:
+def dependencies(chosen: Iterable[Path]) -> list[Path]:
     """The packs that chosen ones need (by their heads), and that are not chosen themselves.
 
     A needed pack is looked for beside the one that needs it first, then among those installed.

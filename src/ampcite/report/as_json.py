@@ -59,7 +59,7 @@ def to_json(report: Report, detail: Detail, version: str) -> str:
 
 def refusal(entry: Refused) -> str:
     """Why a submission can't be checked, as a JSON text on one line."""
-    complaints = [{"file": c.file, "place": c.place, "message": c.said} for c in entry.fault.complaints]
+    complaints = [{"file": c.file, "place": c.place, "message": c.message} for c in entry.fault.complaints]
     return _encode(lambda _: {"source": entry.source, "complaints": complaints})
 
 

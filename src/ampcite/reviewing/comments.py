@@ -193,7 +193,7 @@ def _settling(bench: Bench, document: Mapping[str, Any], comment: Comment, befor
     except KeyError:
         return None
     except InputError as fault:
-        drops = tuple(c.place for c in fault.complaints if c.said.endswith(NOT_BELONGING))
+        drops = tuple(c.place for c in fault.complaints if c.message.endswith(NOT_BELONGING))
         if len(drops) < len(fault.complaints):
             return None
         comment = attrs.evolve(comment, drops=drops)
