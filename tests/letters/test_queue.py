@@ -31,7 +31,7 @@ def rearranged(document: dict[str, Any]) -> dict[str, Any]:
     labels, papers = (out[key]["all"] if isinstance(out[key], dict) else out[key] for key in ("labels", "documents"))
     labels.reverse()
     each = out["documents"].get("each", {}) if isinstance(out["documents"], dict) else {}
-    sheet = next({**each, **one} for one in papers if {**each, **one}.get("kind") == "plan sheet")
+    sheet = next(one for one in papers if {**each, **one}.get("kind") == "plan sheet")
     papers.insert(0, {**sheet, "id": "D-NOTES", "title": "G-0 general notes", "drawings": [], "shows": []})
     return out
 
