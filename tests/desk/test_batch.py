@@ -28,11 +28,12 @@ import ampcite
 from ampcite.base.resources import load_schema
 from ampcite.desk import sources
 from ampcite.desk.batch import review_all
-from ampcite.desk.judge import Task
+from ampcite.desk.judge import Task, result
 from ampcite.desk.page import to_html
 from ampcite.desk.sources import entries_of
 from ampcite.desk.store import Store, alone, write_segment
 from ampcite.desk.summary import as_text
+from benchmarks.batch import broken
 from browser import axe_findings, needs_browser, wider_than
 from shared import shipped_house
 from submissions import queue
@@ -162,7 +163,7 @@ import sys
 from pathlib import Path
 from ampcite.desk import workers
 from ampcite.desk.batch import review_all
-from ampcite.desk.judge import Task
+from ampcite.desk.judge import Task, result
 from ampcite.desk.sources import entries_of
 if __name__ == "__main__":
     workers.CHUNK = 2
@@ -347,6 +348,16 @@ def test_a_column_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(ampcite.InputError, match='has no column "description"; it has house'):
         list(entries_of(tmp_path / "q.parquet")())
     assert [e.data for e in entries_of(tmp_path / "q.parquet", "house")()] == [b"{}"]
+
+
+@pytest.mark.parametrize("way", range(50))
+def test_broken_in_fifty_ways_it_is_set_aside_with_a_reason_or_judged(way: int) -> None:
+    """Whatever was done to a submission, it has a row, and what can't be used is never anything else."""
+    house = json.dumps(shipped_house("microinverters")).encode()
+    row = result(Task(), broken(house, way, random.Random(way)))
+    assert (row["outcome"] == "unusable") == bool(row["reason"])
+    if way < 15 or way == 49:
+        assert row["outcome"] == "unusable"
 
 
 # --- the store ---------------------------------------------------------------------------------------------------

@@ -129,6 +129,9 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
     sys.exit(next((status for outcome, status in _STATUS.items() if outcome in outcomes), 0))
 
 
+SCHEMAS = ("description", "pack", "examples", "report", "report-lines", "letter", "edits", "batch", "submissions-row",
+           "findings-row")  # fmt: skip
+
 _STATUS = {"can't be used": UNUSABLE, "fails": FAILS, "nothing checked": NOTHING, "undecided": UNDECIDED}
 """The exit status by what came of a submission, the most serious first; of others 0."""
 
@@ -215,7 +218,7 @@ def sections(section: str | None, edition: int | None) -> None:
 
 
 @main.command()
-@click.argument("name", type=click.Choice(["description", "pack", "examples", "report", "report-lines"]))
+@click.argument("name", type=click.Choice(SCHEMAS))
 def schema(name: str) -> None:
     """Print a JSON Schema, for editors that complete and check files by it."""
     from ampcite.base.resources import shipped

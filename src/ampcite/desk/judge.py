@@ -80,7 +80,7 @@ def result(task: Task, data: bytes, fault: str = "") -> Row:
         rulebook = _rulebook(task, description)
         report = check(rulebook, description)
     except AmpciteError as trouble:
-        said = [": ".join(filter(None, (c.place, c.said))) for c in trouble.complaints]
+        said = [": ".join(filter(None, (c.place, c.message))) for c in trouble.complaints]
         more = [f"and {len(said) - MOST_REASONS} more faults"] if len(said) > MOST_REASONS else []
         return unusable("; ".join([*said[:MOST_REASONS], *more]))
     except (RecursionError, MemoryError) as trouble:

@@ -34,7 +34,7 @@ from ampcite.letters.records import (
     Settled,
 )
 from ampcite.letters.rounds import OWN, Answer, Earlier, Rounds, fact_key, key_of
-from ampcite.letters.sheets import ORDER, Sheets, site_place
+from ampcite.letters.sheets import ORDER, PAPERS, Sheets, site_place
 from ampcite.letters.texts import plain, readable, required_by, reworded, shown
 from ampcite.reviewing.comments import Comment, Missing, Review
 from ampcite.reviewing.telling import telling
@@ -87,6 +87,7 @@ class _Composer:
         items, asked = self.items(), self.asked()
         waived = tuple(self.waived())
         looks = tuple(sorted(self.looks(), key=_walk))
+        own = tuple(look for look in looks if not look.stage and look.place == PAPERS)
         kind = self.kind(items, asked, looks, waived)
         words = self.words()
         phrases = {name: filled(text, words) for name, text in form.phrases.items()}
@@ -103,11 +104,11 @@ class _Composer:
             closing=(*self.days(), *(filled(line, words) for line in form.closing)),
             items=items,
             asked=asked,
-            looks=looks,
+            looks=tuple(look for look in looks if look not in own),
             settled=tuple(self.settled(items, asked)),
             waived=waived,
             changes=tuple(dict.fromkeys(rounds.comparison.in_words())) if rounds.comparison else (),
-            notes=tuple(self.notes(items)),
+            notes=(*self.notes(items), *(f"Look yourself: {look.says}" for look in own)),
             cautions=review.report.cautions,
             phrases=frozen(phrases),
         )  # fmt: skip

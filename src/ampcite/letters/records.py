@@ -154,7 +154,8 @@ class Letter:
         settled: what earlier rounds asked and is settled now.
         waived: what is not held against the submission, with who decided and until when.
         changes: what is other than in the last submission.
-        notes: what the reviewer has to know before signing; no part of the letter that is sent.
+        notes: what the reviewer has to know, and to look at on the papers, before signing; no part of the letter that
+            is sent.
         cautions: what every letter repeats.
         phrases: words by name, from the form.
     """

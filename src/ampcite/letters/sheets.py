@@ -88,10 +88,10 @@ BY_FAMILY: Mapping[str, str] = {
     "missing information": "papers", "editions": "papers", "alarms of the house": "rooms of the house",
 }  # fmt: skip
 
-WHOLE = "whole system"
+WHOLE, PAPERS = "whole system", "papers"
 ORDER = ("roof", "attic", "inverter", "disconnects", "shutdown switch", "panel", "service equipment", "storage",
          "router and gateway", "grounding", "labels", "rooms of the house", WHOLE, "test record",
-         "papers")  # fmt: skip
+         PAPERS)  # fmt: skip
 """The places in the order an inspector walks them."""
 
 
