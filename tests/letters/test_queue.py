@@ -65,8 +65,11 @@ def second_round(one: Submission, folder: Path) -> Counter[str]:
         taken = frozenset[str]().union(*(p.rules | p.also for p in others))
         return frozenset[str]().union(*(p.rules for p in some)) - taken
 
+    left = {item.number: item for item in after.items}
     for item in of_rules(before.items, only(gone, (*stays, *comes))):
-        assert item.number in settled, (one.id, item.heading)
+        whole = {rule for rule, _ in item.keys} & only(gone, (*stays, *comes))
+        still = {rule for rule, _ in left[item.number].keys} if item.number in left else set()
+        assert not whole & still and (item.number in settled or left[item.number].cured), (one.id, item.heading)
     for item in of_rules(after.items, only(stays, (*gone, *comes))):
         assert item.state == OPEN and item.number in numbers, (one.id, item.heading)
     for item in of_rules(after.items, only(comes, (*gone, *stays))):

@@ -28,6 +28,7 @@ from ampcite.letters.records import (
     Asked,
     Head,
     Item,
+    Key,
     Letter,
     Look,
     Requirement,
@@ -78,8 +79,9 @@ class _Composer:
         self.rounds = Rounds(earlier, review, description)
         self.sheets = Sheets(description)
         report = review.report
-        self.packs = {rule.id: rule.pack for rule in report.verdicts.state.machine.bound.rules
-                      } if report.verdicts else {}  # fmt: skip
+        rules = report.verdicts.state.machine.bound.rules if report.verdicts else ()
+        self.packs = {rule.id: rule.pack for rule in rules}
+        self.titles = {rule.id: rule.title for rule in rules}
         self.waivers = [w for w in edits.waive if w not in edits.stale(date)]
 
     def letter(self) -> Letter:
@@ -220,12 +222,25 @@ class _Composer:
             cure=cure,
             keys=keys,
             joined=tuple(dict.fromkeys(f.label for f in findings if self.rounds.was(key_of(f)) is None)) if old else (),
+            cured=self.cured(number, keys),
             answer=self.answer(number),
         )
         for edit in self.edits.reword:
             if any(edit.meets(f) for f in findings):
                 item = reworded(item, edit.said)
         return item
+
+    def cured(self, number: int | None, keys: Sequence[Key]) -> tuple[str, ...]:
+        """What an item asked in the last round and no longer asks, though the rest of it is open."""
+        old = next((item for item in self.earlier.items if item.number == number), None) if self.earlier else None
+        if old is None:
+            return ()
+        gone = [key for key in map(self.rounds.now, old.keys) if key not in keys]
+        open_ = {key_of(f) for f in self.review.report.not_passed}
+        found = {key_of(f): f for f in self.review.report.passes if (f.rule, f.part) in gone}
+        said = [f"{sentence(found[key].label)}: {found[key].title}" if key in found else self.titles.get(key[0], "")
+                for key in gone if key not in open_]  # fmt: skip
+        return tuple(dict.fromkeys(filter(None, said)))
 
     def state(self, number: int | None, old: bool, findings: Sequence[Finding]) -> str:
         if not old:

@@ -110,6 +110,7 @@ def _item(letter: Letter, item: Item) -> Block:
         rows.append(Row(words["required"], tuple(lines)))
     rows += [Row(words["arithmetic"], item.worked, figures=True)]
     rows += [Row(words["settle"], (item.cure,))]
+    rows += [Row(words["cured"], item.cured)]
     rows += [Row(words["joined"], tuple(map(sentence, item.joined)))]
     rows += [Row(words["answered"], (item.answer,) if item.answer else ())]
     shown = _once(row for row in rows if row.lines)

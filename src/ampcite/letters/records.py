@@ -71,6 +71,7 @@ class Item:
         cure: what would settle it.
         keys: what it is about, to be known again in the next round.
         joined: parts that were added to it in this round.
+        cured: what of it was cured since the last round, where the rest is still open.
         answer: what the applicant answered in the last round.
         reviewer: whether the reviewer wrote it.
     """
@@ -87,6 +88,7 @@ class Item:
     cure: str
     keys: tuple[Key, ...]
     joined: tuple[str, ...] = ()
+    cured: tuple[str, ...] = ()
     answer: str = ""
     reviewer: bool = False
 

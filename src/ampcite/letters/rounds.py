@@ -87,10 +87,10 @@ class Rounds:
         self._by_key: dict[Key, int] = {}
         for item in earlier.numbered if earlier else ():
             for key in item.keys:
-                self._by_key.setdefault(self._now(key), item.number)
+                self._by_key.setdefault(self.now(key), item.number)
         self._given: set[int] = set()
 
-    def _now(self, key: Key) -> Key:
+    def now(self, key: Key) -> Key:
         """A key of the last round as it would be in this one."""
         assert self.comparison is not None
         kind, name = key
