@@ -131,29 +131,32 @@ def law_for(description: Description) -> Law | None:
     return applicable_law(str(name), day, description.editions, description.source)
 
 
-def to_json(report: Report, *, passes: bool = False, not_applicable: bool = False, failures_only: bool = False) -> str:
+def to_json(
+    report: Report | Review, *, passes: bool = False, not_applicable: bool = False, failures_only: bool = False
+) -> str:
     """The report as a JSON text on one line, after ``schemas/report.schema.json``; the same report, the same text.
 
     Rules, clauses, sources and parts are said once, and findings refer to them. What is not a pass is given in full,
-    passes only by rule and part, and of what does not apply only the count.
+    passes only by rule and part, and of what does not apply only the count. Of a review its comments are given as well,
+    one for each cause, with the cure, and what has to be stated or looked at; they refer to the findings.
 
     Args:
-        report: from :func:`ampcite.check`.
+        report: from :func:`ampcite.check` or :func:`ampcite.review`.
         passes: gives passes in full as well.
         not_applicable: lists what does not apply, by rule and reason.
         failures_only: gives failures and nothing of warnings and passes but their count.
 
     Raises:
-        ArgumentError: when the first argument is no report, or failures only and passes are asked for at once.
+        ArgumentError: when the first argument is neither, or failures only and passes are asked for at once.
     """
-    return as_json.to_json(_report(report), _detail(passes, not_applicable, failures_only), _version())
+    return as_json.to_json(_report_or_review(report), _detail(passes, not_applicable, failures_only), _version())
 
 
 def to_dict(
-    report: Report, *, passes: bool = False, not_applicable: bool = False, failures_only: bool = False
+    report: Report | Review, *, passes: bool = False, not_applicable: bool = False, failures_only: bool = False
 ) -> dict[str, Any]:
     """The same as :func:`to_json` as dicts, lists, texts and numbers, fresh for each call."""
-    return as_json.to_dict(_report(report), _detail(passes, not_applicable, failures_only), _version())
+    return as_json.to_dict(_report_or_review(report), _detail(passes, not_applicable, failures_only), _version())
 
 
 def to_jsonl(
@@ -205,6 +208,14 @@ def to_text(review: Review, every: bool = False) -> str:
     if not isinstance(review, Review):
         raise wrong_argument("to_text takes what review gives", review)
     return write(review, every)
+
+
+def _report_or_review(value: Any) -> Report | Review:
+    from ampcite.reviewing.comments import Review
+
+    if isinstance(value, Report | Review):
+        return value
+    raise wrong_argument("a writer takes a report from check or a review from review", value)
 
 
 def _report(value: Any) -> Report:

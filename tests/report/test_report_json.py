@@ -44,6 +44,32 @@ def check_schema(value: Any, name: str) -> None:
     assert [error.message for error in validator.iter_errors(value)] == []
 
 
+def test_the_comments_of_a_review_refer_to_its_findings() -> None:
+    """One for each cause, with its cure; every finding that is not a pass stands in exactly one place."""
+    house = json.loads(HOUSES["plain-strings"].read_text("utf-8"))
+    house["readings"]["tested_on"] = "2020-01-01"
+    house["site"].pop("design_low", None)
+    for circuit in house["circuits"]["all"]:
+        if circuit["id"] == "INV-OUT":
+            circuit["conductor"] = "12 AWG copper THWN-2"
+    review = ampcite.review(ampcite.load(EDITIONS), ampcite.read(house))
+    written = ampcite.to_dict(review)
+    check_schema(written, "report")
+    assert written == json.loads(ampcite.to_json(review))
+    plain = ampcite.to_dict(review.report)
+    said = written["review"]
+    assert {key: value for key, value in written.items() if key != "review"} == plain
+    groups = [one["findings"] for one in (*said["comments"], *said["missing"])]
+    assert sorted(i for group in (*groups, said["looks"], *said["later"].values()) for i in group) == list(
+        range(len(written["findings"]))
+    )
+    assert [one["cure"] for one in said["comments"]] == [comment.cure for comment in review.comments] != []
+    for one, comment in zip(said["comments"], review.comments, strict=True):
+        assert [written["findings"][i]["note"] for i in one["findings"]] == [f.note for f in comment.findings]
+    only = ampcite.to_dict(review, failures_only=True)
+    assert all(only["findings"][i]["verdict"] == "fail" for one in only["review"]["comments"] for i in one["findings"])
+
+
 # --- sizes -------------------------------------------------------------------------------------------------------
 
 

@@ -88,7 +88,7 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
             try:
                 rulebook, description = prepared(file, edition, building, lock_file, packs, hold)
                 later = 0
-                if form == "text":
+                if form != "jsonl":
                     reviews.append(review(rulebook, description, stage=stage or "", subjects=subjects))
                     report, later = reviews[-1].report, sum(map(len, reviews[-1].later.values()))
                 else:
@@ -111,8 +111,8 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
     elif form == "json":
         from ampcite import __version__
 
-        texts = [as_json.refusal(entry) if isinstance(entry, Refused) else as_json.to_json(entry, detail, __version__)
-                 for entry in entries()]  # fmt: skip
+        texts = [as_json.refusal(entry) if isinstance(entry, Refused)
+                 else as_json.to_json(reviews.pop(), detail, __version__) for entry in entries()]  # fmt: skip
         if len(jobs) > 1:
             click.echo("[" + ",\n".join(texts) + "]")
         elif lines[0].outcome != batch.REFUSED:

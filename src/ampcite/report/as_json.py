@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import attrs
 
 from ampcite.base.errors import AmpciteError
 from ampcite.engine.findings import CAUTIONS, Clause, Finding, Report
 from ampcite.language.logic import Verdict
+
+if TYPE_CHECKING:
+    from ampcite.reviewing.comments import Review
 
 try:
     import orjson
@@ -47,13 +50,13 @@ class Refused:
     fault: AmpciteError
 
 
-def to_dict(report: Report, detail: Detail, version: str) -> dict[str, Any]:
-    """The report as JSON values, after ``schemas/report.schema.json``."""
+def to_dict(report: Report | Review, detail: Detail, version: str) -> dict[str, Any]:
+    """The report as JSON values, after ``schemas/report.schema.json``; of a review with its comments."""
     return _whole(report, detail, version, _same)
 
 
-def to_json(report: Report, detail: Detail, version: str) -> str:
-    """The report as a JSON text on one line, after ``schemas/report.schema.json``."""
+def to_json(report: Report | Review, detail: Detail, version: str) -> str:
+    """The report as a JSON text on one line, after ``schemas/report.schema.json``; of a review with its comments."""
     return _encode(lambda number: _whole(report, detail, version, number))
 
 
@@ -114,25 +117,26 @@ def _source(clause: Clause) -> tuple[str, int, str]:
 # --- one report --------------------------------------------------------------------------------------------------
 
 
-def _whole(report: Report, detail: Detail, version: str, number: _Number) -> dict[str, Any]:
+def _whole(given: Report | Review, detail: Detail, version: str, number: _Number) -> dict[str, Any]:
     tables = _Tables()
+    review, report = (None, given) if isinstance(given, Report) else (given, given.report)
     body = _body(report, detail, tables, number)
+    if review is not None:
+        body["review"] = _review(review, _shown(report, detail))
     head = {"schema": REPORT, "ampcite": version}
     return {**head, **body, **tables.as_dict(), "cautions": list(report.cautions)}  # packs by name, not by number
 
 
 def _body(report: Report, detail: Detail, tables: _Tables, number: _Number) -> dict[str, Any]:
-    least = Verdict.FAIL if detail.failures_only else Verdict.PASS
     rules: dict[str, dict[str, str]] = {}
     parts: dict[str, dict[str, str]] = {}
     findings: list[dict[str, Any]] = []
-    for f in report.findings if detail.passes else report.not_passed:
-        if f.verdict >= least:
-            parts.setdefault(f.part, {"about": f.about, "label": f.label})
-            rule = {"title": f.title, "family": f.family, "force": f.force}
-            if tables.rules.setdefault(f.rule, rule) != rule:
-                rules[f.rule] = rule
-            findings.append(_finding(f, tables, number))
+    for f in _shown(report, detail):
+        parts.setdefault(f.part, {"about": f.about, "label": f.label})
+        rule = {"title": f.title, "family": f.family, "force": f.force}
+        if tables.rules.setdefault(f.rule, rule) != rule:
+            rules[f.rule] = rule
+        findings.append(_finding(f, tables, number))
     out: dict[str, Any] = {
         "source": report.source,
         "project": {key: value for key, value in attrs.asdict(report.project).items() if value not in ("", None)},
@@ -153,6 +157,33 @@ def _body(report: Report, detail: Detail, tables: _Tables, number: _Number) -> d
         out["rules"] = rules
     out |= {key: list(said) for key, said in (("to_state", report.to_state), ("taken_over", report.taken_over)) if said}
     return {**out, "unread": list(report.unread)}
+
+
+def _shown(report: Report, detail: Detail) -> list[Finding]:
+    """The findings that are given in full."""
+    least = Verdict.FAIL if detail.failures_only else Verdict.PASS
+    return [f for f in (report.findings if detail.passes else report.not_passed) if f.verdict >= least]
+
+
+def _review(review: Review, shown: Iterable[Finding]) -> dict[str, Any]:
+    """What a reviewer makes of the findings, each by its place in the list of those that are given."""
+    at = {id(f): i for i, f in enumerate(shown)}
+
+    def places(findings: Iterable[Finding]) -> list[int]:
+        return [at[id(f)] for f in findings if id(f) in at]
+
+    comments = [{"findings": places(c.findings), "cure": c.cure, "parts": list(c.parts), "changes": dict(c.changes),
+                 "drops": list(c.drops), "follows": list(c.follows)} for c in review.comments]  # fmt: skip
+    missing = [{"findings": places(m.findings), "asked": m.asked, "of": m.of, "places": list(m.places)}
+               for m in (*review.missing, *review.unbegun)]  # fmt: skip
+    return {
+        "stage": review.stage,
+        "subjects": list(review.subjects),
+        "comments": [one for one in comments if one["findings"]],
+        "missing": [one for one in missing if one["findings"]],
+        "looks": places(review.looks),
+        "later": {stage: places(found) for stage, found in review.later.items()},
+    }
 
 
 def _finding(f: Finding, tables: _Tables, number: _Number) -> dict[str, Any]:

@@ -1,0 +1,30 @@
+"""Listings as labels print them."""
+
+from __future__ import annotations
+
+import pytest
+
+import ampcite
+from ampcite.house.listing import standard
+
+
+@pytest.mark.parametrize(("printed", "read"), [
+    ("UL 1741", "UL 1741"), ("UL1741", "UL 1741"), ("ul 1741 sb", "UL 1741 SB"), ("UL 1741-SB", "UL 1741 SB"),
+    ("UL 1741 Supplement SA", "UL 1741 SA"), ("UL 1741 CRD PCS", "UL 1741 CRD PCS"),
+    ("UL 61730-1", "UL 61730"), ("UL 61730-1-2", "UL 61730"), ("UL 2703 Ed. 1", "UL 2703"),
+    ("UL 2703, 1st edition", "UL 2703"),
+    ("UL 9540 (2nd Ed.)", "UL 9540"), ("UL 1741:2021", "UL 1741"), ("UL 98B", "UL 98B"), ("UL 248-14", "UL 248"),
+    ("UL 514A", "UL 514A"), ("UL67", "UL 67"), ("IEC 62109-1", "IEC 62109"),
+    ("listed", "listed"), ("a field label of 2024", "a field label of 2024"),
+])  # fmt: skip
+def test_one_way_of_writing(printed: str, read: str) -> None:
+    assert standard(printed) == read
+    assert standard(read) == read
+
+
+def test_a_part_has_each_standard_once() -> None:
+    listing = ["UL 61730-1", "UL 61730-2", "UL 1703"]
+    document = {"equipment": {"modules": {"M-1": {"make": "A make", "listing": listing}}}}
+    house = ampcite.read({**document, "modules": [{"id": "M", "model": "M-1"}]})
+    [module] = house.parts["modules"]
+    assert module.facts["listing"] == ("UL 61730", "UL 1703")
