@@ -74,7 +74,7 @@ def _draw(document: Any, block: Block, cm: Any, pt: Any) -> None:
         line.paragraph_format.keep_with_next = True
         document.add_paragraph(block.text)
     else:
-        document.add_paragraph(block.text)
+        document.add_paragraph(block.text).paragraph_format.keep_with_next = block.keep
 
 
 def _list(document: Any, lines: tuple[str, ...]) -> None:

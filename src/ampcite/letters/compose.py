@@ -162,7 +162,7 @@ class _Composer:
 
     def notes(self, items: Sequence[Item]) -> Iterator[str]:
         """What the reviewer has to know before signing."""
-        doubtful = [str(item.number) for item in items if any(r.verify for r in item.required)]
+        doubtful = [str(n) for n in sorted(i.number for i in items if any(r.verify for r in i.required))]
         if doubtful:
             which = f"item {doubtful[0]}" if len(doubtful) == 1 else f"items {', '.join(doubtful)}"
             yield f"No clause of {which} was read in a published copy: look {_it(doubtful)} up before this is sent."

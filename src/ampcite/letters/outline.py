@@ -34,6 +34,7 @@ class Block:
         rows: the lines of an item.
         number: of an item, as it is printed.
         mark: how an item stands, where that is not plain.
+        keep: whether it stays on one page with the next.
     """
 
     kind: str
@@ -42,6 +43,7 @@ class Block:
     rows: tuple[Row, ...] = ()
     number: str = ""
     mark: str = ""
+    keep: bool = False
 
 
 def outline(letter: Letter) -> tuple[Block, ...]:
@@ -83,7 +85,7 @@ def _blocks(letter: Letter) -> Iterator[Block]:
         yield Block(LIST, lines=letter.changes)
     yield Block(HEADING, words["cautions"])
     yield Block(LIST, lines=letter.cautions)
-    yield from (Block(TEXT, text) for text in letter.closing)
+    yield from (Block(TEXT, text, keep=True) for text in letter.closing)
     if words["signature"]:
         yield Block(SIGNATURE, words["signature"])
 
