@@ -31,7 +31,7 @@ from ampcite.desk.batch import review_all
 from ampcite.desk.judge import Task, result
 from ampcite.desk.page import to_html
 from ampcite.desk.sources import entries_of
-from ampcite.desk.store import Store, alone, write_segment
+from ampcite.desk.store import Store, alone, segment, write_segment
 from ampcite.desk.summary import as_text
 from benchmarks.batch import broken
 from browser import axe_findings, needs_browser, wider_than
@@ -364,7 +364,7 @@ def test_broken_in_fifty_ways_it_is_set_aside_with_a_reason_or_judged(way: int) 
 
 
 def test_a_damaged_file_of_results_is_made_anew(tmp_path: Path) -> None:
-    name = write_segment(tmp_path, [("k", {"a": 1}), ("l", {"b": [2]})])
+    name = write_segment(tmp_path, segment([("k", {"a": 1}), ("l", {"b": [2]})]))
     store = Store(tmp_path)
     assert store.get("k") == {"a": 1} and store.get("l") == {"b": [2]} and len(store) == 2
     store.close()

@@ -20,6 +20,8 @@ from ampcite.command.prepare import packs_option
 @click.argument("source", type=click.Path(path_type=Path), metavar="SOURCE")
 @click.option("--out", required=True, type=click.Path(path_type=Path), metavar="DIR", help="The folder to write in.")
 @click.option("--workers", type=click.IntRange(1, 1024), help="How many processes; by default one a core.")
+@click.option("--cluster", default="", metavar="ADDRESS",
+              help="Let the workers of this Dask scheduler check; needs pip install 'ampcite[cluster]'.")  # fmt: skip
 @click.option("--stage", type=click.Choice(STAGES),
               help="Where the jobs are; by default as each says, else plan review.")  # fmt: skip
 @click.option("--edition", type=int, help="Edition of the electrical code, if not as each says.")
@@ -28,8 +30,8 @@ from ampcite.command.prepare import packs_option
               help="Equipment models for all of them, shaped as a description's own.")  # fmt: skip
 @click.option("--column", default="description", show_default=True, help="The column of a Parquet file.")
 @packs_option
-def review(source: Path, out: Path, workers: int | None, stage: str | None, edition: int | None, building: int | None,
-           catalogue: Path | None, column: str, packs: tuple[str, ...]) -> None:  # fmt: skip
+def review(source: Path, out: Path, workers: int | None, cluster: str, stage: str | None, edition: int | None,
+           building: int | None, catalogue: Path | None, column: str, packs: tuple[str, ...]) -> None:  # fmt: skip
     """Check a queue: SOURCE is a folder tree, or a .zip, .jsonl or .parquet file of descriptions.
 
     Writes tables of submissions and findings (CSV, Parquet) and a summary (text, JSON, HTML) to DIR. A submission that
@@ -56,11 +58,12 @@ def review(source: Path, out: Path, workers: int | None, stage: str | None, edit
         if out.exists() and not out.is_dir():
             raise InputError([Complaint(str(out), "", "is no folder")])
         summary = review_all(entries_of(source, column), out, task, __version__, workers=workers or _cores(),
-                             progress=progress)  # fmt: skip
+                             cluster=cluster, progress=progress)  # fmt: skip
     except AmpciteError as fault:
         stop(fault)
     except ModuleNotFoundError as fault:
-        stop(f"{fault.name} is not installed; batches need: pip install 'ampcite[desk]'")
+        extra = "cluster" if fault.name == "distributed" else "desk"
+        stop(f"{fault.name} is not installed; this needs: pip install 'ampcite[{extra}]'")
     except OSError as fault:
         stop(f"{fault.filename or out}: can't be written: {fault.strerror}")
     finally:

@@ -13,16 +13,13 @@ import attrs
 
 from ampcite.base.errors import Complaint, InputError
 from ampcite.base.whole import write_whole
-from ampcite.desk.judge import Task, digest, key, unusable
+from ampcite.desk.judge import Task, carried, digest, identity, key, unusable
 from ampcite.desk.page import to_html
 from ampcite.desk.sources import Entries
 from ampcite.desk.store import Store, alone
 from ampcite.desk.summary import Tally, as_text, changes_since
 from ampcite.desk.tables import Table
 from ampcite.desk.workers import ENDED, Job, checked
-from ampcite.law.files import content as pack_content
-from ampcite.law.files import digest as pack_digest
-from ampcite.law.registry import chosen_folders, pack_folders
 
 Progress = Callable[[int, int], None]
 """Is told how many submissions are done, of how many."""
@@ -34,7 +31,7 @@ class _Found(NamedTuple):
     key: str
 
 
-def review_all(entries: Entries, out: Path, task: Task, version: str, *, workers: int = 1,
+def review_all(entries: Entries, out: Path, task: Task, version: str, *, workers: int = 1, cluster: str = "",
                progress: Progress | None = None) -> dict[str, Any]:  # fmt: skip
     """Checks every submission of a source and writes tables and summary; gives the summary.
 
@@ -47,6 +44,7 @@ def review_all(entries: Entries, out: Path, task: Task, version: str, *, workers
         task: how they are checked; its ``identity`` is filled in here.
         version: of this package.
         workers: how many processes check.
+        cluster: the address of a Dask scheduler whose workers check instead.
         progress: told of each step.
 
     Raises:
@@ -54,14 +52,15 @@ def review_all(entries: Entries, out: Path, task: Task, version: str, *, workers
         PackError: when a pack can't be read.
         OSError: when the folder can't be written to.
     """
-    task = attrs.evolve(task, identity=_identity(task, version))
+    task = attrs.evolve(task, version=version, carried=carried(task) if cluster else {})
+    task = attrs.evolve(task, identity=identity(task))
     with alone(out):
         for path in out.glob(".*.part"):
             path.unlink()  # what a run that was killed had begun to write
         found = list(_found(entries, task))
         store = Store(out / "results")
         try:
-            _check(entries, found, store, task, workers, progress or (lambda done, whole: None))
+            _check(entries, found, store, task, (workers, cluster), progress or (lambda done, whole: None))
             return _assemble(found, store, out)
         finally:
             store.close()
@@ -77,15 +76,8 @@ def _found(entries: Entries, task: Task) -> Iterator[_Found]:
         yield _Found(name, content, key(task, content, name, entry.fault))
 
 
-def _identity(task: Task, version: str) -> str:
-    """Everything besides submissions that results rest on: this package, the packs, the catalogue."""
-    folders = [*pack_folders().values(), *(chosen_folders(task.packs) if task.packs else ())]
-    packs = sorted({pack_digest(pack_content(folder)) for folder in folders})
-    catalogue = json.dumps(task.catalogue, sort_keys=True) if task.catalogue is not None else ""
-    return hashlib.sha256(repr((version, packs, catalogue)).encode()).hexdigest()
-
-
-def _check(entries: Entries, found: list[_Found], store: Store, task: Task, workers: int, progress: Progress) -> None:
+def _check(entries: Entries, found: list[_Found], store: Store, task: Task, workers: tuple[int, str],
+           progress: Progress) -> None:  # fmt: skip
     """Checks what has no result yet, each content once."""
     wanted = {one.key for one in found if one.key not in store}
     done = sum(one.key in store for one in found)
@@ -101,7 +93,7 @@ def _check(entries: Entries, found: list[_Found], store: Store, task: Task, work
                 yield one.key, entry.data, entry.fault
 
     times = Counter(one.key for one in found)
-    for name, keys in checked(task, jobs(), store.folder, workers) if wanted else ():
+    for name, keys in checked(task, jobs(), store.folder, *workers) if wanted else ():
         if name:
             store.add(name)
         for one_key in keys if not name else ():

@@ -20,6 +20,9 @@ from ampcite.engine.rulebook import Rulebook
 from ampcite.house.parts import Description
 from ampcite.house.read import read
 from ampcite.law.adoption import Law
+from ampcite.law.files import content as pack_content
+from ampcite.law.files import digest as pack_digest
+from ampcite.law.registry import chosen_folders, pack_folders
 from ampcite.letters.form import Form, form_of
 from ampcite.letters.texts import readable
 from ampcite.reviewing.words import asked
@@ -44,14 +47,31 @@ class Task:
         editions: of the codes, where they are not those a submission names.
         packs: names or folders; none for those that apply.
         catalogue: equipment models for all of them.
+        version: of this package.
         identity: names everything besides a submission that its result rests on.
+        carried: the files of packs that are given by folder or zip, by the pack's name, for workers elsewhere.
     """
 
     stage: str = ""
     editions: Mapping[str, int] = attrs.Factory(dict)
     packs: tuple[str, ...] = ()
     catalogue: Mapping[str, Any] | None = attrs.field(default=None, eq=False)
+    version: str = ""
     identity: str = ""
+    carried: Mapping[str, Mapping[str, bytes]] = attrs.Factory(dict)
+
+
+def carried(task: Task) -> dict[str, dict[str, bytes]]:
+    """The packs that are given by folder or zip file, by content."""
+    return {name: pack_content(Path(name)) for name in task.packs if "/" in name or Path(name).exists()}
+
+
+def identity(task: Task) -> str:
+    """Everything besides submissions that results rest on: this package, the packs, the catalogue."""
+    folders = [*pack_folders().values(), *(chosen_folders(task.packs) if task.packs else ())]
+    packs = sorted({pack_digest(pack_content(folder)) for folder in folders})
+    catalogue = json.dumps(task.catalogue, sort_keys=True) if task.catalogue is not None else ""
+    return hashlib.sha256(repr((task.version, packs, catalogue)).encode()).hexdigest()
 
 
 def digest(data: bytes) -> str:

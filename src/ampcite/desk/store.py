@@ -16,19 +16,23 @@ from ampcite.base.whole import write_whole
 ENDING = ".results"
 
 
-def write_segment(folder: Path, results: Sequence[tuple[str, Mapping[str, Any]]]) -> str:
-    """Writes results, each under its key, into one file that is named by the digest of its bytes; gives that name."""
+def write_segment(folder: Path, data: bytes) -> str:
+    """Writes the bytes of :func:`segment` into a file that is named by their digest; gives that name."""
+    name = hashlib.sha256(data).hexdigest()[:40] + ENDING
+    if not (folder / name).exists():
+        write_whole(folder / name, data)
+    return name
+
+
+def segment(results: Sequence[tuple[str, Mapping[str, Any]]]) -> bytes:
+    """Results, each under its key, as the bytes of one file."""
     lines = [json.dumps(result, ensure_ascii=True, separators=(",", ":")).encode() for _, result in results]
     spans, at = [], 0
     for (key, _), line in zip(results, lines, strict=True):
         spans.append([key, at, len(line)])
         at += len(line) + 1
     head = json.dumps(spans, separators=(",", ":")).encode() + b"\n"
-    data = head + b"".join(line + b"\n" for line in lines)
-    name = hashlib.sha256(data).hexdigest()[:40] + ENDING
-    if not (folder / name).exists():
-        write_whole(folder / name, data)
-    return name
+    return head + b"".join(line + b"\n" for line in lines)
 
 
 class Store:

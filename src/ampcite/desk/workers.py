@@ -12,7 +12,7 @@ from pathlib import Path
 
 from ampcite.base.errors import ArgumentError
 from ampcite.desk.judge import Task, result
-from ampcite.desk.store import write_segment
+from ampcite.desk.store import segment, write_segment
 
 Job = tuple[str, bytes, str]
 """The key of a submission, its bytes, and why it can't be read."""
@@ -28,7 +28,8 @@ ENDED = "ended the process that checked it"
 """The reason why a submission is set aside that a worker did not survive."""
 
 
-def checked(task: Task, jobs: Iterator[Job], folder: Path, workers: int) -> Iterator[tuple[str, list[str]]]:
+def checked(task: Task, jobs: Iterator[Job], folder: Path, workers: int,
+            cluster: str = "") -> Iterator[tuple[str, list[str]]]:  # fmt: skip
     """Checks submissions and writes their results; gives each file that was written, and the keys in it.
 
     A submission that ended its worker has no result: it comes with "" for a file, and is tried again in another run.
@@ -38,14 +39,20 @@ def checked(task: Task, jobs: Iterator[Job], folder: Path, workers: int) -> Iter
         jobs: what is to be checked.
         folder: of the results.
         workers: how many processes; with 1, all happens in this one.
+        cluster: the address of a Dask scheduler, whose workers check instead.
 
     Raises:
         ArgumentError: when no process can be started, as in a script that does not guard what it runs.
     """
     chunks = _chunks(jobs)
+    if cluster:
+        from ampcite.desk.cluster import on_cluster
+
+        yield from on_cluster(task, chunks, folder, cluster)
+        return
     if workers == 1:
         for chunk in chunks:
-            yield work(task, chunk, folder), [key for key, _, _ in chunk]
+            yield kept(task, chunk, folder), [key for key, _, _ in chunk]
         return
     pool = _Pool(task, folder, workers)
     try:
@@ -54,9 +61,14 @@ def checked(task: Task, jobs: Iterator[Job], folder: Path, workers: int) -> Iter
         pool.stop()
 
 
-def work(task: Task, chunk: list[Job], folder: Path) -> str:
+def work(task: Task, chunk: list[Job]) -> bytes:
+    """Checks the submissions of a chunk; their results as the bytes of one file."""
+    return segment([(key, result(task, data, fault)) for key, data, fault in chunk])
+
+
+def kept(task: Task, chunk: list[Job], folder: Path) -> str:
     """Checks the submissions of a chunk and writes their results; the name of the file."""
-    return write_segment(folder, [(key, result(task, data, fault)) for key, data, fault in chunk])
+    return write_segment(folder, work(task, chunk))
 
 
 def _chunks(jobs: Iterator[Job]) -> Iterator[list[Job]]:
@@ -96,7 +108,7 @@ class _Pool:
                 chunk = next(chunks, None)
                 more = chunk is not None
                 if chunk is not None:
-                    under_way[self.pool.submit(work, self.task, chunk, self.folder)] = chunk
+                    under_way[self.pool.submit(kept, self.task, chunk, self.folder)] = chunk
             done, _ = wait(under_way, return_when=FIRST_COMPLETED)
             for future in done:
                 chunk = under_way.pop(future)
@@ -111,7 +123,7 @@ class _Pool:
                     break
         for job in suspects:
             try:
-                yield self.pool.submit(work, self.task, [job], self.folder).result(), [job[0]]
+                yield self.pool.submit(kept, self.task, [job], self.folder).result(), [job[0]]
             except BrokenProcessPool:
                 self._anew()
                 yield "", [job[0]]
