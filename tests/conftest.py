@@ -6,11 +6,15 @@ import os
 import tempfile
 
 import pytest
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 
 from shared import SHARE
 
+HASTY = tuple(phase for phase in Phase if phase not in (Phase.shrink, Phase.explain))
+"""Of so many examples one that fails is told as it is: to make it small took minutes in which a run seemed to hang."""
+
 settings.register_profile("tests", deadline=None, derandomize=SHARE <= 1, print_blob=True,
+                          phases=HASTY if SHARE >= 1 else tuple(Phase),
                           suppress_health_check=list(HealthCheck))  # fmt: skip
 settings.load_profile("tests")
 

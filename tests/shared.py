@@ -21,8 +21,9 @@ import ampcite
 from ampcite.base.editions import BUILDING, ELECTRICAL
 from ampcite.base.resources import houses
 from ampcite.house.change import LEFT_OUT, change
-from ampcite.house.part_types import Group, PartType, part_types
+from ampcite.house.part_types import Group, PartType, models, part_types
 from ampcite.house.phrase import parse
+from ampcite.house.values import merged
 from ampcite.house.write import barred
 from ampcite.law.load import load_pack
 from ampcite.law.records import Pack, Rule
@@ -189,9 +190,29 @@ def _words(texts: list[str]) -> set[str]:
     return set(re.findall("[a-z_][a-z0-9_]*", " ".join(texts)))
 
 
+def prune(value: Any, group: Group, said: dict[str, Any]) -> None:
+    """Takes out of a part what can't belong to it by what it says itself; most of what the reader would refuse."""
+    above = f"{group.path}/" if group.path else ""
+    for key in [key for key in value if barred(said, group.part_type, above + key)]:
+        del value[key]
+    for key, below in group.groups.items():
+        if isinstance(value.get(key), dict):
+            prune(value[key], below, said)
+    for key, child in group.lists.items():
+        rows = value.get(key)
+        each = rows.get("each", {}) if isinstance(rows, dict) else {}
+        prune(each, child.body, each)
+        for one in rows.get("all", rows.get("only", ())) if isinstance(rows, dict) else rows or ():
+            prune(one, child.body, merged(each, one))
+
+
 def fitting(document: dict[str, Any]) -> dict[str, Any]:
     """The description without what can't belong to its parts, for those who draw or change facts one by one."""
     out = copy.deepcopy(document)
+    prune(out, part_types()[""].body, out)
+    for name, kind in models().items():
+        for one in out.get("equipment", {}).get(name, {}).values():
+            prune(one, kind.model or kind.body, one)
     while True:
         try:
             ampcite.read(out)
@@ -200,6 +221,7 @@ def fitting(document: dict[str, Any]) -> dict[str, Any]:
             places = {c.place for c in fault.complaints if c.message.endswith("leave it out")}
             if not places:
                 raise
+            left = copy.deepcopy(out)
             for place in sorted(places, reverse=True):
                 *way, last = [step.replace("~1", "/").replace("~0", "~") for step in place.split("/")[1:]]
                 here: Any = out
@@ -209,6 +231,8 @@ def fitting(document: dict[str, Any]) -> dict[str, Any]:
                     del here[int(last) if isinstance(here, list) else last]
                 except KeyError:  # it is said for each part of a list, and was refused there too
                     continue
+            if out == left:
+                raise
 
 
 # --- broken houses --------------------------------------------------------------------------------------------

@@ -672,27 +672,12 @@ def documents(draw: st.DrawFn, sound: bool, share: float = 0.6) -> Document:
         elif known:
             promise.kept = random.choice(known)
     out: Document = settle(document)
-    return without_what_cannot_belong(out) if sound else out
-
-
-def without_what_cannot_belong(document: Document) -> Document:
-    """A document without the fields that the reader finds at parts they can't belong to."""
-    for _ in range(8):
-        try:
-            ampcite.read(document)
-        except ampcite.InputError as fault:
-            barred = [c.place for c in fault.complaints if c.message.endswith("leave it out")]
-            if not barred:
-                break
-            for place in reversed(barred):
-                steps = [int(s) if s.isdigit() else s for s in place.split("/")[1:]]
-                try:
-                    del at(document, tuple(steps[:-1]))[steps[-1]]
-                except (KeyError, TypeError, IndexError):
-                    continue
-        else:
-            break
-    return document
+    if not sound:
+        return out
+    try:
+        return shared.fitting(out)
+    except ampcite.InputError:
+        return out
 
 
 class Promise:

@@ -16,6 +16,7 @@ import pytest
 import ampcite
 from ampcite.house.change import LEFT_OUT, change
 from ampcite.house.part_types import part_types
+from ampcite.house.parts import ABSENT_PART
 from ampcite.house.phrase import parse, write
 from ampcite.house.write import written
 from ampcite.language.logic import ABSENT
@@ -412,3 +413,11 @@ def test_what_is_only_ever_claimed_has_a_default_unless_it_is_marked_open() -> N
     assert said(all=[{"hazard_control_covers": True}]) is True
     assert said(all=[{"hazard_control_covers": "?", "length": 1}]) is None
     assert said(each={"place": "attic", "hazard_control_covers": "?"}) is None
+
+
+def test_a_name_of_another_part_may_have_none_as_its_default() -> None:
+    house = {"grounding": {"electrode_conductors": [{"size": "6 AWG"}, {"size": "6 AWG", "feeder": "F"}]},
+             "circuits": [{"id": "F", "kind": "feeder"}]}  # fmt: skip
+    one, other = ampcite.read(written(house)).parts["grounding/electrode_conductors"] or ()
+    assert one.links["feeder"] is ABSENT_PART and one.facts["feeder"] is ABSENT
+    assert other.links["feeder"].facts["id"] == "F"

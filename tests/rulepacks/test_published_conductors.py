@@ -29,17 +29,17 @@ def the_finding(edition: int, document: dict[str, Any], rule: str) -> ampcite.Fi
     return finding
 
 
-def raceway(edition: int, kind: str, trade_size: str, wires: Wires, length: str = "10 ft") -> ampcite.Finding:
+def raceway(edition: int, kind: str, trade_size: str, wires: Wires) -> ampcite.Finding:
     conductors = [{"count": n, "size": size, "insulation": insulation, "area": None} for n, size, insulation in wires]
     one = {
         "id": "R",
         "kind": kind,
         "trade_size": trade_size,
-        "length": length,
         "sleeve": False,
-        "conductors": conductors,
+        "shared_ground": True,
+        "other_conductors": conductors,
     }
-    return the_finding(edition, {"raceways": [one]}, "raceway-overfilled")
+    return the_finding(edition, {"raceways": [one], "circuits": []}, "raceway-overfilled")
 
 
 def figure(finding: ampcite.Finding, name: str) -> Any:
@@ -151,7 +151,7 @@ def test_a_standard_box_holds_what_the_guide_prints(standard: str) -> None:
 
 def change(feet: float, fahrenheit: float) -> ampcite.Finding:
     """A straight run of PVC between two temperatures so far apart."""
-    segment = {"place": "outdoors", "wet": True, "raceway": "R", "ambient": 30, "wiring": "raceway"}
+    segment = {"place": "outdoors", "wet": True, "raceway": "R", "wiring": "raceway"}
     house = {
         "site": {"design_low": "0 degF", "design_high": f"{fahrenheit} degF"},
         "circuits": [{"id": "C", "segments": [segment]}],

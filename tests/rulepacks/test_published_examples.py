@@ -204,14 +204,14 @@ def parallel_house(strings: int, isc: float, fuse: float = 15, limit: float = 50
 
 
 def circuit(size: str = "10 AWG", insulation: str = "THHN", metal: str = "copper", sets: int = 1,
-            ambient: float | str = 30, conductors: int = 3, roof: float | str | None = None,
+            ambient: float | str = 30, conductors: int = 3, roof: float | str | None = None, length: float = 50,
             **said: Any) -> dict[str, Any]:  # fmt: skip
-    """A circuit in one stretch of dry raceway, by default a feeder of 10 A in 10 AWG at 75 degC terminals."""
-    segment = {"place": "indoors" if roof is None else "rooftop", "wiring": "raceway", "wet": False,
-               "ambient": ambient, "length": 50, "roof_clearance": roof,
+    """A circuit in one stretch of dry cable, by default a feeder of 10 A in 10 AWG at 75 degC terminals."""
+    segment = {"place": "indoors" if roof is None else "rooftop", "wiring": "cable", "wet": False,
+               **({"ambient": ambient} if roof is None else {}), "length": length, "roof_clearance": roof,
                "current_carrying_conductors": conductors}  # fmt: skip
     conductor = {"size": size, "material": metal, "insulation": insulation, "parallel_sets": sets}
-    return {"id": "c", "kind": "feeder", "terminal_temperature": 75, "conductor": conductor,
+    return {"id": "c", "kind": "feeder", "terminals": [{"temperature": 75}], "conductor": conductor,
             "segments": [segment], **({} if "kind" in said else {"declared_current": 10}), **said}  # fmt: skip
 
 
@@ -228,7 +228,7 @@ def inverter_circuit(current: float, breaker: float, size: str = "8 AWG") -> dic
 
 def corrected(edition: int, **said: Any) -> Figure:
     """Ampacity after correction and adjustment, of a circuit of 1 A."""
-    house = {"circuits": [circuit(**said, declared_current=1)]}
+    house = {"site": {"design_high": said.get("ambient", 30)}, "circuits": [circuit(**said, declared_current=1)]}
     return finding(edition, house, "conductor-too-small-after-correction", "pass").figures["corrected ampacity"]
 
 

@@ -18,7 +18,7 @@ from ampcite.house.links import Links, own_links
 from ampcite.house.listing import standard
 from ampcite.house.marks import Marks, at, for_one, is_open, unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
-from ampcite.house.parts import Description, Part
+from ampcite.house.parts import ABSENT_PART, Description, Part
 from ampcite.house.phrase import parse
 from ampcite.house.validate import out_of_bounds
 from ampcite.house.values import merged, pointer
@@ -309,6 +309,8 @@ class _Gatherer:
         for path, value in defaults.items():
             if path not in part.facts and not (self.open and is_open(self.open, part.where(path))):
                 part.facts[path] = value
+                if path in part_types()[part.kind].references:  # the one default of a name of another part: none
+                    part.links[path] = ABSENT_PART
 
     # --- what can't belong -----------------------------------------------------------------------------------
 
