@@ -117,6 +117,7 @@ class _Loader:
         rules: dict[str, Rule] = {}
         amendments: dict[str, Amendment] = {}
         adoptions: list[Adoption] = []
+        letter: dict[str, Any] = {}
         authority = self.authority(whole)
         for name, value in values:
             for raw in value.get("parameter", ()):
@@ -130,16 +131,19 @@ class _Loader:
             for raw in value.get("amend", ()):
                 self.once(name, "amend", amendments, raw["id"], self.amendment(name, raw))
             adoptions += [self.adoption(name, raw) for raw in value.get("adoption", ())]
+            if "letter" in value:
+                self.once(name, "letter", letter, "letter", value["letter"])
         self.strangers()
         for key in amendments.keys() & rules.keys():
             self.complain(amendments[key].file, f'amend "{key}"', "has the id of a rule of this pack; choose another")
-        if authority is None and self.sure("authority") and (amendments or adoptions):
-            self.complain("pack.toml", "", "has no [authority]; a pack that changes or adopts law says who speaks")
+        if authority is None and self.sure("authority") and (amendments or adoptions or letter):
+            said = "has no [authority]; a pack that changes or adopts law, or shapes letters, says who speaks"
+            self.complain("pack.toml", "", said)
         return Pack(head["name"], head["title"], head["version"], self.editions,
                     tuple(head.get("needs", ())), self.works, self.sources,
                     parameters, tables, derived, rules, content_digest, str(self.folder),
                     head.get("order", 100), authority, tuple(amendments.values()),
-                    tuple(sorted(adoptions, key=lambda a: a.begins)))  # fmt: skip
+                    tuple(sorted(adoptions, key=lambda a: a.begins)), letter=letter.get("letter", {}))  # fmt: skip
 
     def authority(self, whole: Mapping[str, Any]) -> Authority | None:
         raw = whole.get("authority")

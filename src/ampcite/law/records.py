@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import attrs
 
@@ -234,6 +235,7 @@ class Pack:
         authority: who speaks in it; then it is a layer of local law.
         amendments, adoptions: what such a layer changes, and what it has in force from which date.
         facts: what it sets for every house, by the path of a fact of the whole.
+        letter: what letters of its jurisdiction say around their comments, by the schema's names.
     """
 
     name: str
@@ -254,3 +256,4 @@ class Pack:
     amendments: tuple[Amendment, ...] = ()
     adoptions: tuple[Adoption, ...] = ()
     facts: Mapping[str, object] = attrs.Factory(dict)
+    letter: Mapping[str, Any] = attrs.Factory(dict)

@@ -171,7 +171,7 @@ def _headed(out: Sifted, value: File) -> File:
     return value
 
 
-_TABLES = frozenset({"pack", "authority", "adoption", "amend", "parameter", "table", "derived", "rule"})
+_TABLES = frozenset({"pack", "authority", "letter", "adoption", "amend", "parameter", "table", "derived", "rule"})
 _HEAD = frozenset({"name", "title", "version", "editions", "building_editions", "needs", "order", "works",
                    "work", "sources", "readings"})  # fmt: skip
 
