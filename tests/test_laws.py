@@ -62,7 +62,7 @@ def test_imports_inside_functions_are_seen(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("library", "only"),
-    [("pint", "language/units"), ("pluggy", "law/plugins"), ("jsonschema", "base/resources")],
+    [("pluggy", "law/plugins"), ("jsonschema", "base/resources")],
 )
 def test_a_library_stays_in_its_room(library: str, only: str | None) -> None:
     using = [p for p in FILES if re.search(rf"^\s*(import|from) {library}\b", p.read_text("utf-8"), re.M)]
@@ -71,16 +71,16 @@ def test_a_library_stays_in_its_room(library: str, only: str | None) -> None:
 
 
 def test_importing_the_package_is_light() -> None:
-    heavy = {"pint", "jsonschema", "click", "shapely"}
+    heavy = {"jsonschema", "click", "shapely"}
     code = f"import ampcite, sys; ampcite.__version__; print({heavy} & set(sys.modules))"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "set()\n"
 
 
-def test_the_version_needs_neither_pint_nor_jsonschema() -> None:
+def test_the_version_needs_no_jsonschema() -> None:
     code = (
         "import sys\nsys.argv = ['ampcite', '--version']\nfrom ampcite.command.main import main\n"
         "try:\n    main()\nexcept SystemExit:\n    pass\n"
-        "print([m for m in ('pint', 'jsonschema', 'jsonschema_rs') if m in sys.modules])"
+        "print([m for m in ('jsonschema', 'jsonschema_rs') if m in sys.modules])"
     )
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert out.splitlines()[-1] == "[]"

@@ -15,7 +15,6 @@ from ampcite.authoring.start import ARCHITECTURES, House, marks_in, start
 from ampcite.base.stages import STAGES, is_later
 from ampcite.command.main import main
 from ampcite.house.part_types import place
-from ampcite.reviewing.reads import readers
 from ampcite.reviewing.subjects import rules_about
 from shared import both, rulebook
 
@@ -69,7 +68,10 @@ def test_every_fact_the_report_misses_is_marked(architecture: str, subjects: tup
 def test_every_mark_is_read_by_some_rule_of_its_subject() -> None:
     book = rulebook(2020)
     chosen = {book.machine.by_id[name] for name in rules_about(book.bound, ["strings"])}
-    read = {field for (_, field), rules in readers(book).rules.items() if chosen & set(rules)}
+    readers = book.machine.readers
+    read = {field for kind, field in readers.of_field if chosen & readers.resting(kind, field).rules}
+    readings = (*(book.bound.rules[i] for i in chosen), *book.bound.derived)
+    read |= {key for one in readings for path in one.inputs.values() for _, key in path.steps}
     read.add("model")  # by which the facts of a model are found
     for architecture in ARCHITECTURES:
         for path in marked(begun(architecture, ("strings",))):

@@ -23,6 +23,7 @@ from ampcite.language.printing import coarse, fine
 from ampcite.language.quantities import read_quantity
 from ampcite.language.tree import Type
 from ampcite.language.units import known_units, same_dimension
+from ampcite.language.units import unit as unit_named
 from ampcite.language.wording import format_value
 from shared import examples, pint_units
 
@@ -72,7 +73,15 @@ def test_every_unit_of_the_package_is_compared() -> None:
 @pytest.mark.parametrize("name", sorted({*PINT} - APART | {"in-lb"}))
 def test_sizes_are_those_of_pint(name: str) -> None:
     expected = pint_units().Quantity(1.0, PINT[name]).to_base_units().magnitude
-    assert float(known_units()[name][1]) == pytest.approx(expected, rel=1e-12)
+    assert float(known_units()[name]) == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize("name", sorted({*PINT} - {"cmil"}))
+def test_powers_are_those_of_pint(name: str) -> None:
+    """But for circular mils, which have none here: only ratios of them are formed."""
+    expected = {base[1:-1]: power for base, power in pint_units().Unit(PINT[name]).dimensionality.items()}
+    assert {base: float(power) for base, power in unit_named(name).dimension} == pytest.approx(expected)
+    assert list(unit_named(name).dimension) == sorted(unit_named(name).dimension) and unit_named("cmil").dimension == ()
 
 
 @pytest.mark.parametrize("given_unit", sorted(PINT))

@@ -369,6 +369,16 @@ def test_an_alternative_added(base: Path) -> None:
     assert "uses it for something else" in refusal(base, named)
 
 
+def test_an_exception_that_nobody_claims_leaves_a_passing_rule_passing(base: Path) -> None:
+    """What the alternative asks about is not stated: a rule that is kept without it stays decided."""
+    change = {"do": "allow", **RULE, "way": "shown", "inputs": {"shown": "shows_position"}, "holds": "shown",
+              "says": "The handle is high, but shows its position."}  # fmt: skip
+    assert asked(base, change, "handle-high") == ["pass"]
+    tall = {**HOUSE, "disconnects": [{**HOUSE["disconnects"][0], "handle_height": 90}]}
+    (finding,) = ampcite.check(book(base, layer(base, change)), ampcite.read(tall)).of("handle-high")
+    assert not finding.decided and finding.missing == ("/disconnects/0/shows_position",)
+
+
 def test_scope_narrowed_and_widened(base: Path) -> None:
     where = {"where": "height > handle_limit", "inputs": {}, "scope": "handles above the limit"}
     inside = {"where": "place == 'inside'", "inputs": {"place": "place"}, "scope": "switches inside"}

@@ -202,8 +202,8 @@ DESIGN: dict[str, Any] = {
     "module_electronics": [{"id": "C", "model": "MW-460", "module": "M", "quantity": 23, "modules_per_unit": 1}],
     "inverters": [{"id": "INV", "model": "FS-6000", "inputs": [{"id": "IN-1"}, {"id": "IN-2"}]}],
     "strings": [
-        {"id": "S1", "input": "IN-1", "module": "M", "electronics": "C", "modules_in_series": 12},
-        {"id": "S2", "input": "IN-2", "module": "M", "electronics": "C", "modules_in_series": 11},
+        {"id": "S1", "input": "IN-1", "module": "M", "electronics": "C", "modules_in_series": 12, "units": 12},
+        {"id": "S2", "input": "IN-2", "module": "M", "electronics": "C", "modules_in_series": 11, "units": 11},
     ],
 }  # fmt: skip
 """A design of the strings alone. Invented makes and figures."""

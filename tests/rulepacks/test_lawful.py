@@ -46,7 +46,8 @@ import pytest
 import ampcite
 from ampcite.base.stages import is_later
 from ampcite.house.change import LEFT_OUT, change
-from shared import TESTS, changed, rulebook, years
+from ampcite.house.write import written
+from shared import TESTS, changed, plain, rulebook, years
 
 LAWFUL = {path.stem: path for path in sorted((TESTS / "houses" / "lawful").glob("*.json"))}
 EDITIONS = (2017, 2020, 2023)
@@ -101,3 +102,37 @@ def test_a_lawful_house_says_it_is_invented_and_is_printed_prettily(name: str) -
     makes = [model["make"] for models in document["equipment"].values() for model in models.values()]
     assert all("invented" in make for make in makes)
     assert LAWFUL[name].read_text("utf-8") == json.dumps(document, indent=2, ensure_ascii=False) + "\n"
+
+
+def test_two_module_models_on_one_application_are_lawful() -> None:
+    """Ten modules of one model and ten of another of the same data, each string and array of one of them."""
+    told = house("subpanel")
+    said = plain(told)
+    said["equipment"] = told["equipment"]
+    said["equipment"]["modules"]["BW-420 dawn"] = said["equipment"]["modules"]["BW-420 dusk"]
+    second = {"M": {"id": "M2", "model": "BW-420 dawn"}, "C": {"id": "C2", "module": "M2"}}
+    for kind in ("modules", "module_electronics"):
+        (one,) = said[kind]
+        said[kind] = [{**one, "quantity": 10}, {**one, "quantity": 10, **second[one["id"]]}]
+    said["modules"][1]["model"] = "BW-420 dawn"
+    said["strings"][1] |= {"module": "M2", "electronics": "C2"}
+    said["grounding"]["mounting_modules"] = ["M", "M2"]
+    (array,) = said["roof"]["arrays"]
+    (x, low), (far, _), (_, high), _ = array["outline"]
+    middle = (low + high) / 2
+    said["roof"]["arrays"] = [
+        {**array, "id": name, "module": module, "modules": 10, "attachments": 20, "outline": [
+            [x, bottom], [far, bottom], [far, top], [x, top]]}
+        for name, module, bottom, top in (("A-1", "M", low, middle), ("A-2", "M2", middle, high))
+    ]  # fmt: skip
+    for claim in [one for one in said["claims"] if one["of"] in second]:
+        claim["says"] |= {"quantity": 10} if "quantity" in claim["says"] else {}
+        model = {"model": "BW-420 dawn"} if claim["of"] == "M" and "model" in claim["says"] else {}
+        said["claims"].append({**claim, "of": second[claim["of"]]["id"], "says": {**claim["says"], **model}})
+    for paper in [one for one in said["documents"] if one["id"] in ("D-M-DATA", "D-C-DATA", "D-C-MANUAL")]:
+        of = second[paper["about"][0]]["id"]
+        said["documents"].append({**paper, "id": f"{paper['id']}-2", "about": [of]})
+    for edition in EDITIONS:
+        report = ampcite.check(rulebook(edition), ampcite.read(written(said)))
+        open_ = [f for f in report.not_passed if f.decided or not is_later(f.stage, said["stage"])]
+        assert [(f.rule, f.about, f.note) for f in open_] == []

@@ -7,16 +7,13 @@ for a fact that has changed which rules, of which parts, may answer otherwise.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from ampcite.engine.plan import Bound, Path
 from ampcite.engine.state import PENDING, EvaluationState
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import Description, Part
 from ampcite.house.roof_quantities import QUANTITIES
-
-if TYPE_CHECKING:
-    pass
 
 Steps = tuple[tuple[str, str], ...]
 Place = tuple[Part, str]
@@ -32,6 +29,13 @@ class Reader(NamedTuple):
     steps: Steps
 
 
+class Resting(NamedTuple):
+    """What rests on a field of a kind of part, directly or through quantities: rules and quantities, by number."""
+
+    rules: frozenset[int]
+    quantities: frozenset[int]
+
+
 class Readers:
     """Who reads each field of a kind of part, and who reads each quantity, by its number."""
 
@@ -39,6 +43,7 @@ class Readers:
         self.of_field: dict[tuple[str, str], set[Reader]] = {}
         self.of_quantity: dict[int, set[Reader]] = {}
         self.from_outlines: dict[str, set[int]] = {}
+        self._resting: dict[tuple[str, str], Resting] = {}
         for name in bound.reckoned:
             for kind in (QUANTITIES[name].kind, *QUANTITIES[name].reads):
                 self.from_outlines.setdefault(kind, set()).add(numbers[name])
@@ -58,6 +63,23 @@ class Readers:
             else:
                 for end in _ends(kind, path.steps):
                     self.of_field.setdefault((end, path.leaf), set()).add(reader)
+
+
+    def resting(self, kind: str, field: str) -> Resting:
+        """What rests on a field, of whatever parts."""
+        if (kind, field) not in self._resting:
+            rules, quantities = set[int](), set[int]()
+            waiting = list(self.from_outlines.get(kind, ()))
+            found = set(self.of_field.get((kind, field), ()))
+            while found or waiting:
+                rules.update(one.number for one in found if one.rule)
+                waiting += [one.number for one in found if not one.rule]
+                fresh = set(waiting) - quantities
+                quantities |= fresh
+                found = {reader for number in fresh for reader in self.of_quantity.get(number, ())}
+                waiting = []
+            self._resting[kind, field] = Resting(frozenset(rules), frozenset(quantities))
+        return self._resting[kind, field]
 
 
 def _ends(kind: str, steps: Steps) -> Iterator[str]:

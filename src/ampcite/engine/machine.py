@@ -133,6 +133,15 @@ class Machine:
             self._readers = Readers(self.bound, self.numbers)
         return self._readers
 
+    def kinds(self) -> Iterable[tuple[str, int]]:
+        """The kind of part each quantity is reckoned for, and its number."""
+        from ampcite.house.roof_quantities import QUANTITIES
+
+        for name in self.bound.reckoned:
+            yield QUANTITIES[name].kind, self.numbers[name]
+        for derived in self.bound.derived:
+            yield derived.kind, self.numbers[derived.name]
+
     # --- closures --------------------------------------------------------------------------------------------
 
     def rule(self, number: int) -> RuleEvaluator:

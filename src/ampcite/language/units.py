@@ -1,84 +1,83 @@
-"""Units, their sizes and dimensions: the only room that knows pint.
+"""Units, their exact sizes and dimensions.
 
-Two jobs. Quantities are turned from one unit into another by the exact factors below, which never import pint.
-While a pack is loaded, the units of every formula are checked once; this asks pint for the dimensions.
+Quantities are turned from one unit into another, and the units of every formula of a pack are checked once, by what
+stands here. The tests hold all of it to pint, which takes longer to start than a house takes to check.
 """
 
 from __future__ import annotations
 
 from fractions import Fraction
 from functools import lru_cache
-from typing import Any
 
 import attrs
 
 _IN = Fraction(254, 10000)
 _LBF = Fraction("4.4482216152605")
-# name: (pint's spelling, factor to the coherent unit, offset in coherent units)
-_UNITS: dict[str, tuple[str, Fraction, Fraction]] = {
-    "": ("dimensionless", Fraction(1), Fraction(0)),
-    "%": ("percent", Fraction(1, 100), Fraction(0)),
-    "V": ("volt", Fraction(1), Fraction(0)),
-    "mV": ("millivolt", Fraction(1, 1000), Fraction(0)),
-    "kV": ("kilovolt", Fraction(1000), Fraction(0)),
-    "A": ("ampere", Fraction(1), Fraction(0)),
-    "mA": ("milliampere", Fraction(1, 1000), Fraction(0)),
-    "kA": ("kiloampere", Fraction(1000), Fraction(0)),
-    "W": ("watt", Fraction(1), Fraction(0)),
-    "kW": ("kilowatt", Fraction(1000), Fraction(0)),
-    "Wh": ("watt_hour", Fraction(3600), Fraction(0)),
-    "kWh": ("kilowatt_hour", Fraction(3600000), Fraction(0)),
-    "ohm": ("ohm", Fraction(1), Fraction(0)),
-    "Mohm": ("megaohm", Fraction(1000000), Fraction(0)),
-    "ohm/kft": ("ohm / kilofoot", Fraction(1) / (12000 * _IN), Fraction(0)),
-    "in": ("inch", _IN, Fraction(0)),
-    "ft": ("foot", 12 * _IN, Fraction(0)),
-    "mm": ("millimeter", Fraction(1, 1000), Fraction(0)),
-    "cm": ("centimeter", Fraction(1, 100), Fraction(0)),
-    "m": ("meter", Fraction(1), Fraction(0)),
-    "km": ("kilometer", Fraction(1000), Fraction(0)),
-    "ft2": ("foot ** 2", (12 * _IN) ** 2, Fraction(0)),
-    "m2": ("meter ** 2", Fraction(1), Fraction(0)),
-    "in2": ("inch ** 2", _IN**2, Fraction(0)),
-    "in3": ("inch ** 3", _IN**3, Fraction(0)),
-    "s": ("second", Fraction(1), Fraction(0)),
-    "min": ("minute", Fraction(60), Fraction(0)),
-    "Hz": ("hertz", Fraction(1), Fraction(0)),
-    "deg": ("degree", Fraction(1), Fraction(0)),
-    "degC": ("delta_degC", Fraction(1), Fraction(0)),
-    "degF": ("delta_degF", Fraction(5, 9), Fraction(-160, 9)),
-    "%/degC": ("percent / delta_degC", Fraction(1, 100), Fraction(0)),
-    "V/degC": ("volt / delta_degC", Fraction(1), Fraction(0)),
-    "mV/degC": ("millivolt / delta_degC", Fraction(1, 1000), Fraction(0)),
-    "lb": ("force_pound", _LBF, Fraction(0)),
-    "kg": ("force_kilogram", Fraction("9.80665"), Fraction(0)),
-    "lb/in": ("force_pound / inch", _LBF / _IN, Fraction(0)),
-    "psf": ("force_pound / foot ** 2", _LBF / (12 * _IN) ** 2, Fraction(0)),
-    "mph": ("mile / hour", 63360 * _IN / 3600, Fraction(0)),
-    "m/s": ("meter / second", Fraction(1), Fraction(0)),
-    "Pa": ("pascal", Fraction(1), Fraction(0)),
-    "in-lb": ("inch * force_pound", _IN * _LBF, Fraction(0)),
-    "W/m2": ("watt / meter ** 2", Fraction(1), Fraction(0)),
-    "cmil": ("mil ** 2", (_IN / 1000) ** 2, Fraction(0)),
+# name: (factor to the coherent unit, offset in coherent units)
+_UNITS: dict[str, tuple[Fraction, Fraction]] = {
+    "": (Fraction(1), Fraction(0)),
+    "%": (Fraction(1, 100), Fraction(0)),
+    "V": (Fraction(1), Fraction(0)),
+    "mV": (Fraction(1, 1000), Fraction(0)),
+    "kV": (Fraction(1000), Fraction(0)),
+    "A": (Fraction(1), Fraction(0)),
+    "mA": (Fraction(1, 1000), Fraction(0)),
+    "kA": (Fraction(1000), Fraction(0)),
+    "W": (Fraction(1), Fraction(0)),
+    "kW": (Fraction(1000), Fraction(0)),
+    "Wh": (Fraction(3600), Fraction(0)),
+    "kWh": (Fraction(3600000), Fraction(0)),
+    "ohm": (Fraction(1), Fraction(0)),
+    "Mohm": (Fraction(1000000), Fraction(0)),
+    "ohm/kft": (Fraction(1) / (12000 * _IN), Fraction(0)),
+    "in": (_IN, Fraction(0)),
+    "ft": (12 * _IN, Fraction(0)),
+    "mm": (Fraction(1, 1000), Fraction(0)),
+    "cm": (Fraction(1, 100), Fraction(0)),
+    "m": (Fraction(1), Fraction(0)),
+    "km": (Fraction(1000), Fraction(0)),
+    "ft2": ((12 * _IN) ** 2, Fraction(0)),
+    "m2": (Fraction(1), Fraction(0)),
+    "in2": (_IN**2, Fraction(0)),
+    "in3": (_IN**3, Fraction(0)),
+    "s": (Fraction(1), Fraction(0)),
+    "min": (Fraction(60), Fraction(0)),
+    "Hz": (Fraction(1), Fraction(0)),
+    "deg": (Fraction(1), Fraction(0)),
+    "degC": (Fraction(1), Fraction(0)),
+    "degF": (Fraction(5, 9), Fraction(-160, 9)),
+    "%/degC": (Fraction(1, 100), Fraction(0)),
+    "V/degC": (Fraction(1), Fraction(0)),
+    "mV/degC": (Fraction(1, 1000), Fraction(0)),
+    "lb": (_LBF, Fraction(0)),
+    "kg": (Fraction("9.80665"), Fraction(0)),
+    "lb/in": (_LBF / _IN, Fraction(0)),
+    "psf": (_LBF / (12 * _IN) ** 2, Fraction(0)),
+    "mph": (63360 * _IN / 3600, Fraction(0)),
+    "m/s": (Fraction(1), Fraction(0)),
+    "Pa": (Fraction(1), Fraction(0)),
+    "in-lb": (_IN * _LBF, Fraction(0)),
+    "W/m2": (Fraction(1), Fraction(0)),
+    "cmil": ((_IN / 1000) ** 2, Fraction(0)),
 }
 # "lb" and "kg" are weights, so that weights, loads and pressures go together.
 # "in-lb" is a torque; its dimension is that of energy, which no formula brings together with it.
-# "cmil" stands for circular mils: pint has no exact circular mil, and only ratios of areas are ever formed.
+# "cmil" stands for circular mils, here without a dimension: only ratios of them are ever formed.
 
 
-def known_units() -> dict[str, tuple[str, Fraction]]:
-    """The units a pack may use: name to (pint's spelling, exact size).
+def known_units() -> dict[str, Fraction]:
+    """The units a pack may use: name to exact size.
 
     The size is in coherent SI units, but for ``deg`` (a plain 1) and ``cmil`` (a square mil: only ratios are formed).
     """
-    return {name: (pint_name, size) for name, (pint_name, size, _) in _UNITS.items()}
+    return {name: size for name, (size, _) in _UNITS.items()}
 
 
 @lru_cache(maxsize=1024)
 def line(given: str, unit: str) -> tuple[Fraction, Fraction]:
     """What exactly turns a number in one unit into another: multiply by the first, add the second."""
-    _, factor, offset = _UNITS[given]
-    _, factor_out, offset_out = _UNITS[unit]
+    factor, offset = _UNITS[given]
+    factor_out, offset_out = _UNITS[unit]
     return factor / factor_out, (offset - offset_out) / factor_out
 
 
@@ -92,28 +91,29 @@ def unit_words(name: str) -> str:
     return said if said == "%" or not said else f" {said}"
 
 
-_GROUPS = (
-    ("", "%"), ("V", "mV", "kV"), ("A", "mA", "kA"), ("W", "kW"), ("Wh", "kWh"), ("ohm", "Mohm"), ("ohm/kft",),
-    ("in", "ft", "mm", "cm", "m", "km"), ("ft2", "m2", "in2"), ("in3",), ("cmil",), ("s", "min"), ("Hz",),
-    ("deg",), ("degC", "degF"), ("%/degC",), ("V/degC", "mV/degC"), ("lb", "kg"), ("lb/in",), ("psf", "Pa"),
-    ("mph", "m/s"), ("in-lb",), ("W/m2",),
-)  # fmt: skip
+# units of one dimension, and the powers of which it is made
+_GROUPS = {
+    ("", "%"): "", ("deg",): "", ("cmil",): "",
+    ("in", "ft", "mm", "cm", "m", "km"): "length 1", ("ft2", "m2", "in2"): "length 2", ("in3",): "length 3",
+    ("s", "min"): "time 1", ("Hz",): "time -1", ("mph", "m/s"): "length 1, time -1",
+    ("lb", "kg"): "length 1, mass 1, time -2", ("lb/in",): "mass 1, time -2",
+    ("psf", "Pa"): "length -1, mass 1, time -2",
+    ("in-lb",): "length 2, mass 1, time -2", ("Wh", "kWh"): "length 2, mass 1, time -2",
+    ("W", "kW"): "length 2, mass 1, time -3", ("W/m2",): "mass 1, time -3",
+    ("A", "mA", "kA"): "current 1", ("V", "mV", "kV"): "current -1, length 2, mass 1, time -3",
+    ("ohm", "Mohm"): "current -2, length 2, mass 1, time -3", ("ohm/kft",): "current -2, length 1, mass 1, time -3",
+    ("degC", "degF"): "temperature 1", ("%/degC",): "temperature -1",
+    ("V/degC", "mV/degC"): "current -1, length 2, mass 1, temperature -1, time -3",
+}  # fmt: skip
 ALIKE: dict[str, tuple[str, ...]] = {name: group for group in _GROUPS for name in group}
 
 
 def same_dimension(a: str, b: str) -> bool:
-    """Whether a number in unit ``a`` may stand where unit ``b`` is asked for (exactly, without pint)."""
+    """Whether a number in unit ``a`` may stand where unit ``b`` is asked for."""
     return ALIKE[a] is ALIKE[b]
 
 
 # --- the dimensions of formulas, at load time only -----------------------------------------------------------
-
-
-@lru_cache(maxsize=1)
-def _registry() -> Any:
-    import pint
-
-    return pint.UnitRegistry()
 
 
 @attrs.frozen
@@ -125,15 +125,14 @@ class Unit:
     size: Fraction = attrs.field(repr=False)
 
 
-def _key(dimensionality: Any) -> tuple[tuple[str, Fraction], ...]:
-    return tuple(sorted((str(k), Fraction(v).limit_denominator(8)) for k, v in dict(dimensionality).items() if v))
+def _powers(said: str) -> tuple[tuple[str, Fraction], ...]:
+    return tuple((base, Fraction(power)) for base, power in (one.split(" ") for one in said.split(", ") if one))
 
 
 @lru_cache(maxsize=256)
 def unit(name: str) -> Unit:
     """The unit of this name. Raises KeyError for a name that is not ours."""
-    pint_name, size, _ = _UNITS[name]
-    return Unit(name, _key(_registry().Unit(pint_name).dimensionality) if name else (), size)
+    return Unit(name, _powers(_GROUPS[ALIKE[name]]), _UNITS[name][0])
 
 
 def _combine(a: Unit, b: Unit, sign: int) -> Unit:

@@ -14,7 +14,7 @@ from ampcite.house.parts import Description
 from ampcite.house.read import read, with_codes
 from ampcite.language.logic import Verdict
 from ampcite.reviewing.claims import COMPARED, SAID, Claims
-from ampcite.reviewing.reads import Key, Place, facts_read, readers
+from ampcite.reviewing.reads import Key, Place, facts_read
 
 About = tuple[str, str]
 """Id of a rule, and the pointer of the part it speaks of: what an answer is known by."""
@@ -39,11 +39,11 @@ class Bench:
         self.catalogue = description.catalogue
         self.house = self._read(description.document)
         self.parts = {part.pointer: part for parts in self.house.parts.values() for part in parts or ()}
-        self.readers = readers(rulebook)
+        self.readers = rulebook.machine.readers
         self.claims = Claims(self.house)
         self.state = EvaluationState(self.machine, self.house)
-        for name, number in self.machine.numbers.items():
-            for part in self.house.parts[self.readers.kinds[name]] or ():
+        for kind, number in self.machine.kinds():
+            for part in self.house.parts[kind] or ():
                 self.state.value(number, part)
         self.trials = 0
         self._before: dict[int, Answers] = {}
@@ -74,7 +74,7 @@ class Bench:
 
     def touched(self, changes: Mapping[Place, Any]) -> frozenset[int]:
         """The rules that rest on some facts."""
-        return frozenset(i for key in self._keys(changes) for i in self.readers.rules.get(key, ()))
+        return frozenset(i for key in self._keys(changes) for i in self.readers.resting(*key).rules)
 
     def before(self, rules: Iterable[int]) -> Answers:
         """What some rules answer with nothing changed."""
@@ -118,10 +118,10 @@ class Bench:
         places = [*changes, *((said, name) for said in claimed for name in COMPARED)]
         kept = {(part, field): part.facts.get(field) for part, field in places}
         state = EvaluationState(self.machine, self.house)
-        anew = {name for key in self._keys(changes) for name in self.readers.quantities.get(key, ())}
-        state.values = [state.values[number] if name in anew else self.state.values[number]
-                        for name, number in self.machine.numbers.items()]  # fmt: skip
-        state.reasons = dict(self.state.reasons)
+        anew = {number for key in self._keys(changes) for number in self.readers.resting(*key).quantities}
+        state.values = [state.values[number] if number in anew else values
+                        for number, values in enumerate(self.state.values)]  # fmt: skip
+        state.reasons = {key: why for key, why in self.state.reasons.items() if key[0] not in anew}
         try:
             _put(changes)
             for said in claimed:
