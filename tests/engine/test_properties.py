@@ -120,7 +120,7 @@ def house(kind: str) -> Document:
         "disconnects": [{**DISCONNECT, "id": "D1", "system": "ac", "equipment": None, "circuit": "C3"},
                         {**DISCONNECT, "id": "D2", "role": "equipment disconnect", "kind": "listed connectors",
                          "system": "ac" if micro else "dc", "equipment": "E1" if micro else "INV", "circuit": "C1"}],
-        "working_spaces": [{"id": "W1", "condition": 2, "depth": 36, "width": 30, "height": 78,
+        "working_spaces": [{"condition": 2, "depth": 36, "width": 30, "height": 78,
                             "equipment_width": 20, "equipment_top": 70}],
         "rapid_shutdown": {
             "array_place": "on a building", "provided": True, "listed_system": True, "boundary_distance": 1,
@@ -301,6 +301,7 @@ def test_colder_never_lowers_the_voltage(coefficient: Any, voc: float, series: i
     for temperature in sorted(temperatures, reverse=True):
         found = findings_of({
             "project": {"dwelling_type": "other"}, "site": {"design_low": temperature},
+            "rapid_shutdown": {"array_place": "on a building"},
             "modules": [{"id": "M", "voc": voc, "voc_coefficient": coefficient,
                          "cell_technology": "crystalline silicon"}],
             "strings": [{"id": "S", "module": "M", "electronics": None, "modules_in_series": series}],
@@ -800,6 +801,14 @@ def test_generated_code_and_closures_agree_on_any_document(document: Document, e
 @many
 def test_generated_code_and_closures_agree_on_any_roof(document: Document, edition: int) -> None:
     both_agree(shared.rulebook(edition, ("roof",), "building"), document)
+
+
+def test_how_many_are_like_something_unknown_is_not_known() -> None:
+    """Nobody says in which building the water pipe is, so that nobody knows what else is there."""
+    document = {"grounding": {"electrodes": {"all": [{"id": "W", "kind": "metal water pipe"}]}}}
+    both_agree(rulebook(2020), document)
+    (finding,) = findings_of(document).of("water-pipe-not-supplemented")
+    assert not finding.decided and finding.missing == ("/grounding/electrodes/all/0/building",)
 
 
 @pytest.mark.parametrize("voltage", [5e-324, 1e-310, 1e-300])

@@ -188,16 +188,17 @@ def _comments(rulebook: Rulebook, description: Description, findings: Sequence[F
 
 def _settling(bench: Bench, document: Mapping[str, Any], comment: Comment, before: Answers) -> Comment | None:
     """A comment whose changes, made to the description itself and checked again in whole, do what they should."""
-    try:
-        after = bench.whole(applied(document, comment.changes))
-    except KeyError:
-        return None
-    except InputError as fault:
-        drops = tuple(c.place for c in fault.complaints if c.message.endswith(NOT_BELONGING))
-        if len(drops) < len(fault.complaints):
+    after: Answers | None = None
+    while after is None:
+        try:
+            after = bench.whole(applied(document, comment.changes, comment.drops))
+        except KeyError:
             return None
-        comment = attrs.evolve(comment, drops=drops)
-        after = bench.whole(applied(document, comment.changes, drops))
+        except InputError as fault:
+            drops = tuple(c.place for c in fault.complaints if c.message.endswith(NOT_BELONGING))
+            if len(drops) < len(fault.complaints) or not set(drops) - set(comment.drops):
+                return None
+            comment = attrs.evolve(comment, drops=(*comment.drops, *drops))
     cleared = not any((f.rule, f.about) in after for f in comment.findings)
     worse = any(bad > before.get(key, 0) for key, bad in after.items())
     return comment if cleared and (comment.follows or not worse) else None
