@@ -701,7 +701,7 @@ def test_a_unit_among_several_is_turned_as_well(tmp_path: Path) -> None:
         book = load(tmp_path, rule, figures=(figure("three", "ft", "3"), figure("four", "ft", "4")))
     except ampcite.PackError:
         return
-    (finding,) = ask(book, {"working_spaces": [{"id": "W", "depth": 36}]})
+    (finding,) = ask(book, {"working_spaces": [{"depth": 36}]})
     assert finding.verdict == "pass"
 
 

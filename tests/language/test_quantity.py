@@ -353,7 +353,7 @@ def test_a_description_reads_text_as_the_number_it_stands_for() -> None:
         "site": {"design_low": "-40 degF", "elevation": "1000 m"},
         "modules": [{"id": "M1", "voc": "0.0495 kV", "voc_coefficient": "-0.27 %/K"},
                     {"id": "M2", "voc": "49500 mV", "voc_coefficient": "-133.65 mV/°C"}],
-        "working_spaces": [{"id": "W", "depth": "3 ft", "width": "2 ft 6 in", "height": "6 1/2 ft"}],
+        "working_spaces": [{"depth": "3 ft", "width": "2 ft 6 in", "height": "6 1/2 ft"}],
     }))  # fmt: skip
     whole, parts = description.whole.facts, description.parts
     assert whole["site/design_low"] == -40.0

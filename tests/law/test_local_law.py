@@ -205,7 +205,7 @@ HOUSE = {
         {"id": "A", "handle_height": 76, "place": "outside", "lockable_open": False, "in_sight": True},
         {"id": "B", "handle_height": 90, "place": "inside", "lockable_open": True, "in_sight": False},
     ],
-    "working_spaces": {"all": [{"id": "W", "width": 30, "depth": 38, "condition": 1}]},
+    "working_spaces": {"all": [{"width": 30, "depth": 38, "condition": 1}]},
     "labels": [{"id": "L", "text": "SOLAR ROOF"}],
     "documents": [{"id": "D", "title": "Snow calculation"}],
 }
