@@ -116,7 +116,7 @@ def test_the_general_form_keeps_to_the_schema_of_packs() -> None:
 
 def test_comments_stand_under_the_sheet_that_shows_what_they_are_about() -> None:
     house = shipped_house("converter-strings")
-    house["labels"]["all"][0]["text"] = "SOLAR"
+    house["labels"]["all"][1]["text"] = "SOLAR"
     house["panels"][0]["breakers"]["all"][0]["rating"] = 60
     sheets = {item.heading: (item.discipline, item.sheet) for item in letter_of(house).items}
     assert ("Labels", "PV-2 one-line diagram and conductor schedule") in sheets.values()

@@ -102,18 +102,18 @@ def test_a_breaker_in_front_of_the_others_makes_none_of_them_new(tmp_path: Path)
 def test_answered_without_a_change(tmp_path: Path) -> None:
     house = shipped_house("converter-strings")
     house["panels"][0]["breakers"]["all"][0]["rating"] = 60
-    house["labels"]["all"][0]["text"] = "SOLAR"
+    house["labels"]["all"][1]["text"] = "SOLAR"
     one = letter_of(house)
     breaker = next(i.number for i in one.items if "reaker" in i.heading)
     label = next(i.number for i in one.items if i.discipline == "Labels")
     after = copy.deepcopy(house)
-    after["labels"]["all"][0]["text"] = "SOLAR POWER"
+    after["labels"]["all"][1]["text"] = "SOLAR POWER"
     answers = {breaker: Answer("corrected", "PV-3"), label: Answer("corrected")}
     two = letter_of(after, earlier=kept(house, one, tmp_path), answers=answers)
     states = {item.number: item.state for item in two.items}
     assert states[breaker] == UNCHANGED and states[label] == OPEN
     assert {i.number: i.answer for i in two.items}[breaker] == "corrected (PV-3)"
-    assert two.changes == ('Label L-1: label text was "SOLAR", is "SOLAR POWER".',)
+    assert two.changes == ('Label L-2: label text was "SOLAR", is "SOLAR POWER".',)
     silent = letter_of(after, earlier=kept(house, one, tmp_path))
     assert {item.state for item in silent.items} == {OPEN}, "nothing was answered"
 
