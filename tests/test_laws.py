@@ -24,7 +24,7 @@ from shared import FOLDERS, PACKS, ROOT
 
 SRC = Path(ampcite.__file__).parent
 WINGS = ("base", "language", "house", "law", "engine", "reviewing", "report", "authoring", "reference", "api",
-         "command")  # fmt: skip
+         "letters", "desk", "command")  # fmt: skip
 RULES = [(pack, rule) for pack in PACKS.values() for rule in pack.rules.values()]
 
 
@@ -62,7 +62,8 @@ def test_imports_inside_functions_are_seen(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("library", "only"),
-    [("pluggy", "law/plugins"), ("jsonschema", "base/resources")],
+    [("pluggy", "law/plugins"), ("jsonschema", "base/resources"),
+     ("jinja2", "letters/as_html"), ("typst", "letters/as_pdf"), ("docx", "letters/as_docx")],
 )
 def test_a_library_stays_in_its_room(library: str, only: str | None) -> None:
     using = [p for p in FILES if re.search(rf"^\s*(import|from) {library}\b", p.read_text("utf-8"), re.M)]

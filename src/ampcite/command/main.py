@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator
-from pathlib import Path
-from typing import TYPE_CHECKING
+from collections.abc import Iterator
 
 import click
 
 from ampcite.base.stages import STAGES
 from ampcite.command import packs as pack_commands
-from ampcite.command.output import Command, in_utf_8, standard_input
+from ampcite.command.letter import letter
+from ampcite.command.output import Command, in_utf_8
 from ampcite.command.packs import CAUTION, FAILS, NOTHING, UNDECIDED, UNUSABLE
+from ampcite.command.prepare import packs_option as _packs
+from ampcite.command.prepare import prepared
+from ampcite.command.review import review as review_command
+from ampcite.command.site import site
 from ampcite.command.start import start
-
-if TYPE_CHECKING:
-    from ampcite.engine.rulebook import Rulebook
-    from ampcite.house.parts import Description
 
 
 def _version(ctx: click.Context, _: click.Parameter, value: bool) -> None:
@@ -40,15 +39,6 @@ def main() -> None:
     Exit status of every command, besides its own: 2 an input can't be used, 70 a fault of ampcite itself,
     74 output could not be written whole, 130 stopped by the user.
     """
-
-
-_packs = click.option(
-    "--pack",
-    "packs",
-    multiple=True,
-    metavar="NAME|FOLDER",
-    help="Use only this pack; may be given several times. By default every installed pack.",
-)
 
 
 @main.command(epilog=CAUTION)
@@ -96,7 +86,7 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
     def entries() -> Iterator[Report | Refused]:
         for file, edition in jobs:
             try:
-                rulebook, description = _prepared(file, edition, building, lock_file, packs, hold)
+                rulebook, description = prepared(file, edition, building, lock_file, packs, hold)
                 later = 0
                 if form != "jsonl":
                     reviews.append(review(rulebook, description, stage=stage or "", subjects=subjects))
@@ -139,41 +129,11 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
     sys.exit(next((status for outcome, status in _STATUS.items() if outcome in outcomes), 0))
 
 
+SCHEMAS = ("description", "pack", "examples", "report", "report-lines", "letter", "edits", "batch", "submissions-row",
+           "findings-row")  # fmt: skip
+
 _STATUS = {"can't be used": UNUSABLE, "fails": FAILS, "nothing checked": NOTHING, "undecided": UNDECIDED}
 """The exit status by what came of a submission, the most serious first; of others 0."""
-
-
-def _prepared(file: str, edition: int | None, building: int | None, lock_file: str | None, packs: Iterable[str],
-              hold: bool) -> tuple[Rulebook, Description]:  # fmt: skip
-    """The rules that apply to a file, and what it describes."""
-    from ampcite.api import law_for, load
-    from ampcite.base.errors import Complaint, InputError
-    from ampcite.house.read import read
-    from ampcite.law.adoption import Law
-
-    description = read(standard_input(), "standard input") if file == "-" else read(file)
-    given = {"electrical": edition, "building": building}
-    chosen = {code: year for code, year in given.items() if year is not None}
-    applied = None if chosen or packs else law_for(description)
-    editions = description.editions | chosen
-    if applied is None and "electrical" not in editions:
-        raise InputError([Complaint(description.source, "/codes/electrical_edition",
-                                    "is not given; name the edition there or with --edition")])  # fmt: skip
-    day = str(description.whole.facts.get("codes/application_date", ""))
-    rulebook = load(applied or Law(editions, (), day, ()), list(packs) or None,
-                    hold_unconfirmed=hold)  # fmt: skip
-    if lock_file is not None:
-        import attrs
-
-        from ampcite.law.lock import verify_lock
-
-        try:
-            pinned = Path(lock_file).read_text("utf-8")
-        except (OSError, ValueError) as fault:
-            raise InputError([Complaint(lock_file, "", f"can't be read: {fault}")]) from None
-        held = verify_lock(rulebook.packs, pinned, lock_file)
-        rulebook = attrs.evolve(rulebook, law=(*rulebook.law, held))
-    return rulebook, description
 
 
 @main.command()
@@ -258,7 +218,7 @@ def sections(section: str | None, edition: int | None) -> None:
 
 
 @main.command()
-@click.argument("name", type=click.Choice(["description", "pack", "examples", "report", "report-lines"]))
+@click.argument("name", type=click.Choice(SCHEMAS))
 def schema(name: str) -> None:
     """Print a JSON Schema, for editors that complete and check files by it."""
     from ampcite.base.resources import shipped
@@ -268,6 +228,9 @@ def schema(name: str) -> None:
 
 
 main.add_command(start)
+main.add_command(letter)
+main.add_command(review_command)
+main.add_command(site)
 main.add_command(pack_commands.pack)
 main.add_command(pack_commands.effect)
 main.add_command(pack_commands.lock)

@@ -139,6 +139,7 @@ class _Loader:
         rules: dict[str, Rule] = {}
         amendments: dict[str, Amendment] = {}
         adoptions: list[Adoption] = []
+        letter: dict[str, Any] = {}
         authority = self.authority(whole)
         for name, value in values:
             for raw in value.get("parameter", ()):
@@ -152,18 +153,21 @@ class _Loader:
             for raw in value.get("amend", ()):
                 self.once(name, amendments, raw["id"], self.amendment(name, raw))
             adoptions += [self.adoption(name, raw) for raw in value.get("adoption", ())]
+            if "letter" in value:
+                self.once(name, letter, "letter", value["letter"])
         self.strangers(values)
         for key in amendments.keys() & rules.keys():
             self.complain(amendments[key].file, f'amend "{key}"', "has the id of a rule of this pack; choose another")
-        if authority is None and (amendments or adoptions):
-            self.complain("pack.toml", "", "has no [authority]; a pack that changes or adopts law says who speaks")
+        if authority is None and (amendments or adoptions or letter):
+            said = "has no [authority]; a pack that changes or adopts law, or shapes letters, says who speaks"
+            self.complain("pack.toml", "", said)
         if bool(authority) != bool(head.get("amends")):
             self.complain("pack.toml", "", "has only one of [authority] and `amends`; a layer of local law has both")
         return Pack(head["name"], head["title"], head["version"], self.editions,
                     tuple(head.get("needs", ())), self.works, self.sources,
                     parameters, tables, derived, rules, content_digest, str(self.folder),
                     head.get("order", 100), tuple(head.get("amends", ())), authority, tuple(amendments.values()),
-                    tuple(sorted(adoptions, key=lambda a: a.begins)))  # fmt: skip
+                    tuple(sorted(adoptions, key=lambda a: a.begins)), letter.get("letter", {}))  # fmt: skip
 
     def authority(self, whole: Mapping[str, Any]) -> Authority | None:
         raw = whole.get("authority")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import attrs
 
@@ -218,6 +219,7 @@ class Pack:
         needs: the packs whose parameters, tables and derived quantities it uses.
         amends: the packs it changes; then it is a layer of local law, and has an authority.
         amendments, adoptions: what such a layer changes, and what it has in force from which date.
+        letter: what letters of its jurisdiction say around their comments, by the schema's names.
     """
 
     name: str
@@ -238,3 +240,4 @@ class Pack:
     authority: Authority | None = None
     amendments: tuple[Amendment, ...] = ()
     adoptions: tuple[Adoption, ...] = ()
+    letter: Mapping[str, Any] = attrs.Factory(dict)

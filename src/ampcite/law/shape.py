@@ -17,7 +17,11 @@ def shape_faults(value: Mapping[str, Any], examples: bool) -> Iterator[tuple[str
         value: what the file says.
         examples: whether it is a file of examples.
     """
-    name = "examples.schema.json" if examples else "pack.schema.json"
+    yield from faults_by("examples.schema.json" if examples else "pack.schema.json", value, examples)
+
+
+def faults_by(name: str, value: Mapping[str, Any], examples: bool = False) -> Iterator[tuple[str, str]]:
+    """What a value says that a schema, by its file name, does not allow: the place, and a sentence."""
     if _sound(name, value):
         return
     validator = _validator(name)

@@ -12,21 +12,12 @@ from ampcite.language.logic import Verdict
 from ampcite.language.printing import fine, sentence
 from ampcite.language.units import unit_words
 from ampcite.reviewing.comments import Comment, Missing, Review
+from ampcite.reviewing.telling import notes, telling
 from ampcite.reviewing.words import listed_parts
 
 WIDTH = 100
-MOST_NOTES = 3
-"""Of findings of one rule in one comment, so many are written out; of the others the parts are named."""
-
 STRING_LIMITS = "string voltage"
 """The family of rules whose answers about strings are the limits that a designer asks for first."""
-
-SAYS_NOTHING = (" = 0", " none", ": yes")
-LISTS = ("among (", "(asked: ")
-"""How a worked line ends that decided nothing, and what one holds that compares lists or repeats the note."""
-
-LONGEST_LINE = 160
-"""A worked line of more characters is a list; it is written out with ``every`` only."""
 
 
 def write(review: Review, every: bool) -> str:
@@ -146,9 +137,9 @@ def _comments(comments: Sequence[Comment], first: int) -> Iterator[str]:
         whole = comment.parts == ("the system",)
         head = comment.findings[0].title if whole else sentence(listed_parts(comment.parts))
         yield from _wrap(f"{number}. {head}", "   ")
-        for note in _notes(comment.findings):
+        for note in notes(comment.findings):
             yield from _wrap(note, "   ", "   ")
-        for line in _telling(comment.findings[0].worked):
+        for line in telling(comment.findings[0].worked):
             yield from _wrap(line, "       ", "     ")
         yield from _wrap(f"Clause: {'; '.join(dict.fromkeys(map(str, comment.citations)))}.", "           ", "   ")
         for change in comment.local:
@@ -161,31 +152,6 @@ def _comments(comments: Sequence[Comment], first: int) -> Iterator[str]:
             rest = rest or " and breaks nothing"
             tried = f" (Tried: it settles {these}{rest}.)"
         yield from _wrap(f"Cure: {comment.cure}{tried}", "         ", "   ")
-
-
-def _telling(worked: Sequence[str]) -> list[str]:
-    """The worked lines that show a reader what decided: none that say nothing, and no lists to compare by eye."""
-    lines = [line for line in worked if not line.endswith(SAYS_NOTHING)
-             and not any(words in line for words in LISTS) and len(line) <= LONGEST_LINE]  # fmt: skip
-    return lines if len(lines) <= MOST_NOTES else []
-
-
-def _notes(findings: Sequence[Finding]) -> Iterator[str]:
-    """What was found, rule by rule; what several parts have alike is said once, with the parts named."""
-    by_rule: dict[str, list[Finding]] = {}
-    for f in findings:
-        by_rule.setdefault(f.rule, []).append(f)
-    for group in by_rule.values():
-        same: dict[str, list[Finding]] = {}
-        for f in group:
-            same.setdefault(f.note.replace(f.label, "").replace(sentence(f.label), ""), []).append(f)
-        kinds = list(same.values())
-        for alike in kinds[:MOST_NOTES]:
-            more = f" The same holds for {listed_parts(f.label for f in alike[1:])}." if len(alike) > 1 else ""
-            yield alike[0].note + more
-        rest = [f.label for alike in kinds[MOST_NOTES:] for f in alike]
-        if rest:
-            yield f"Likewise, with other figures, {listed_parts(rest)}."
 
 
 def _missing(missing: Sequence[Missing], first: int) -> Iterator[str]:
@@ -218,7 +184,7 @@ def _limits(review: Review) -> Iterator[str]:
         return
     limits = [f for f in review.report.passes
               if f.family == STRING_LIMITS and f.margin is not None and f.about.startswith("/strings")]  # fmt: skip
-    for note in _notes(limits):
+    for note in notes(limits):
         yield from _wrap(f"- {note}", "  ")
 
 

@@ -1,0 +1,34 @@
+"""Files that are there whole or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Writes a file beside its place, and moves it there when it is whole and on the disk; nobody sees half of it.
+
+    Raises:
+        OSError: when it can't be written; what was there before is left as it was.
+    """
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:40]}.", suffix=".part")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        os.chmod(name, 0o666 & ~_umask())
+        os.replace(name, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(name)
+        raise
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

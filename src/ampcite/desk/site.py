@@ -1,0 +1,382 @@
+"""The sheet for the day on site, computed for one house: what to read, see and photograph, in safe order by place."""
+
+from __future__ import annotations
+
+import copy
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import attrs
+import tomli
+
+from ampcite.desk.bands import Band, band
+from ampcite.engine.rulebook import Rulebook
+from ampcite.house.part_types import Field, part_types, place_field
+from ampcite.house.parts import Description, Part
+from ampcite.house.read import read
+from ampcite.house.write import written
+from ampcite.language.logic import ABSENT
+from ampcite.language.printing import sentence
+from ampcite.language.units import unit_words
+from ampcite.letters.compare import said
+from ampcite.letters.form import filled
+from ampcite.letters.sheets import ORDER, site_place
+from ampcite.reviewing.bench import Bench
+from ampcite.reviewing.comments import review
+
+DONE, NUMBER, TEXT, DAY, FLAG, CHOICE = "done", "number", "text", "day", "flag", "choice"
+"""How a line is filled in: ticked; with a number, words, a day, yes or no, one of some words."""
+
+PLACES = ("before leaving", "arriving", "service equipment", "roof", "attic and walls", "inverter", "torque", "router",
+          "start", "loss of the utility", "shutdown", "backup", "leaving")  # fmt: skip
+"""The places in safe order; what an eye has to tell comes after them, by its own place."""
+
+CELLS = (-10, 0, 10, 20, 30, 40, 50, 60)
+"""The cell temperatures, in degrees Celsius, for which the open-circuit voltage of a string is printed."""
+
+_INSTRUMENTS = ("multimeter", "irradiance meter", "torque tool", "insulation tester")
+
+
+@attrs.frozen
+class Line:
+    """One line of the sheet.
+
+    Attributes:
+        id: what a filled-in sheet knows it by: where the fact stands in a description; of a tick, its number.
+        place: where on the site.
+        says: what to read or look at.
+        kind: how it is filled in.
+        expected: in words, what is in order; "" where the rules ask for no more than that it is stated.
+        unit: of a number.
+        choices: of a choice.
+        photo: whether to take a picture.
+        caution: what to mind first.
+    """
+
+    id: str
+    place: str
+    says: str
+    kind: str
+    expected: str = ""
+    unit: str = ""
+    choices: tuple[str, ...] = ()
+    photo: bool = False
+    caution: str = ""
+
+
+@attrs.frozen
+class SiteSheet:
+    """The sheet of one house.
+
+    Attributes:
+        title: which house.
+        cautions: what stands at the head.
+        lines: in the order of work, those of one place together.
+        fixed: the readings that are not asked because they can't be of such a house, in plain form.
+    """
+
+    title: str
+    cautions: tuple[str, ...]
+    lines: tuple[Line, ...]
+    fixed: Mapping[str, Any]
+
+
+def site_sheet(rulebook: Rulebook, description: Description) -> SiteSheet:
+    """The sheet for the day on site.
+
+    Args:
+        rulebook: from :func:`ampcite.load`.
+        description: of the house as planned; readings and observations in it are left aside.
+    """
+    steps = _steps()
+    fixed, nominal = _skeleton(description)
+    document = {key: value for key, value in description.document.items() if key not in ("readings", "observations")}
+    trial = read({**document, "stage": "handover", **_readings(nominal)}, "description", description.catalogue)
+    bench = Bench(rulebook, trial)
+    has = _features(description)
+    lines = [line for i, step in enumerate(steps["step"]) if set(step.get("only", ())) <= has
+             for line in _lines(i, step, bench, fixed)]  # fmt: skip
+    lines = sorted([*_planned(description), *lines], key=lambda line: PLACES.index(line.place))
+    lines += _looks(rulebook, description, document)
+    project = description.whole.facts
+    title = ", ".join(str(project[key]) for key in ("project/name", "project/address") if key in project)
+    return SiteSheet(title or description.source, tuple(steps["cautions"]), tuple(lines), fixed)
+
+
+def _steps() -> Mapping[str, Any]:
+    return tomli.loads(Path(__file__).with_name("site_steps.toml").read_text("utf-8"))
+
+
+def _features(description: Description) -> set[str]:
+    """What the house has, in the words of the steps."""
+    kinds = {e.facts.get("kind") for e in description.parts["module_electronics"] or ()}
+    strings = description.parts["strings"] or ()
+    out = {"dc"} if strings else set()
+    out |= {"converters"} if "dc-to-dc converter" in kinds else {"plain strings"} if strings else set()
+    out |= {"units"} if kinds else set()
+    document = description.document
+    out |= {"storage"} if description.parts["storage"] else set()
+    out |= {"backup"} if document.get("backup") and "storage" in out else set()
+    meter = document.get("point_of_connection", {})
+    out |= {"production meter"} if isinstance(meter, dict) and meter.get("production_meter") else set()
+    return out
+
+
+# --- readings to be filled in ------------------------------------------------------------------------------------
+
+
+def _skeleton(description: Description) -> tuple[dict[str, Any], dict[str, Any]]:
+    """The readings of a house in plain form: without values, and with such as are in order."""
+    has, whole = _features(description), description.whole.facts
+    planned = description.document.get("readings", {})
+    volts, to_neutral = whole.get("service/voltage"), whole.get("service/voltage_to_neutral")
+    fixed: dict[str, Any] = {
+        "strings": [_string(part, has) for part in description.parts["strings"] or ()],
+        "inverters": [{"inverter": i.facts["id"]} for i in description.parts["inverters"] or () if "id" in i.facts],
+        "planes": [{"plane": p.facts["id"]} for p in _planes(description)],
+        "instruments": [{"id": f"T-{i + 1}", "kind": kind} for i, kind in enumerate(_INSTRUMENTS)
+                        if "plain strings" in has or kind != "insulation tester"],
+        "torque": [{"point": point, "tool": "T-3", **given} for point, given in _terminals(description, planned)],
+        "continuity": [{"place": f"from the farthest frame of {p.label} to the service ground"}
+                       for p in _planes(description)] or [{"place": "from the farthest frame to the service ground"}],
+    }  # fmt: skip
+    if "dc" not in has:
+        fixed |= {"dc_before_switch_opened": None, "voltage_after_shutdown": None, "shutdown_time": None}
+    if "production meter" not in has:
+        fixed |= {"meter_direction": None, "meter_first_reading": None}
+    if "backup" not in has:
+        fixed["backup_test"] = None
+    nominal = copy.deepcopy(fixed) | {
+        "line_to_line": volts, "line_1_to_neutral": to_neutral, "line_2_to_neutral": to_neutral, "frequency": 60,
+        "stops_within": 0.1, "reconnects_after": 3600, "tester": "?", "weather": "clear",
+        "inspected_on": "2026-01-01", "tested_on": "2026-01-01", "energized_on": "2026-01-01",
+        "locked_open_for_tests": True, "labels_and_grounding_checked": True,
+    }  # fmt: skip
+    nominal = {key: None if value is ABSENT else value for key, value in nominal.items()} | {"tester": "planned"}
+    nominal["reporting_count"] = _units(description)
+    if "dc" in has:
+        nominal |= {"voltage_after_shutdown": 0, "shutdown_time": 1, "dc_before_switch_opened": 0}
+    for row, part in zip(nominal["strings"], description.parts["strings"] or (), strict=True):
+        row |= _in_order(part)
+    for row, part in zip(nominal["inverters"], description.parts["inverters"] or (), strict=False):
+        row |= {key: part.facts.get("ac_voltage", volts) for key in ("voltage_before_start", "voltage_at_full_output")}
+    for row, part in zip(nominal["planes"], _planes(description), strict=True):
+        row |= {"modules": _modules_on(description, part)}
+        row |= {key: part.facts[key] for key in ("azimuth", "rise_in_12") if key in part.facts}
+    for row in nominal["instruments"]:
+        row["calibrated_on"] = "2026-01-01"
+    for row in nominal["continuity"]:
+        row["resistance"] = 0.01
+    for row in nominal["torque"]:
+        if "specified" in row:
+            row["applied"] = row["specified"]
+    return fixed, {key: value for key, value in nominal.items() if value is not None or key in fixed}
+
+
+def _string(part: Part, has: set[str]) -> dict[str, Any]:
+    """What can't be read of a string: other tests on strings of converters, and the other current on plain ones."""
+    row: dict[str, Any] = {"string": part.facts.get("id")}
+    if "converters" in has:
+        return row | dict.fromkeys(("open_circuit_voltage", "short_circuit_current", "operating_current", "irradiance",
+                                    "cell_temperature"))  # fmt: skip
+    return row | {"operating_current": None}
+
+
+def _in_order(part: Part) -> dict[str, Any]:
+    """Readings of a string that are as they should be."""
+    def fact(target: Any, path: str) -> float | None:
+        value = target.facts.get(path) if target is not None else None
+        return value if isinstance(value, int | float) else None
+
+    module, electronics = part.links.get("module"), part.links.get("electronics")
+    count, units, each = fact(part, "modules_in_series"), fact(part, "units"), fact(electronics, "safety_voltage")
+    out: dict[str, Any] = {"insulation_resistance": 500, "insulation_test_voltage": 1000,
+                           "insulation_method": "insulation tester"}  # fmt: skip
+    if electronics is not None and electronics.facts.get("kind") == "dc-to-dc converter":
+        out = {"insulation_resistance": 500, "insulation_method": "inverter's own measurement"}
+        return out | ({"safety_voltage": units * each} if units and each is not None else {})
+    voc, isc = fact(module, "voc"), fact(module, "isc")
+    if count and voc:
+        out |= {"open_circuit_voltage": count * voc, "cell_temperature": 25}
+    return out | ({"short_circuit_current": isc, "irradiance": 1000} if isc else {})
+
+
+def _planes(description: Description) -> Sequence[Part]:
+    """The planes that carry modules, by the arrays on them, else by the strings."""
+    used = {a.links.get("plane") for a in description.parts["roof/arrays"] or ()}
+    used |= {s.links.get("plane") for s in description.parts["strings"] or ()}
+    return [p for p in description.parts["roof/planes"] or () if p in used and "id" in p.facts]
+
+
+def _modules_on(description: Description, plane: Part) -> float | None:
+    counts = [a.facts.get("modules") for a in description.parts["roof/arrays"] or () if a.links.get("plane") is plane]
+    numbers = [c for c in counts if isinstance(c, int | float)]
+    return sum(numbers) if numbers and len(numbers) == len(counts) else None
+
+
+def _units(description: Description) -> float | None:
+    units = [e for e in description.parts["module_electronics"] or () if e.facts.get("kind") != "shutdown device"]
+    counts = [e.facts.get("quantity") for e in units]
+    if counts:
+        numbers = [c for c in counts if isinstance(c, int | float)]
+        return sum(numbers) if len(numbers) == len(counts) else None
+    return len(description.parts["strings"] or ()) or None
+
+
+def _terminals(description: Description, planned: Any) -> list[tuple[str, dict[str, Any]]]:
+    """Every terminal that is torqued, with the maker's torque where a plan of them has it; else those of circuits."""
+    rows = planned.get("torque") if isinstance(planned, dict) else None
+    rows = rows.get("all", rows.get("only", [])) if isinstance(rows, dict) else rows
+    named = {row["point"]: {"specified": row["specified"]} if "specified" in row else {}
+             for row in rows or () if isinstance(row, dict) and isinstance(row.get("point"), str)}  # fmt: skip
+    terminals = [t for t in description.parts["circuits/terminals"] or () if isinstance(t.facts.get("place"), str)]
+    found: dict[str, dict[str, Any]] = {f"{sentence(t.links['..'].label)}, {t.facts['place']}": {} for t in terminals}
+    return list((named or found or {"every terminal touched": {}}).items())
+
+
+def _readings(plain: Mapping[str, Any]) -> dict[str, Any]:
+    return {"readings": written({"readings": dict(plain)})["readings"]}
+
+
+# --- lines ---------------------------------------------------------------------------------------------------------
+
+
+def _lines(number: int, step: Mapping[str, Any], bench: Bench, fixed: Mapping[str, Any]) -> Iterator[Line]:
+    """The lines of a step: one, or one for each row of a list."""
+    shared = {"place": step["place"], "photo": step.get("photo", False), "caution": step.get("caution", "")}
+    if "field" not in step:
+        yield Line(f"done/{number}", says=step["says"], kind=DONE, **shared)
+        return
+    path = step["field"].removeprefix("readings/")
+    if "/*/" not in path:
+        field = part_types()[""].fields[step["field"]]
+        group, _, leaf = path.partition("/")
+        if (leaf and fixed.get(group, {}) is None) or (not leaf and path in fixed):
+            return
+        yield _line(path, step["says"], field, bench, bench.house.whole, step["field"], shared)
+        return
+    key, _, leaf = path.partition("/*/")
+    kind = f"readings/{key}"
+    parts = bench.house.parts[kind] or ()
+    for i, row in enumerate(fixed.get(key, ())):
+        if leaf not in row:
+            about = next(value for name, value in row.items() if name in _NAMES)
+            says = f"{step['says']}: {about}"
+            part = parts[i] if i < len(parts) else None
+            yield _line(f"{key}/{i}/{leaf}", says, part_types()[kind].fields[leaf], bench, part, leaf, shared)
+
+
+_NAMES = ("string", "inverter", "plane", "point", "place", "kind")
+"""The fields that say what a row of readings is about."""
+
+
+def _line(ident: str, says: str, field: Field, bench: Bench, part: Part | None, path: str,
+          shared: Mapping[str, Any]) -> Line:  # fmt: skip
+    kind = {"number": NUMBER, "flag": FLAG}.get(field.kind, CHOICE if field.choices else TEXT)
+    if field.kind == "text" and field.path.endswith("_on"):
+        kind = DAY
+    expected = _expected(bench, part, path, field) if kind == NUMBER and part is not None else ""
+    choices = tuple(map(str, field.choices)) if kind == CHOICE else ()
+    unit = unit_words(field.unit).strip() if kind == NUMBER else ""
+    return Line(f"readings/{ident}", says=says, kind=kind, expected=expected, unit=unit, choices=choices, **shared)
+
+
+LINES = ("readings/line_to_line", "readings/line_1_to_neutral", "readings/line_2_to_neutral")
+"""Readings that rise and fall together."""
+
+
+def _expected(bench: Bench, part: Part, path: str, field: Field) -> str:
+    """In which band a reading is in order, in words; strings are alike, and currents follow the light."""
+    near = part.facts.get(path)
+    if not isinstance(near, int | float) or path == "cell_temperature":
+        return ""
+    alike = [p for p in bench.house.parts[part.kind] or () if part.pointer and p is not part]
+    if path == "open_circuit_voltage":
+        return _by_temperature(bench, part, near, alike, field)
+    together = {(p, path): p.facts[path] for p in alike if path in ("short_circuit_current", "irradiance")}
+    if path == "irradiance":
+        together |= {(p, "short_circuit_current"): p.facts["short_circuit_current"] for p in (part, *alike)}
+    if path in LINES:
+        together |= {(part, other): part.facts[other] for other in LINES
+                     if other != path and isinstance(part.facts.get(other), int | float)}  # fmt: skip
+    said = in_words(band(bench, (part, path), near, together), field)
+    light = part.facts.get("irradiance")
+    return f"{said} at {light:g} W/m2, and in proportion" if said and path == "short_circuit_current" else said
+
+
+def _by_temperature(bench: Bench, part: Part, near: float, alike: Sequence[Part], field: Field) -> str:
+    """The open-circuit voltage of a string by the temperature of its cells."""
+    out = []
+    for cell in CELLS:
+        beside = {(p, "cell_temperature"): float(cell) for p in (part, *alike)}
+        for share in (1.0, 1.03, 0.97, 1.06, 0.94, 1.09, 0.91, 1.12, 0.88, 1.15, 0.85):
+            together = {(p, "open_circuit_voltage"): p.facts["open_circuit_voltage"] * share for p in alike}
+            found = band(bench, (part, "open_circuit_voltage"), near * share, together, beside)
+            if found is not None:
+                out.append(f"{cell} °C {in_words(found, field)}")
+                break
+    return f"by cell temperature: {'; '.join(out)}" if out else ""
+
+
+def in_words(found: Band | None, field: Field) -> str:
+    """A band as a crew reads it, rounded to the inside."""
+    if found is None or found == (None, None):
+        return ""
+    low_text, high_text = _rounded(found[0], math.ceil), _rounded(found[1], math.floor)
+    unit = unit_words(field.unit)
+    if low_text and high_text:
+        return f"{low_text}{unit}" if low_text == high_text else f"{low_text} to {high_text}{unit}"
+    return f"{low_text}{unit} or more" if low_text else f"{high_text}{unit} or less"
+
+
+def _rounded(value: float | None, towards: Any) -> str:
+    """Tenths, of small numbers hundredths, rounded to the inside of a band; what is round already stays so."""
+    if value is None:
+        return ""
+    digits = 1 if abs(value) >= 10 else 2
+    if math.isclose(value, round(value, digits), rel_tol=1e-9, abs_tol=1e-9):
+        near = round(value, digits)
+    else:
+        near = towards(value * 10**digits) / 10**digits
+    return f"{near:g}" if abs(near) < 1e5 else f"{near:.0f}"
+
+
+PLANNED = (
+    ("roof/arrays", "roof", "Attachments of {label}: number, spacing, in framing, flashed",
+     (("attachments", "{}"), ("attachment_spacing", "at most {} apart"))),
+    ("raceways", "attic and walls", "{label}: run, supports, entries",
+     (("kind", "{}"), ("trade_size", "trade size {}"))),
+    ("clearances", "inverter", "Space around {of}: {from}", (("asked", "{} or more"), ("distance", "planned {}"))),
+    ("communications", "router", "{label}: run, length left, link to the monitoring",
+     (("kind", "{}"), ("length", "planned {}"))),
+)  # fmt: skip
+"""What is held against the plan: kind of part, place, what to look at, and what the plan says of it."""
+
+
+def _planned(description: Description) -> Iterator[Line]:
+    """What is there to be held against the plan, with what the plan says."""
+    for kind, place, says, facts in PLANNED:
+        fields = part_types()[kind].fields
+        for i, part in enumerate(description.parts[kind] or ()):
+            words = [how.replace("{}", said(part.facts[path], fields[path]))
+                     for path, how in facts if path in part.facts and part.facts[path] is not ABSENT]  # fmt: skip
+            label = {"label": sentence(part.label), "of": str(part.facts.get("equipment", part.label)),
+                     "from": str(part.facts.get("from", ""))}  # fmt: skip
+            yield Line(f"done/{kind}/{i}", place, filled(says, label), DONE, ", ".join(words))
+
+
+def _looks(rulebook: Rulebook, description: Description, document: Mapping[str, Any]) -> Iterator[Line]:
+    """What only an eye can tell: the questions that rules ask once nothing has been looked at."""
+    bare = read({**document, "stage": "handover"}, "description", description.catalogue)
+    found = review(rulebook, bare, stage="handover")
+    seen: set[str] = set()
+    for f in sorted(found.looks, key=lambda f: ORDER.index(site_place(f)) if site_place(f) in ORDER else len(ORDER)):
+        for pointer in f.missing:
+            field = place_field(pointer)
+            if field is None or pointer in seen or not pointer.startswith("/observations/"):
+                continue
+            seen.add(pointer)
+            yield Line(pointer.lstrip("/"), f"eye: {site_place(f)}", f.asks, CHOICE,
+                       choices=tuple(map(str, field.choices)), photo="photo" in f.asks.lower())  # fmt: skip
