@@ -35,11 +35,12 @@ from pathlib import Path
 from typing import Any
 
 import attrs
+import tomli
 
 import test_laws
 from ampcite.authoring.testing import Trial, faults, layer_trials, trials
 from ampcite.base.editions import Editions
-from ampcite.base.errors import AmpciteError
+from ampcite.base.errors import AmpciteError, PackError
 from ampcite.base.resources import load_schema
 from ampcite.engine.bind import bind
 from ampcite.engine.rulebook import Rulebook, rulebook_of
@@ -47,6 +48,8 @@ from ampcite.law.files import EXAMPLES, content
 from ampcite.law.load import _Loader
 from ampcite.law.overlay import amend
 from ampcite.law.records import Pack, Rule
+from ampcite.law.registry import changed_by
+from ampcite.law.sift import sift
 from rulepacks import test_typed_twice as twice
 from shared import PACKS, rests_on
 
@@ -189,19 +192,13 @@ def files(folder: Path) -> Mapping[str, bytes]:
 @cache
 def rows(folder: Path) -> Mapping[str, Any]:
     """The cells of a pack's CSV files."""
-    loader = _Loader(folder)
-    for name, data in files(folder).items():
-        if name.endswith(".csv"):
-            loader.csv(name, data)
-    return loader.rows
+    return sift(folder, {name: data for name, data in files(folder).items() if name.endswith(".csv")}).rows
 
 
 @cache
 def values(folder: Path, name: str) -> dict[str, Any]:
     """What a TOML file of a pack says."""
-    out = _Loader(folder).toml(name, files(folder)[name])
-    assert out is not None
-    return out
+    return tomli.loads(files(folder)[name].decode())
 
 
 @cache
@@ -227,18 +224,22 @@ def changed(change: Change) -> Changed:
     new = text[: change.start] + change.new + text[change.stop :]
     found: list[tuple[str, dict[str, Any]]]
     loader = _Loader(folder)
-    loader.rows = dict(rows(folder))
+
+    def read(data: bytes) -> dict[str, Any]:
+        """What a file, or part of it, says; refused where the schema has something against it."""
+        loader.sifted = sift(folder, {name: data})
+        loader.sifted.rows = {**rows(folder), **loader.sifted.rows}
+        stop(loader)
+        return loader.sifted.examples.get(name) or dict(loader.sifted.tables).get(name, {})
+
     old = PACKS[folder.name]
     whole = values(folder, "pack.toml")
     if name == "pack.toml":
-        read = loader.toml(name, new.encode())
-        loader.stop()
-        assert read is not None
-        whole, found = read, [(name, {"adoption": read["adoption"]})]
+        whole = read(new.encode())
+        found = [(name, {"adoption": whole["adoption"]})]
         kind, names = "adoption", (old.name,)
-        loader.shape(name, whole)
     elif name.endswith(".csv"):
-        loader.csv(name, new.encode())
+        read(new.encode())
         specs = {t.name for t in old.tables.values() if name in t.rows}
         where = {raw["name"]: (file, raw) for file in files(folder) if file.endswith(".toml")
                  for raw in values(folder, file).get("table", ()) if raw["name"] in specs}  # fmt: skip
@@ -247,24 +248,22 @@ def changed(change: Change) -> Changed:
     else:
         end = min(place for place in parts(change.file) if place > change.part)
         end += len(new) - len(text)
-        value = loader.toml(name, new[change.part : end].encode())
-        loader.stop()
-        assert value is not None and len(value) == 1
-        loader.shape(name, value)
+        value = read(new[change.part : end].encode())
+        assert len(value) == 1
         if name.endswith(EXAMPLES):
             (one,) = value
             name, beside = name.removesuffix(EXAMPLES) + ".toml", name
-            loader.examples = {beside: value}
+            loader.sifted.examples = {beside: value}
             value = {k: [raw] for k, raws in values(folder, name).items() for raw in raws if raw.get("id") == one}
         kind, (raw,) = next(iter(value.items()))
         names = (raw.get("id", raw.get("name", "")),)
         beside = name.removesuffix(".toml") + EXAMPLES
-        if "id" in raw and not loader.examples and beside in files(folder):
-            loader.examples = {beside: {k: v for k, v in values(folder, beside).items() if k == raw["id"]}}
+        if "id" in raw and not loader.sifted.examples and beside in files(folder):
+            loader.sifted.examples = {beside: {k: v for k, v in values(folder, beside).items() if k == raw["id"]}}
         found = [(name, value)]
-    loader.stop()
+    loader.sifted.ids = dict.fromkeys(loader.sifted.examples)
     made = loader.records(whole, found, old.digest)
-    loader.stop()
+    stop(loader)
     amendments = {a.id: a for a in (*old.amendments, *made.amendments)}
     pack = attrs.evolve(
         old, parameters={**old.parameters, **made.parameters}, tables={**old.tables, **made.tables},
@@ -272,6 +271,11 @@ def changed(change: Change) -> Changed:
         amendments=tuple(amendments.values()), adoptions=made.adoptions or old.adoptions,
     )  # fmt: skip
     return Changed(pack, kind, names)
+
+
+def stop(loader: _Loader) -> None:
+    if loader.sifted.complaints:
+        raise PackError(loader.sifted.complaints)
 
 
 def alone(one: Rule, packs: list[Pack], editions: Editions) -> Rulebook:
@@ -401,7 +405,7 @@ def try_dependents(pack: Pack, names: set[str]) -> None:
 def try_layer(layer: Pack, first: tuple[str, ...]) -> None:
     """Runs the trials of a layer of local law, its rules' and its changes', those of the named ones first."""
     assert layer.authority is not None
-    bases = [_named(name) for name in layer.amends]
+    bases = [_named(where.name) for where in changed_by(Path(layer.folder))]
     around = [pack for base in bases for pack in _with_needed(base)]
     todo = sorted(layer_trials(layer, bases), key=lambda trial: trial.rule not in first)
     laws: dict[str, list[Pack]] = {}

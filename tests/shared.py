@@ -170,6 +170,11 @@ def steps(run: Callable[[], object]) -> int:
     return count
 
 
+def filled(text: str) -> str:
+    """A file of a new pack with its placeholders filled in."""
+    return re.sub(r'(?<=")\[([a-z][a-z ]*)\]', r"\1", text)
+
+
 def rests_on(packs: list[Pack], one: Rule) -> set[str]:
     """The words of a rule and of the quantities it rests on, the names of figures, tables and quantities among them."""
     quantities = {name: d for pack in packs for name, d in pack.derived.items()}

@@ -107,10 +107,14 @@ def _empty(editions: Editions, rulebook: Rulebook) -> str:
     return f"no rule of {packs} is in force at {codes_in_words(editions)}, so nothing would be checked{more}"
 
 
-def law_for(description: Description) -> Law | None:
+def law_for(description: Description, layers: str | Path | Iterable[str | Path] = ()) -> Law | None:
     """The law of the jurisdiction and date that a description names; None where it names no jurisdiction.
 
     An edition that the description states is the applicant's choice, where the ordinance leaves one.
+
+    Args:
+        description: from :func:`ampcite.read`.
+        layers: layers of local law that are not installed: folders or zip files, or folders that hold some.
 
     Raises:
         ArgumentError: when the argument is no description.
@@ -119,7 +123,7 @@ def law_for(description: Description) -> Law | None:
         PackError: when a layer that the jurisdiction has in force is not installed or can't be used.
     """
     from ampcite.house.parts import Description
-    from ampcite.law.adoption import applicable_law
+    from ampcite.law.adoption import Application, applicable_law
 
     if not isinstance(description, Description):
         raise wrong_argument("law_for takes a description from read", description)
@@ -127,8 +131,8 @@ def law_for(description: Description) -> Law | None:
     name = facts.get("codes/jurisdiction")
     if name is None:
         return None
-    day = str(facts.get("codes/application_date", ""))
-    return applicable_law(str(name), day, description.editions, description.source)
+    one = Application(str(name), facts, description.editions, description.source)
+    return applicable_law(one, [Path(where) for where in _packs(layers) or ()])
 
 
 def to_json(

@@ -15,11 +15,12 @@ from ampcite.authoring import scaffold
 from ampcite.authoring.lint import FAULT, REMARK, Remark, remarks
 from ampcite.command.main import main
 from ampcite.law.registry import chosen_folders
+from shared import filled
 
 LAYER = {"electrical": 2020}
 LIMIT = 'limit = { of = "labels/0/letter_height", at = 0.25, step = 0.01, passes = "at or above" }'
 KEPT = 'set = { "labels/0/letter_height" = 1 }\nverdict = "pass"'
-PAPER = 'title = "The paper the figures were read in'
+PAPER = 'title = "the paper the figures were read in'
 FORCE = 'force = "requirement"'
 IDLE = """
 [[parameter]]
@@ -45,6 +46,7 @@ def pack(tmp_path: Path) -> Callable[..., Path]:
         where = tmp_path / "elm"
         where.mkdir()
         for name, text in files.items():
+            text = filled(text)
             if name == file:
                 assert text.count(old) >= 1
                 text = text.replace(old, new, 1)
@@ -68,6 +70,15 @@ def test_a_new_pack_has_nothing_to_say_of(pack: Callable[..., Path], layer: bool
     assert said(pack(layer=layer)) == []
 
 
+@pytest.mark.parametrize(("layer", "count"), [(False, 4), (True, 2)])
+def test_a_new_pack_has_places_to_be_filled_in(tmp_path: Path, layer: bool, count: int) -> None:
+    where = tmp_path / "elm"
+    assert run("pack", "new", str(where), *(["--layer", "Elm"] if layer else []))[0] == 0
+    found = said(where)
+    assert len(found) == count and all("still holds the placeholder" in r.message and r.line for r in found)
+    assert run("pack", "try", str(where))[0] == 0
+
+
 def test_every_fault_is_told_at_once_with_file_and_line(pack: Callable[..., Path]) -> None:
     where = pack("rules.toml", 'unit = "in"', 'unit = "cubits"')
     text = (where / "rules.toml").read_text("utf-8")
@@ -85,7 +96,7 @@ def test_a_line_for_a_text_that_is_not_toml_and_for_a_table(pack: Callable[..., 
     where = pack("rules.toml", 'force = "requirement"', 'force = "requirement')
     (one,) = said(where)
     assert (one.file, one.line) == ("rules.toml", line_of(where, "rules.toml", "force ="))
-    (where / "rules.toml").write_text(scaffold.rules("elm", 2020)["rules.toml"], "utf-8")
+    (where / "rules.toml").write_text(filled(scaffold.rules("elm", 2020)["rules.toml"]), "utf-8")
     (where / "odd.csv").write_text("a,b\n1,2\n3\n", "utf-8")
     (one,) = said(where)
     assert (one.file, one.line, one.severity) == ("odd.csv", 3, FAULT)

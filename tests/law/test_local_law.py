@@ -20,15 +20,16 @@ from hypothesis import strategies as st
 import ampcite
 from ampcite.authoring.effect import shifts
 from ampcite.engine.findings import FINDING_FIELDS
-from ampcite.law import adoption, registry
+from ampcite.law import registry
 from ampcite.law.adoption import Law
 from ampcite.law.changes import FIELDS, LEVELS
+from ampcite.law.draft import draft
 from ampcite.law.load import load_pack
 from ampcite.law.lock import lock, verify_lock
-from ampcite.law.migrate import draft, migration_statuses
+from ampcite.law.migrate import migration_statuses
 from ampcite.law.overlay import amend
 from ampcite.law.records import Pack
-from shared import examples
+from shared import TESTS, examples
 
 BASE = """
 [pack]
@@ -249,7 +250,6 @@ name = "{name}"
 title = "Local law (invented)"
 version = "1"
 editions = [2020, 2023]
-amends = ["base"]
 [pack.works]
 local = "{name} Code (invented),"
 [pack.sources]
@@ -514,10 +514,10 @@ def test_a_layer_of_another_edition(base: Path) -> None:
 
 
 def tower(base: Path) -> list[Path]:
-    figures = ["79", "78", "77", "76", "75"]
+    figures = ["79", "78", "77", "76", "75", "74", "73"]
     change = {"do": "tighten", "parameter": "handle_limit"}
     return [
-        layer(base, {**change, "expects": before, "to": to}, name=f"the-{level}", level=level)
+        layer(base, {**change, "expects": before, "to": to}, name=f"the-{level.replace(' ', '-')}", level=level)
         for level, before, to in zip(LEVELS, figures[:-1], figures[1:], strict=True)
     ]  # fmt: skip
 
@@ -526,16 +526,16 @@ def test_layers_speak_in_the_order_of_precedence_whatever_the_order_given(base: 
     layers = tower(base)
     reports = {
         ampcite.to_json(ampcite.check(book(base, *order), ampcite.read(HOUSE)))
-        for order in itertools.permutations(layers)
+        for order in itertools.islice(itertools.permutations(layers), 0, None, 31)
     }
     assert len(reports) == 1
     report = json.loads(reports.pop())
     finding = report["findings"][0]
-    assert finding["verdict"] == "fail" and finding["figures"]["handle limit"] == {"value": 75, "unit": "in"}
+    assert finding["verdict"] == "fail" and finding["figures"]["handle limit"] == {"value": 73, "unit": "in"}
     changes = [report["changes"][i] for i in finding["changes"]]
     assert [c["level"] for c in changes] == list(LEVELS)
     assert {c["model"] for c in changes} == {"79 in (Model Code 2020 4.8)"}
-    assert [c["local"] for c in changes] == ["78 in", "77 in", "76 in", "75 in"]
+    assert [c["local"] for c in changes] == ["78 in", "77 in", "76 in", "75 in", "74 in", "73 in"]
 
 
 def test_a_layer_that_expects_the_model_code_under_another_layer_is_told_so(base: Path) -> None:
@@ -654,7 +654,6 @@ ordinance = "Ordinance 26-9 (invented)"
 @pytest.fixture
 def town(base: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     where = layer(base, {"do": "tighten", **HANDLE, "to": "70"}, more=ADOPTS)
-    monkeypatch.setattr(adoption, "pack_folders", lambda: {"base": base, "town": where})
     monkeypatch.setattr(registry, "pack_folders", lambda: {"base": base, "town": where})
     return where
 
@@ -754,13 +753,15 @@ def test_the_draft_loads_under_the_next_edition(base: Path, tmp_path: Path) -> N
     where = base.parent / "carried"
     where.mkdir(exist_ok=True)
     for name, text in draft(one, found, {"electrical": 2023}).items():
-        (where / name).write_text(text.replace('name = "town"', 'name = "carried"'), "utf-8")
+        (where / name).write_text(text, "utf-8")
     report = ampcite.check(book(base, where, edition=2023), ampcite.read(HOUSE))
     assert any(f.local for f in report.findings)
     text = (where / "changes.toml").read_text("utf-8")
-    assert text.startswith("# carried over to the 2023 electrical code")
+    head = (where / "pack.toml").read_text("utf-8")
+    assert head.startswith("# Carried over to the 2023 electrical code.") and 'name = "town-2023"' in head
+    assert 'jurisdiction = "town"' in head
     left = [f.id for f in found if f.outcome in ("superseded", "target gone")]
-    assert left and all(f"# left out: {name}" in text and f'id = "{name}"' not in text for name in left)
+    assert left and all(f"# left out: {name}" in text and f'\nid = "{name}"' not in text for name in left)
 
 
 # --- effect, lock ---------------------------------------------------------------------------------------------------
@@ -817,10 +818,11 @@ def test_a_lock_holds(base: Path) -> None:
 # --- the shipped jurisdictions ----------------------------------------------------------------------------------------
 
 
-def test_the_shipped_layers_together_use_every_operation() -> None:
+def test_layers_shipped_and_written_for_tests_use_every_operation() -> None:
     shipped_layers = [pack for where in registry.pack_folders().values() if (pack := load_pack(where)).authority]
+    written = [load_pack(path.parent) for path in sorted((TESTS / "local").glob("*/pack.toml"))]
     assert {pack.authority.level for pack in shipped_layers if pack.authority} >= {"county", "city", "utility"}
-    changes = [change for pack in shipped_layers for change in pack.amendments]
+    changes = [change for pack in (*shipped_layers, *written) for change in pack.amendments]
     assert {change.do for change in changes} == set(FIELDS)
     assert any("way" in change.said for change in changes if change.do == "strike")
     assert any("way" not in change.said for change in changes if change.do == "strike")
@@ -830,4 +832,4 @@ def test_the_shipped_layers_together_use_every_operation() -> None:
     assert any(pack.rules for pack in shipped_layers) and any(
         a.choice_until for p in shipped_layers for a in p.adoptions
     )
-    assert all("invented" in pack.title for pack in shipped_layers)
+    assert all("invented" in pack.title for pack in (*shipped_layers, *written))

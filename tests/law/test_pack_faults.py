@@ -19,8 +19,8 @@ from ampcite.authoring import scaffold
 from ampcite.authoring.lint import FAULT, remarks
 from ampcite.base.errors import MOST_COMPLAINTS
 from ampcite.engine.writer import identifier
-from ampcite.law.load import _long_key
 from ampcite.law.registry import chosen_folders
+from ampcite.law.sift import long_key
 
 EDITIONS = {"electrical": 2020, "building": 2021}
 GUARD_SECONDS = 20
@@ -207,7 +207,7 @@ def test_a_large_file_is_refused_with_little(pack: Path, name: str, text: str) -
      ('x = "\\"" # "\n' + "a." * 40 + "b = 1", True), ("x = '''" + "a." * 200 + "''', b = 1", False)],
 )  # fmt: skip
 def test_long_keys_are_told_from_texts(text: str, long: bool) -> None:
-    assert _long_key(text.encode()) is long
+    assert long_key(text.encode()) is long
 
 
 # --- what spreadsheets and tired eyes write ------------------------------------------------------------------------
@@ -223,7 +223,7 @@ def test_a_byte_order_mark_is_no_part_of_a_file(pack: Path) -> None:
     assert ampcite.load(2020, pack).packs
     (pack / "table.csv").write_text('elevation,factor\n"1,000",1\n', "utf-8")
     said = refused(pack)
-    assert "has the cell '1,000'" in said and "without the comma" in said and "could not convert" not in said
+    assert 'has the cell "1,000"' in said and "without the comma" in said and "could not convert" not in said
 
 
 @pytest.mark.parametrize("day", ["2026-02-30", "2025-02-29", "2026-04-31"])

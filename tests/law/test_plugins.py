@@ -77,7 +77,7 @@ def run(folder: Path, code: str) -> subprocess.CompletedProcess[str]:
 
 def test_an_installed_pack_is_found_and_used(tmp_path: Path) -> None:
     folder = site(tmp_path, "return [Path(__file__).parent / 'town']")
-    known = {where.parent.name for where in shipped("rulepacks").glob("*/pack.toml") if not head(where.parent).amends}
+    known = {where.parent.name for where in shipped("rulepacks").glob("*/pack.toml") if not head(where.parent).layer}
     assert run(folder, COUNT).stdout == f"{sorted({*known, 'town'})}\n"
     assert {"electrical", "roof", "labels"} <= known
     code = (

@@ -28,7 +28,7 @@ HERE = TESTS / "houses"
 LABELS: dict[str, dict[str, dict[str, Any]]] = json.loads((HERE / "labels.json").read_text("utf-8"))
 """The labels of the shipped houses under an edition whose words and colours are others: edition, house, changes."""
 
-MODEL_PACKS = {name for name, folder in FOLDERS.items() if not head(folder).amends}
+MODEL_PACKS = {name for name, folder in FOLDERS.items() if not head(folder).layer}
 """The packs of the model codes, which are used where nobody names any."""
 
 NEVER_FIRES: set[str] = set()

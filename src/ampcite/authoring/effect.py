@@ -1,8 +1,8 @@
-"""What a change of law does to descriptions: which verdicts differ between two rulebooks, and by what."""
+"""What a change of law does to descriptions: which verdicts differ between two rulebooks, by what, and at how many."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import attrs
 
@@ -10,11 +10,14 @@ from ampcite.engine.check import check
 from ampcite.engine.findings import Finding, Report
 from ampcite.engine.rulebook import Rulebook
 from ampcite.house.parts import Description
-from ampcite.language.logic import worst
+from ampcite.language.logic import Verdict, worst
 from ampcite.language.printing import fine
 from ampcite.language.units import unit_words
 
 NOT_ASKED = "not asked"
+FAILING, RELIEVED, UNDECIDED, OTHER = "newly failing", "newly passing", "newly undecided", "no breach"
+KINDS = (FAILING, RELIEVED, UNDECIDED, OTHER)
+"""What a change can do to a verdict, the gravest first; the last: newly asked or no longer, without a breach."""
 
 
 @attrs.frozen
@@ -27,7 +30,9 @@ class Shift:
         label: what a person calls the part it is about.
         before, after: the verdicts under the two sets of law; "not asked" where the rule does not apply or is not
             in force.
+        decided: whether it is decided under the law after.
         why: the figures, clauses or changes of local law that differ, in words.
+        causes: the clauses responsible, each with what it says.
     """
 
     source: str
@@ -36,23 +41,64 @@ class Shift:
     label: str
     before: str
     after: str
+    decided: bool
     why: tuple[str, ...]
+    causes: tuple[str, ...]
+
+    @property
+    def kind(self) -> str:
+        """What it comes to, a word of ``KINDS``."""
+        if self.after == Verdict.FAIL:
+            return FAILING
+        if self.after == Verdict.WARN:
+            return FAILING if self.decided and self.before in (Verdict.PASS, NOT_ASKED) else \
+                UNDECIDED if not self.decided else RELIEVED  # fmt: skip
+        return RELIEVED if self.before in (Verdict.FAIL, Verdict.WARN) else OTHER
+
+
+@attrs.frozen
+class Effect:
+    """What one clause does to houses.
+
+    Attributes:
+        cause: the clause, with what it says.
+        houses: by kind of shift, the files of the houses, each with the shifts.
+    """
+
+    cause: str
+    houses: dict[str, dict[str, tuple[Shift, ...]]]
+
+    def count(self, kind: str) -> int:
+        """At how many houses it does something."""
+        return len(self.houses.get(kind, {}))
+
+
+def by_cause(found: Iterable[Shift]) -> list[Effect]:
+    """Shifts by the clause responsible: those that break most houses first."""
+    table: dict[str, dict[str, dict[str, tuple[Shift, ...]]]] = {}
+    for shift in found:
+        for cause in shift.causes:
+            houses = table.setdefault(cause, {}).setdefault(shift.kind, {})
+            houses[shift.source] = (*houses.get(shift.source, ()), shift)
+    effects = [Effect(cause, houses) for cause, houses in table.items()]
+    return sorted(effects, key=lambda one: ([-one.count(kind) for kind in KINDS], one.cause))
 
 
 def shifts(before: Rulebook, after: Rulebook, descriptions: Iterable[Description]) -> list[Shift]:
     """Every verdict that differs between two rulebooks, over descriptions."""
-    return [shift for one in descriptions for shift in _of_one(check(before, one), check(after, one))]
+    return [shift for one in descriptions for shift in _of_one(check(before, one), check(after, one), before, after)]
 
 
-def _of_one(before: Report, after: Report) -> Iterable[Shift]:
+def _of_one(before: Report, after: Report, old: Rulebook, new: Rulebook) -> Iterable[Shift]:
     first, second = _by_part(before), _by_part(after)
     for key in dict.fromkeys([*first, *second]):
         a, b = first.get(key, ()), second.get(key, ())
         was, now = (worst(f.verdict for f in found).value if found else NOT_ASKED for found in (a, b))
         if was != now:
             some = (a or b)[0]
+            why, causes = tuple(_why(key[0], a, b, before, after)), _causes(key[0], a or b, old, new)
             yield Shift(before.source, some.rule, some.title, some.label or "the whole system", was, now,
-                        tuple(_why(key[0], a, b, before, after)))  # fmt: skip
+                        all(f.decided for f in b), why, causes)  # fmt: skip
 
 
 def _by_part(report: Report) -> dict[tuple[str, str], tuple[Finding, ...]]:
@@ -60,6 +106,16 @@ def _by_part(report: Report) -> dict[tuple[str, str], tuple[Finding, ...]]:
     for f in report.findings:
         out[f.rule, f.about] = (*out.get((f.rule, f.about), ()), f)
     return out
+
+
+def _causes(rule: str, found: Sequence[Finding], old: Rulebook, new: Rulebook) -> tuple[str, ...]:
+    """The clauses responsible for a difference: those of local law that differ, or else the rule's own."""
+    local = [{f"{c.place}: {c.what}: {c.local} here; the model code has {c.model}" for c in effect.changes}
+             if (effect := book.bound.local.get(rule)) else set() for book in (old, new)]  # fmt: skip
+    if local[0] ^ local[1]:
+        return tuple(sorted(local[0] ^ local[1]))
+    clause = next((f"{c.work} {c.clause}: " for c in found[0].citations), "")
+    return (f"{clause}{found[0].title}",)
 
 
 def _why(rule: str, a: tuple[Finding, ...], b: tuple[Finding, ...], before: Report, after: Report) -> Iterable[str]:

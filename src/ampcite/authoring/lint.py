@@ -8,14 +8,16 @@ from pathlib import Path
 
 import attrs
 
-from ampcite.base.editions import CODES, ByEdition, Editions
+from ampcite.authoring.layers import layer_faults, within
+from ampcite.authoring.strays import placeholders, strays, texts_of
+from ampcite.base.editions import CODES, ByEdition
 from ampcite.base.errors import Complaint, PackError
 from ampcite.engine.bind import bind
 from ampcite.law.changes import Amendment
-from ampcite.law.files import content
-from ampcite.law.load import load_pack
+from ampcite.law.load import load_pack, read_pack
 from ampcite.law.overlay import amend
 from ampcite.law.records import Citation, Example, Pack, Rule
+from ampcite.law.section import held
 
 FAULT, REMARK = "fault", "remark"
 
@@ -43,50 +45,56 @@ class Remark:
 
 
 def remarks(where: Path, others: Sequence[Path]) -> list[Remark]:
-    """Everything to say of a pack, faults first.
+    """Everything to say of a pack, faults first: those of every stage at once.
 
     Args:
         where: the pack, as folder or zip file.
         others: the packs that it needs or changes.
     """
+    files = texts_of(where)
+    pack, found, dropped = read_pack(where)
+    complaints = [*found, *strays(where)]
     try:
-        files = {name: data.decode("utf-8", "replace") for name, data in content(where).items()}
-        pack = load_pack(where)
         around = [load_pack(other) for other in others]
     except PackError as error:
-        files = locals().get("files", {})
-        return [_placed(FAULT, complaint, files) for complaint in error.complaints]
-    found = [_placed(FAULT, complaint, files) for complaint in dict.fromkeys(_faults(pack, around))]
-    poor = [] if found else [*_examples(pack), *_out_of_reach(pack), *_uncited(pack), *_unused(pack, files),
-                             *(_shadowed(pack, around) if pack.authority else ())]  # fmt: skip
-    return found + [_placed(REMARK, Complaint(pack.folder, place, said), files) for place, said in poor]
+        return [_placed(FAULT, complaint, files) for complaint in (*complaints, *error.complaints)]
+    if pack is not None:
+        nobody = pack.authority is None and (pack.amendments or pack.adoptions)
+        follow = () if nobody else layer_faults(pack, around) if pack.authority else _faults(pack, around)
+        unfounded = (Complaint(pack.folder, f'rule "{rule.id}"', said) for rule in pack.rules.values()
+                     if not nobody and rule.force == "requirement" and (said := _unfounded(pack, rule)))  # fmt: skip
+        complaints += _first([*unfounded, *follow], dropped)
+        complaints += placeholders(where)
+    faults = [_placed(FAULT, complaint, files) for complaint in dict.fromkeys(complaints)]
+    faults.sort(key=lambda one: (one.file != "pack.toml", one.file, one.line))
+    if faults or pack is None:
+        return faults
+    poor = [*_examples(pack), *_out_of_reach(pack), *_uncited(pack), *_unused(pack, files),
+            *((*_shadowed(pack, around), *_grown(pack, around)) if pack.authority else ())]  # fmt: skip
+    return [_placed(REMARK, Complaint(pack.folder, place, said), files) for place, said in poor]
 
 
-def law_of(pack: Pack) -> Iterator[tuple[Editions, str]]:
-    """The editions and dates at which a pack has to hold together: all it knows, and every date it names."""
-    if pack.authority:
-        dates = {d for a in pack.amendments for d in (a.begins, a.ends, a.said.get("until", "")) if d}
-        yield from ((pack.authority.against, date) for date in sorted(dates) or [""])
-        return
-    latest = {code: max(years) for code, years in pack.editions.items() if years}
-    for code, years in pack.editions.items():
-        yield from (({**latest, code: year}, "") for year in years)
+def _first(found: list[Complaint], dropped: frozenset[str]) -> list[Complaint]:
+    """Complaints without those that only follow from others: of what was left out, or is itself complained of."""
+    named = [match[1] if (match := _FIGURE.match(c.place)) else "" for c in found]
+    lost = {*dropped, *named} - {""}
+    words = re.compile("|".join(rf"(?<![\w-]){re.escape(name)}(?![\w-])" for name in sorted(lost)) or "(?!)")
+    told = [re.split("; (?:did you mean|known here)", c.message)[0] for c in found]
+    return [c for c, name, said in zip(found, named, told, strict=True) if name or not words.search(said)]
+
+
+_FIGURE = re.compile(r'(?:parameter|table|derived) "([^"]+)"')
 
 
 def _faults(pack: Pack, around: Sequence[Pack]) -> Iterator[Complaint]:
-    if pack.authority and not (pack.amendments or pack.adoptions or pack.rules):
-        said = "changes and adopts nothing; is the file of its changes named otherwise than .toml?"
-        yield Complaint(str(Path(pack.folder) / "pack.toml"), "authority", said)
-    yield from (Complaint(pack.folder, f'rule "{rule.id}"', said) for rule in pack.rules.values()
-                if rule.force == "requirement" and (said := _unfounded(pack, rule)))  # fmt: skip
-    for editions, date in law_of(pack):
-        try:
-            if pack.authority:
-                bind(amend(around, [pack], editions, date), editions)
-            else:
-                bind([pack, *around], editions, frozenset(other.name for other in around))
-        except PackError as error:
-            yield from (c for c in error.complaints if c.file.startswith(pack.folder))
+    """What is wrong with a pack of rules at every edition it knows."""
+    latest = {code: max(years) for code, years in pack.editions.items() if years}
+    for code, years in pack.editions.items():
+        for year in years:
+            try:
+                bind([pack, *around], {**latest, code: year}, frozenset(other.name for other in around))
+            except PackError as error:
+                yield from (c for c in error.complaints if within(c.file, pack.folder))
 
 
 def _unfounded(pack: Pack, rule: Rule) -> str:
@@ -174,8 +182,8 @@ def _unused(pack: Pack, files: Mapping[str, str]) -> Iterator[_Said]:
 
 def _shadowed(pack: Pack, around: Sequence[Pack]) -> Iterator[_Said]:
     """Changes that change nothing: of a rule the same layer strikes, or of a figure that no rule in force uses."""
-    struck = {a.said["rule"] for a in pack.amendments if a.do == "strike" and "way" not in a.said}
-    waived = {a.said["rule"] for a in pack.amendments if a.do == "waive"}
+    struck = {name for a in pack.amendments if a.do == "strike" and "way" not in a.said for name in _touched(a)}
+    waived = {name for a in pack.amendments if a.do == "waive" for name in _touched(a)}
     for change in pack.amendments:
         place = f'amend "{change.id}"'
         if change.said.get("rule") in struck and not (change.do == "strike" and "way" not in change.said):
@@ -186,6 +194,24 @@ def _shadowed(pack: Pack, around: Sequence[Pack]) -> Iterator[_Said]:
             yield place, "changes nothing: it puts in what is there"
         if "parameter" in change.said and not _rests_on(change, struck, around, pack):
             yield place, f'changes "{change.said["parameter"]}", on which no rule in force rests'
+
+
+def _grown(pack: Pack, around: Sequence[Pack]) -> Iterator[_Said]:
+    """Changes of a section that has rules which the change does not list."""
+    assert pack.authority is not None
+    for change in (a for a in pack.amendments if "section" in a.said):
+        editions = dict(pack.authority.against)
+        if change.do == "adopt":
+            editions = dict.fromkeys(editions, int(change.said["edition"]))
+        more = [name for name in held(around, change.said["section"], editions).rules if name not in change.rules]
+        if more:
+            said = f"does not touch all of section {change.said['section']}, which also has {', '.join(more)}"
+            yield f'amend "{change.id}"', f"{said}; read them, and add to `rules` what is meant"
+
+
+def _touched(change: Amendment) -> tuple[str, ...]:
+    """The rules that a change of a rule or of a section names."""
+    return change.rules or (change.said["rule"],)
 
 
 def _rests_on(change: Amendment, struck: set[str], around: Sequence[Pack], pack: Pack) -> bool:
@@ -218,28 +244,36 @@ def _placed(severity: str, complaint: Complaint, files: Mapping[str, str]) -> Re
 def _line(text: str, place: str) -> int:
     """The line on which the thing that a place names begins, or the field of it that is meant; 0 where it is not."""
     named = re.match(r'[a-z]+ "([^"]+)"', place)
+    twice = place.endswith(", the second")
     lines = text.splitlines()
+    listed = re.match(r"([a-z]+) / (\d+)", place)
+    if listed:
+        at = 0
+        for _ in range(int(listed[2])):
+            at = _line_of(lines, at, rf"\[\[{listed[1]}\]\]")
+        return at
     if not named:
         key = place.split(" / ")[-1] if place else ""
-        return _first(lines, 0, rf"\[*\s*{re.escape(key)}\b") if key else 0
+        return _line_of(lines, 0, rf"\[*\s*{re.escape(key)}\b") if key else 0
     name, steps = re.escape(named.group(1)), [step for step in place[named.end() :].split(" / ") if step]
     if place.startswith("examples "):
         number = int(steps[1]) if steps[:1] == ["example"] and len(steps) > 1 else 0
-        at = 0 if number else _first(lines, 0, rf"\[+{name}[.\]]")
+        at = 0 if number else _line_of(lines, 0, rf"\[+{name}[.\]]")
         for _ in range(number):
-            at = _first(lines, at, rf"\[\[{name}\.example\]\]")
+            at = _line_of(lines, at, rf"\[\[{name}\.example\]\]")
     else:
-        at = _first(lines, 0, rf'\s*(?:id|name)\s*=\s*"{name}"')
+        at = _line_of(lines, 0, rf'\s*(?:id|name|begins)\s*=\s*"{name}"')
+        at = _line_of(lines, at, rf'\s*(?:id|name)\s*=\s*"{name}"') or at if twice else at
     for step in reversed(steps if at else []):
         word, _, part = step.partition(' "')
         key = rf'name\s*=\s*"{re.escape(part[:-1])}"' if part else rf"(?:[\w-]+\.)*{re.escape(word)}(?:\.[^=]*)?\s*="
-        found = _first(lines, at, rf"\s*{key}", until=r"\[\[[^.]*\]\]|\[\[.*\.example\]\]")
+        found = _line_of(lines, at, rf"\s*{key}", until=r"\[\[[^.]*\]\]|\[\[.*\.example\]\]")
         if found:
             return found
     return at
 
 
-def _first(lines: Sequence[str], after: int, pattern: str, until: str = "(?!)") -> int:
+def _line_of(lines: Sequence[str], after: int, pattern: str, until: str = "(?!)") -> int:
     """The number of the first line after another that begins so; 0 where there is none, or none before an end."""
     for i, line in enumerate(lines[after:], after + 1):
         if re.match(pattern, line):

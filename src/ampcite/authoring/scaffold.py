@@ -78,16 +78,16 @@ _RULES_HEAD = """\
 # The head of the pack: what it is, which editions it knows, what it cites, and where its figures were read.
 [pack]
 name = "{name}"
-title = "What the pack is about"
+title = "[what the pack is about]"
 version = "0.1.0"
 editions = [{edition}]
 work = "own"
 
 [pack.works]
-own = "Name of the local rules,"
+own = "[name of the local rules],"
 
 [pack.sources]
-paper = {{ title = "The paper the figures were read in", body = "Who published it", year = "{edition}" }}
+paper = {{ title = "[the paper the figures were read in]", body = "[who published it]", year = "{edition}" }}
 
 [pack.readings]
 paper = {{ {edition} = "paper" }}
@@ -130,14 +130,13 @@ name = "{name}"
 title = "What {authority} changes in the {codes}"
 version = "0.1.0"
 editions = [{edition}]
-{building}amends = ["electrical"]
-work = "local"
+{building}work = "local"
 
 [pack.works]
 local = "{authority} Code,"
 
 [pack.sources]
-ordinance = {{ title = "The ordinance", body = "{authority}", year = "2026" }}
+ordinance = {{ title = "[title of the ordinance]", body = "{authority}", year = "2026" }}
 
 [authority]
 name = "{authority}"
@@ -148,7 +147,7 @@ against = {{ {against} }}
 begins = "2026-01-01"
 {adopts}
 layers = ["{name}"]
-ordinance = "Ordinance number"
+ordinance = "[number of the ordinance]"
 """
 
 _CHANGES = """\

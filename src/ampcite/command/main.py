@@ -58,10 +58,11 @@ def main() -> None:
               help="Warn, and do not fail, where no clause behind a failure was read anywhere.")  # fmt: skip
 @click.option("--lock", "lock_file", type=click.Path(), metavar="FILE",
               help="Hold the packs to a lock file, or to those of an earlier report as JSON.")  # fmt: skip
+@pack_commands.law_option
 @_packs
 def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | None, form: str, stage: str | None,
           subjects: tuple[str, ...], every: bool, hold: bool, lock_file: str | None,
-          packs: tuple[str, ...]) -> None:  # fmt: skip
+          layers: tuple[str, ...], packs: tuple[str, ...]) -> None:  # fmt: skip
     """Check descriptions; - reads one from the standard input.
 
     \b
@@ -86,7 +87,7 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
     def entries() -> Iterator[Report | Refused]:
         for file, edition in jobs:
             try:
-                rulebook, description = prepared(file, edition, building, lock_file, packs, hold)
+                rulebook, description = prepared(file, edition, building, lock_file, packs, layers, hold)
                 later = 0
                 if form != "jsonl":
                     reviews.append(review(rulebook, description, stage=stage or "", subjects=subjects))
@@ -203,17 +204,22 @@ def rule(rule_id: str, packs: tuple[str, ...]) -> None:
 @click.argument("section", required=False)
 @click.option("--edition", type=int, help="Look for SECTION in this edition only.")
 def sections(section: str | None, edition: int | None) -> None:
-    """Show where a subject stands in each edition of its code.
+    """Show where a subject stands in each edition of its code, and what the packs have of a section.
 
-    SECTION is a number of any edition, such as "690.31(G)" or R328; without it, the whole map.
+    SECTION is a number of any edition, such as "690.31(G)" or R328; without it, the whole map. Of a section, the rules
+    that rest on it, its figures, tables and questions are listed by the names by which local law changes them, at
+    --edition or the latest.
     """
+    from ampcite.reference import holdings
     from ampcite.reference.sections import about, as_text, cited, shipped, unknown
 
-    whole = (*shipped(), *cited(pack_commands.load_packs(())))
+    loaded = pack_commands.load_packs(())
+    whole = (*shipped(), *cited(loaded))
     found = whole if section is None else about(section, whole, edition)
-    if not found:
+    has = holdings.as_text(loaded, section, edition) if section is not None else ""
+    if not found and not has:
         pack_commands.stop(unknown(section or "", whole, edition))
-    click.echo(as_text(found, whole), nl=False)
+    click.echo("\n".join(filter(None, [as_text(found, whole) if found else "", has])), nl=False)
     click.echo(f"\n{CAUTION}")
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
@@ -154,7 +154,7 @@ def write_pages(where: str, into: Path) -> None:
 
     loaded = load_packs((where,))
     mine = named(loaded)
-    pages = pack_pages(mine)
+    pages = pack_pages(mine, [other for other in loaded if not other.authority])
     write_into(into, pages)
     click.echo(f"{len(pages)} pages written to {into}")
 
@@ -163,16 +163,18 @@ def write_pages(where: str, into: Path) -> None:
 @click.argument("where", metavar="NAME|FOLDER|ZIP")
 @click.option("--edition", type=int, help="The edition of the electrical code to carry the layer over to.")
 @click.option("--building-edition", "building", type=int, help="The edition of the residential and fire codes.")
+@click.option("--from", "begins", metavar="DATE", default="", help="The first application date under it, if known.")
 @click.option(
     "--write", "into", type=click.Path(path_type=Path), help="Write the carried-over draft to this new folder."
 )
-def carry_over(where: str, edition: int | None, building: int | None, into: Path | None) -> None:
+def carry_over(where: str, edition: int | None, building: int | None, begins: str, into: Path | None) -> None:
     """Say what becomes of each change of a layer under a later edition, and write the carried-over draft.
 
     \b
     Exit status: 0 every change still applies or is only renumbered, 1 some need a decision or fall away.
     """
-    from ampcite.law.migrate import KEPT, RENUMBERED, draft, migration_statuses
+    from ampcite.law.draft import draft, name_of
+    from ampcite.law.migrate import KEPT, RENUMBERED, migration_statuses
 
     loaded = load_packs((where,))
     mine = loaded[-1]
@@ -180,14 +182,14 @@ def carry_over(where: str, edition: int | None, building: int | None, into: Path
         stop(f"{where}: changes nothing; only a layer of local law is carried over")
     given = {"electrical": edition, "building": building}
     editions = dict(mine.authority.against) | {code: year for code, year in given.items() if year is not None}
-    found = migration_statuses(mine, [other for other in loaded if other is not mine], editions)
+    found = migration_statuses(mine, [other for other in loaded if other is not mine], editions, begins)
     for status in found:
-        click.echo(f"{status.id}: {status.outcome}: {status.message}")
+        click.echo(f"{status.id}: {status.words}")
     if into is not None:
         if into.exists():
             stop(f"{into}: is there already; name a new folder")
-        write_new(into, draft(mine, found, editions))
-        click.echo(f"draft written to {into}; next: ampcite pack check {into}")
+        write_new(into, draft(mine, found, editions, begins))
+        click.echo(f"draft of the pack {name_of(mine, editions)} written to {into}; next: ampcite pack check {into}")
     sys.exit(0 if all(status.outcome in (KEPT, RENUMBERED) for status in found) else FAILS)
 
 
@@ -208,23 +210,43 @@ def wrap(where: str, into: Path) -> None:
     click.echo(f"distribution written to {into}; next: python -m pip install {into}")
 
 
+def _law_in_words(side: Iterable[str], names: Mapping[str, str]) -> str:
+    """One side of a comparison as a title names it."""
+    said = [f"the {word} edition" if word.isdigit() else names.get(word, Path(word).name) for word in side]
+    return " and ".join(said) or "the law without it"
+
+
 _side: Callable[..., Callable[[Callable[..., None]], Callable[..., None]]] = click.option
+
+
+law_option = click.option(
+    "--law", "layers", multiple=True, metavar="FOLDER",
+    help="Layers of local law that are not installed: a folder or zip file, or a folder that holds some.",
+)  # fmt: skip
 
 
 @click.command(epilog=CAUTION)
 @click.argument("places", nargs=-1, required=True, metavar="FOLDER|FILE...")
 @_side("--before", "before", multiple=True, metavar="EDITION|LAYER", help="Editions and layers of the law before.")
 @_side("--after", "after", multiple=True, metavar="EDITION|LAYER", help="Editions and layers of the law after.")
-def effect(places: tuple[str, ...], before: tuple[str, ...], after: tuple[str, ...]) -> None:
-    """Show which verdicts a change of law changes, over descriptions.
+@_side("--format", "form", type=click.Choice(["text", "csv", "html"]), default="text", show_default=True,
+       help="One page for reading, a table, or a page for a council.")  # fmt: skip
+@_side("--every", is_flag=True, help="Every verdict that changes, with its reasons, in place of the page.")
+def effect(places: tuple[str, ...], before: tuple[str, ...], after: tuple[str, ...], form: str, every: bool) -> None:
+    """Show what a change of law does to houses: by clause, how many newly fail, are relieved or undecided.
 
-    Each side of the comparison names editions (a year of either code) and layers of local law; what a side leaves
-    open is as on the other side, and editions that neither names are the description's own.
+    Each side of the comparison names editions (a year of either code) and layers of local law, installed or as folders;
+    what a side leaves open is as on the other side, and editions that neither names are the description's own. A file
+    that can't be used is set aside.
+
+    \b
+    Exit status: 0 done, 2 no description or no law can be used.
     """
     from ampcite.api import load
-    from ampcite.authoring.effect import shifts
+    from ampcite.authoring import effect_page
+    from ampcite.authoring.effect import Shift, by_cause, shifts
     from ampcite.base.editions import CODES
-    from ampcite.base.errors import AmpciteError
+    from ampcite.base.errors import AmpciteError, InputError
     from ampcite.house.read import read
     from ampcite.law.adoption import Law
     from ampcite.law.registry import chosen_folders
@@ -244,31 +266,49 @@ def effect(places: tuple[str, ...], before: tuple[str, ...], after: tuple[str, .
             stop(f"no pack has rules for the {lost[0]} edition; editions known: {', '.join(map(str, sorted(known)))}")
         return years, [w for w in words if not w.isdigit()]
 
-    count = 0
+    found: list[Shift] = []
+    aside: list[str] = []
     try:
         (a, with_a), (b, with_b) = side(before), side(after)
         for file in files:
-            one = read(file)
+            try:
+                one = read(file)
+            except InputError as fault:
+                aside.append(f"{fault.complaints[0]}")
+                continue
             date = str(one.whole.facts.get("codes/application_date", ""))
             books = []
             for years, layers in ((b | a, with_a), (a | b, with_b)):
                 chosen = chosen_folders(layers) if layers else []
                 books.append(load(Law(one.editions | years, tuple(chosen), date, ())))
-            for shift in shifts(books[0], books[1], [one]):
-                count += 1
-                click.echo(f"{shift.source}: {shift.label}: {shift.title} ({shift.rule}): "
-                           f"{shift.before} before, {shift.after} after")  # fmt: skip
-                for why in shift.why:
-                    click.echo(f"  {why}")
+            found += shifts(books[0], books[1], [one])
     except AmpciteError as fault:
         stop(fault)
-    click.echo(f"{count} verdicts change, over {len(files)} descriptions")
+    count = len(files) - len(aside)
+    names = {str(where): one.authority.name for one in bases if one.authority for where in (one.name, one.folder)}
+    title = f"The effect of {_law_in_words(after, names)}, compared with {_law_in_words(before, names)}"
+    if every:
+        for shift in found:
+            click.echo(f"{shift.source}: {shift.label}: {shift.title} ({shift.rule}): "
+                       f"{shift.before} before, {shift.after} after")  # fmt: skip
+            for why in shift.why:
+                click.echo(f"  {why}")
+        click.echo(f"{len(found)} verdicts change, over {count} descriptions")
+    elif form == "csv":
+        click.echo(effect_page.as_table(by_cause(found)), nl=False)
+    else:
+        page = effect_page.as_html if form == "html" else effect_page.as_text
+        click.echo(page(by_cause(found), count, aside, title), nl=False)
+    for said in aside if every or form == "csv" else ():
+        click.echo(f"set aside: {said}", err=True)
+    sys.exit(0 if count else UNUSABLE)
 
 
 @click.command()
 @click.argument("file", metavar="DESCRIPTION")
 @click.option("--write", "into", type=click.Path(path_type=Path), help="The lock file; by default it is printed.")
-def lock(file: str, into: Path | None) -> None:
+@law_option
+def lock(file: str, into: Path | None, layers: tuple[str, ...]) -> None:
     """Pin, by content, the packs that the law of a description uses."""
     import ampcite
     from ampcite.api import law_for, load
@@ -278,7 +318,7 @@ def lock(file: str, into: Path | None) -> None:
 
     try:
         one = read(file)
-        rulebook = load(law_for(one) or one.editions)
+        rulebook = load(law_for(one, layers) or one.editions)
         text = pinned(rulebook.packs, rulebook.editions, ampcite.__version__)
     except AmpciteError as fault:
         stop(fault)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,7 +24,8 @@ packs_option = click.option(
 
 
 def prepared(file: str, edition: int | None, building: int | None, lock_file: str | None,
-             packs: Iterable[str], hold: bool = False) -> tuple[Rulebook, Description]:  # fmt: skip
+             packs: Iterable[str], layers: Sequence[str] = (),
+             hold: bool = False) -> tuple[Rulebook, Description]:  # fmt: skip
     """The rules that apply to a file, and what it describes."""
     from ampcite.api import law_for, load
     from ampcite.base.errors import Complaint, InputError
@@ -34,7 +35,7 @@ def prepared(file: str, edition: int | None, building: int | None, lock_file: st
     description = read(standard_input(), "standard input") if file == "-" else read(file)
     given = {"electrical": edition, "building": building}
     chosen = {code: year for code, year in given.items() if year is not None}
-    applied = None if chosen or packs else law_for(description)
+    applied = None if chosen or packs else law_for(description, layers)
     editions = description.editions | chosen
     if applied is None and "electrical" not in editions:
         raise InputError([Complaint(description.source, "/codes/electrical_edition",

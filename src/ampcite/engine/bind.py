@@ -10,15 +10,16 @@ import attrs
 
 from ampcite.base.editions import CODES, Editions
 from ampcite.base.errors import Complaint, PackError, nearest
-from ampcite.base.stages import STAGES, latest
+from ampcite.base.stages import latest
 from ampcite.engine.figures import Figures
 from ampcite.engine.findings import Clause
+from ampcite.engine.measures import compared, measured, needed, stage
 from ampcite.engine.paths import route
 from ampcite.engine.plan import Bound, BoundAlternative, BoundCase, BoundDerived, BoundRule, LocalEffect, Path
 from ampcite.house.part_types import PartType, part_types
 from ampcite.house.roof_quantities import QUANTITIES
 from ampcite.language.formula import FormulaError, parse
-from ampcite.language.tree import Compare, Const, Node, TableType, Type, conjuncts, names_in, walk
+from ampcite.language.tree import Logic, Node, TableType, Type, names_in
 from ampcite.language.units import unit
 from ampcite.language.wording import Slot, Template
 from ampcite.law.changes import Change
@@ -93,9 +94,10 @@ class _Binder:
         reckoned = tuple(name for name, q in QUANTITIES.items() if (q.kind, name) in self.reads)
         self.reads |= {(kind, "") for name in reckoned for kind in QUANTITIES[name].reads}
         figures = self.figures
-        return Bound(self.editions, figures.constants, figures.tables, reckoned, _needed(derived, rules), tuple(rules),
+        return Bound(self.editions, figures.constants, figures.tables, reckoned, needed(derived, rules), tuple(rules),
                      outside, frozenset(kind or path.partition("/")[0] for kind, path in self.reads),
-                     {rule.id: local for pack, rule in own if (local := self.local(rule))})  # fmt: skip
+                     {rule.id: local for pack, rule in own if (local := self.local(rule))},
+                     facts={path: value for pack in self.packs for path, value in pack.facts.items()})  # fmt: skip
 
     def not_in_force(self, pack: Pack, rule: Rule) -> str:
         """Why a rule is not asked, or ""."""
@@ -119,7 +121,8 @@ class _Binder:
             return None
         sentences = [t for by in (rule.passes, rule.fails, rule.remedy) for t in by.texts.values()]
         alternatives = [f"{one.holds} {one.says}" for one in rule.alternatives]
-        texts = [rule.applies, rule.holds, *rule.let.values(), *alternatives, *sentences]
+        conditions = [rule.applies, *(where for _, where in rule.scopes)]
+        texts = [*conditions, rule.holds, *rule.let.values(), *alternatives, *sentences]
         names, seen = set(_WORD.findall(" ".join([*texts, *rule.inputs.values()]))), set[str]()
         while more := {name for name in names - seen if name in quantities}:
             seen |= more
@@ -177,7 +180,12 @@ class _Binder:
             if self.lacks(found[name][1], needs[name]):
                 self.figures.lacking.add(name)
                 continue
+            before = len(self.complaints)
             bound = self.derived(*found[name])
+            origin = found[name][1].origin
+            if origin is not None:
+                self.complaints[before:] = [Complaint(origin.file, origin.place, c.message)
+                                            for c in self.complaints[before:]]  # fmt: skip
             if bound is not None:
                 out.append(bound)
                 self.quantities[bound.kind][name] = bound.type
@@ -198,7 +206,7 @@ class _Binder:
             try:
                 out[name], read = route(kind, text, self.quantities)
                 self.reads |= read
-                stages += [self.stages.get(path) or _stage(kind_read, path) for kind_read, path in read]
+                stages += [self.stages.get(path) or stage(kind_read, path) for kind_read, path in read]
             except FormulaError as fault:
                 self.complain(pack, f"{place} / inputs / {name}", str(fault))
         return out
@@ -255,6 +263,18 @@ class _Binder:
         return BoundDerived(derived.name, derived.meaning, kind.name, inputs, tuple(cases), want)
 
     def rule(self, pack: Pack, rule: Rule) -> BoundRule | None:
+        """A rule settled; what is wrong with it is said of the file it stands in, or of the change that put it in."""
+        before = len(self.complaints)
+        bound = self.settled(pack, rule)
+        for i, one in enumerate(self.complaints[before:], before):
+            piece = one.place.removeprefix(f'rule "{rule.id}"').removeprefix(" / ")
+            origin = next((rule.origins[key] for key in sorted(rule.origins, reverse=True) if piece.startswith(key)),
+                          None)  # fmt: skip
+            at = (origin.file, origin.place) if origin else (f"{pack.folder}/{rule.file}", one.place)
+            self.complaints[i] = Complaint(*at, one.message)
+        return bound
+
+    def settled(self, pack: Pack, rule: Rule) -> BoundRule | None:
         place = f'rule "{rule.id}"'
         edition = self.editions[rule.code]
         kind = self.kind_of(pack, place, rule.each)
@@ -267,7 +287,14 @@ class _Binder:
             return None
         names = {name: path.type for name, path in inputs.items()}
         applies = self.statement(pack, f"{place} / applies", rule.applies, names) if rule.applies else None
+        for i, (how, text) in enumerate(rule.scopes):
+            where = self.statement(pack, f"{place} / scope {i}", text, names)
+            if where is not None:
+                op = "and" if how == "narrow" else "or"
+                applies = Logic(op, (applies, where), where.type) if applies is not None else where
         let = self.lets(pack, place, rule.let, names)
+        if len(let) < len(rule.let):
+            return None
         holds = self.statement(pack, f"{place} / holds", rule.holds, names) if rule.holds else None
         alternatives: list[BoundAlternative] = []
         for way in rule.alternatives:
@@ -289,7 +316,7 @@ class _Binder:
         )
         for name, value in rule.cure.items():
             self.cure(pack, f"{place} / cure / {name}", inputs.get(name), value, {*names, *self.figures.constants})
-        if rule.applies and not rule.scope:
+        if (rule.applies or rule.scopes) and not rule.scope:
             self.complain(pack, place, "has `applies` but no `scope`, the words for it")
         if len(self.complaints) > before:
             return None
@@ -300,8 +327,8 @@ class _Binder:
             rule.id, rule.title, rule.family, rule.force, pack.name, kind.name, rule.scope, inputs, let, applies,
             holds, tuple(alternatives), passes, fails, remedy, rule.asks, clauses,
             rule.stage or latest(*stages),
-            _measured(alternatives[0].holds if len(alternatives) == 1 else holds),
-            _compared([t for t in (holds, *(w.holds for w in alternatives)) if t is not None]),
+            measured(alternatives[0].holds if len(alternatives) == 1 else holds),
+            compared([t for t in (holds, *(w.holds for w in alternatives)) if t is not None]),
             rule.cure,
         )  # fmt: skip
 
@@ -358,38 +385,3 @@ class _Binder:
         if out and isinstance(out[0], str) and not low:
             out[0] = out[0][:1].upper() + out[0][1:]
         return tuple(p for p in out if p != "")
-
-
-def _needed(derived: Iterable[BoundDerived], rules: Iterable[BoundRule]) -> tuple[BoundDerived, ...]:
-    """The quantities that some rule rests on, in their order; the others need not be reckoned."""
-    by_name = {d.name: d for d in derived}
-    names: set[str] = set()
-    waiting = [path for rule in rules for path in rule.inputs.values()]
-    while waiting:
-        path = waiting.pop()
-        if path.derived and path.leaf in by_name and path.leaf not in names:
-            names.add(path.leaf)
-            waiting += by_name[path.leaf].inputs.values()
-    return tuple(d for d in by_name.values() if d.name in names)
-
-
-def _stage(kind: str, path: str) -> str:
-    """The first stage at which what is read of a type of part can be known."""
-    part_type = part_types()[kind]
-    field, child = part_type.fields.get(path), part_type.children.get(path)
-    return field.stage if field is not None else child.stage if child is not None else STAGES[0]
-
-
-def _measured(holds: Node | None) -> tuple[Compare, ...]:
-    """The comparisons whose distance to the limit is a rule's margin; none where anything else decides as well."""
-    parts = tuple(dict.fromkeys(conjuncts(holds))) if holds is not None else ()
-    found = [c for c in parts if isinstance(c, Compare) and c.op in ("<=", "<", ">=", ">")
-             and not isinstance(c.right, Const)]  # fmt: skip
-    alike = {c.left.type.unit for c in found}
-    return tuple(found) if len(found) == len(parts) and len(alike) == 1 else ()
-
-
-def _compared(trees: list[Node]) -> tuple[Compare, ...]:
-    """Every comparison of two numbers that a rule makes: figures that must differ in print where they differ."""
-    found = [n for tree in trees for n in walk(tree) if isinstance(n, Compare) and n.left.type.kind == "number"]
-    return tuple(dict.fromkeys(c for c in found if not isinstance(c.right, Const)))

@@ -16,7 +16,7 @@ from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.state import EvaluationState
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import Description, Part
-from ampcite.house.read import with_codes
+from ampcite.house.read import with_given
 from ampcite.language.logic import Unknown, Verdict
 
 if TYPE_CHECKING:
@@ -45,8 +45,8 @@ def check(rulebook: Rulebook, description: Description, *, rules: Iterable[str] 
         raise wrong_argument("check takes a rulebook from load", rulebook)
     if not isinstance(description, Description):
         raise wrong_argument("check takes a description from read", description)
-    if rulebook.codes:
-        description = with_codes(description, rulebook.codes)
+    if rulebook.codes or rulebook.bound.facts:
+        description = with_given(description, rulebook.given)
     machine = rulebook.machine
     asked = None if rules is None else _chosen(machine, rules)
     verdicts = _since(since, machine, description, asked) or judge(EvaluationState(machine, description), asked)

@@ -14,7 +14,7 @@ from ampcite.engine.plan import Bound, Path
 from ampcite.engine.state import PENDING, EvaluationState
 from ampcite.house.parts import Part
 from ampcite.language import functions
-from ampcite.language.logic import ABSENT, Barred, Unknown, both, close, denied, either
+from ampcite.language.logic import ABSENT, Barred, OneOf, Unknown, both, close, denied, either, either_value, values_of
 from ampcite.language.tables import Table
 from ampcite.language.tree import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, Type
 from ampcite.language.wording import words
@@ -189,6 +189,10 @@ class Compiler:
                 return holds(a, b * factor if factor != 1.0 else b)
             except TypeError:
                 missing = first_missing(a, b)
+            if isinstance(a, OneOf) or isinstance(b, OneOf):
+                answers = {holds(x, y * factor) for x in values_of(a) for y in values_of(b)}
+                if len(answers) == 1:
+                    return answers.pop()
             if missing is None and op in ("==", "!="):
                 return (a is b) == (op == "==")
             return missing if missing is not None else first_missing(given_left(inputs), given_right(inputs))
@@ -218,10 +222,11 @@ class Compiler:
             which = condition(inputs)
             if which is True:
                 return yes(inputs)
-            if which is not False:
-                return which
             value = no(inputs)
-            return value * factor if factor != 1.0 and isinstance(value, int | float) else value
+            value = value * factor if factor != 1.0 and isinstance(value, int | float) else value
+            if which is False:
+                return value
+            return either_value(which, yes(inputs), value)
 
         return chosen
 
@@ -344,5 +349,5 @@ _ORDERS: Mapping[str, Callable[[Any, Any], bool]] = {
 }  # fmt: skip
 _OF_VALUES: Mapping[str, Callable[..., Any]] = {
     "min": min, "max": max, "abs": abs, "percent": lambda value: value, "whole": functions.whole,
-    "bears": functions.contains_phrases, "day": functions.day,
+    "bears": functions.contains_phrases, "begins": functions.begins_with, "day": functions.day,
 }  # fmt: skip

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 
 from ampcite.engine.plan import Bound, Path
 from ampcite.engine.writer import Writer, identifier
-from ampcite.language.tree import Arith, Call, Compare, Const, Logic, Lookup, Name, Node, names_in, walk
+from ampcite.language.tree import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, names_in, walk
 
 _OF_ALL = frozenset({"sum", "largest", "least", "how_many", "alike", "min", "max", "abs", "percent", "whole"})
 """Functions that have no value where anything they are given is not known."""
@@ -181,11 +181,13 @@ def _unless(unknown: Sequence[str]) -> str:
 
 
 def may_be_barred(bound: Bound) -> frozenset[str]:
-    """The derived quantities that rest on a table, which may bar them."""
-    out: set[str] = set()
+    """The derived quantities that rest on a table, which may bar them, and those that may be one of two numbers."""
+    out, either = set[str](), set[str]()
     for derived in bound.derived:
         trees = [node for case in derived.cases for node in (case.when, case.value, *(n for _, n in case.let)) if node]
         asks_a_table = any(isinstance(n, Lookup) for tree in trees for n in walk(tree))
         if asks_a_table or any(path.derived and path.leaf in out for path in derived.inputs.values()):
             out.add(derived.name)
-    return frozenset(out)
+        if derived.type.kind == "number" and any(isinstance(n, Choose) for tree in trees for n in walk(tree)):
+            either.add(derived.name)
+    return frozenset(out | either)

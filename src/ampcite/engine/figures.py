@@ -40,7 +40,9 @@ class Figures:
             self.complain(pack, place, "is in degF; write temperatures in degC, so that differences come out right")
             return PLAIN
         if name not in known_units():
-            self.complain(pack, place, f'uses the unit "{name}"; {nearest(name, known_units())}')
+            meant = _SPELLED.get(name.lower().rstrip("s"))
+            hint = f'did you mean "{meant}"?' if meant else nearest(name, known_units())
+            self.complain(pack, place, f'uses the unit "{name}"; {hint}')
             return PLAIN
         return Type("number", unit(name))
 
@@ -78,8 +80,9 @@ class Figures:
             }
         except ValueError as fault:
             cell = str(fault).partition(": ")[2]
-            hint = "write it without the comma" if "," in cell else "a cell is a number or a word, not both"
-            return self.complain(pack, place, f'has the cell {cell[:60]} in "{file}", which is no number; {hint}')
+            return self.complain(pack, place, f'has the cell {cell[:60]} in "{file}", which is no number; the unit of '
+                                              "the cells is said in the table's `unit`, and a column holds numbers or "
+                                              "words, not both")  # fmt: skip
         cells = [cell for row in rows for cell in row]
         if bad := [c for c in cells if c != NOT_PERMITTED and _number(c) and not math.isfinite(float(c))]:
             return self.complain(pack, place, f'has a cell in "{file}" that is no finite number: {short(bad[0])}')
@@ -101,6 +104,12 @@ class Figures:
         if spec.match == "cell at or above":
             gives = Type("text", choices=frozenset(str(k) for k in keys))
         self.table_types[spec.name] = TableType((row_type, *conditions), gives, title)
+
+
+_SPELLED = {"amp": "A", "ampere": "A", "volt": "V", "watt": "W", "inch": "in", "inche": "in", "foot": "ft",
+            "feet": "ft", "\"": "in", "'": "ft", "percent": "%", "pound": "lb", "sq ft": "ft2", "sqft": "ft2",
+            "degree": "deg", "celsiu": "degC", "fahrenheit": "degF", "c": "degC", "lb/ft2": "psf"}  # fmt: skip
+"""Units as people write them, without a final s, and the sign that is meant."""
 
 
 def _number(text: str) -> bool:

@@ -76,7 +76,7 @@ def pack(kept: Kept) -> bytes:
     """What is kept, as bytes."""
     names, bound, code = kept
     known = (dict(bound.editions), bound.reckoned, bound.not_in_force, bound.reads, dict(bound.local), bound.heads,
-             bound.quantities)  # fmt: skip
+             dict(bound.facts), bound.quantities)  # fmt: skip
     pieces = ([_packed(rule) for rule in bound.rules], [_packed(derived) for derived in bound.derived],
               {name: _packed(table) for name, table in bound.tables.items()},
               {name: _packed(constant) for name, constant in bound.constants.items()})  # fmt: skip
@@ -91,9 +91,9 @@ def unpack(data: bytes) -> Kept | None:
     """What was kept; None where the bytes are no such thing."""
     try:
         names, known, (rules, derived, tables, constants), code = pickle.loads(data)
-        editions, reckoned, not_in_force, reads, local, heads, quantities = known
+        editions, reckoned, not_in_force, reads, local, heads, facts, quantities = known
         bound = Bound(editions, _Shelf(constants), _Shelf(tables), reckoned, _Row(derived), _Row(rules), not_in_force,
-                      reads, local, heads, quantities)  # fmt: skip
+                      reads, local, heads, facts, quantities)  # fmt: skip
     except Exception:  # a damaged file can raise anything; it is then made anew
         return None
     return names, bound, code

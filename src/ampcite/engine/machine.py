@@ -218,10 +218,10 @@ def _space(bound: Bound) -> dict[str, Any]:
     space: dict[str, Any] = {
         "ABSENT": ABSENT, "PENDING": PENDING, "close": close, "values_of": _values_of, "all_of": _all_of,
         "divide": functions.divide, "multiply": functions.multiply, "whole": functions.whole,
-        "contains_phrases": functions.contains_phrases, "day": functions.day, "all_equal": functions.all_equal,
-        "all_true": functions.all_true, "one_true": functions.one_true, "untrue": functions.untrue,
-        "any_true": functions.any_true, "all_same": functions.all_same, "any_same": functions.any_same,
-        "not_known": not_known,
+        "contains_phrases": functions.contains_phrases, "begins_with": functions.begins_with,
+        "day": functions.day, "all_equal": functions.all_equal, "all_true": functions.all_true,
+        "one_true": functions.one_true, "untrue": functions.untrue, "any_true": functions.any_true,
+        "all_same": functions.all_same, "any_same": functions.any_same, "not_known": not_known,
         "text_at": functions.text_at, "largest": functions.largest, "least": functions.least,
         "NOT_PLAIN": (NoEntry, LookupError, AttributeError, TypeError, ZeroDivisionError, OverflowError, ValueError),
     }  # fmt: skip

@@ -61,7 +61,9 @@ def route(kind: PartType, text: str, quantities: Mapping[str, Mapping[str, Type]
     if any(rest in one.groups for one in here):
         return Path(text, tuple(steps), rest, False, _spread(FLAG, steps, text), True), reads
     near = [n for one in here for n in (*one.fields, *quantities[one.name], *one.groups, *one.children)]
-    raise FormulaError(f'has the path "{text}", but {here[0].title} has no "{rest[:60]}"; {nearest(rest, near)}')
+    whole = rest == text and rest in part_types()[""].fields
+    hint = f'did you mean "/{text}", of the whole system?' if whole else nearest(rest, near)
+    raise FormulaError(f'has the path "{text}", but {here[0].title} has no "{rest[:60]}"; {hint}')
 
 
 def _passes_none(steps: list[tuple[str, str]]) -> bool:

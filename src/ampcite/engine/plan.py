@@ -131,7 +131,8 @@ class Bound:
     ``reckoned`` names the quantities from outlines that something reads; ``not_in_force`` the rules that this edition
     does not have, and why; ``reads`` the kinds, and the objects of the whole, of which some rule or quantity reads
     something; ``local`` what local law did to rules, by id; ``heads`` the rules without formulas and words, in their
-    order, and ``quantities`` the names of the derived quantities in theirs: known before a rule is looked at.
+    order; ``facts`` what layers set for every house, by path; ``quantities`` the names of the derived quantities in
+    their order: known before a rule is looked at.
     """
 
     editions: Editions
@@ -146,4 +147,5 @@ class Bound:
     heads: tuple[RuleHead, ...] = attrs.Factory(
         lambda bound: tuple(r.head for r in bound.rules), takes_self=True
     )
+    facts: Mapping[str, object] = attrs.Factory(dict)
     quantities: tuple[str, ...] = attrs.Factory(lambda bound: tuple(d.name for d in bound.derived), takes_self=True)

@@ -51,6 +51,11 @@ class Rulebook:
     def __attrs_post_init__(self) -> None:
         object.__setattr__(self, "machine", Machine(self.bound, self.code, self.hold_unconfirmed))
 
+    @property
+    def given(self) -> Mapping[str, object]:
+        """What law says of every house, by the path of a fact of the whole: the codes in force, and what layers set."""
+        return {**{f"codes/{key}": value for key, value in self.codes.items()}, **self.bound.facts}
+
     def __reduce__(self) -> tuple[type[Rulebook], tuple[Any, ...]]:
         return Rulebook, (self.editions, self.law, self.codes, self.packs, self.bound, self.code, self.hold_unconfirmed)
 
@@ -134,7 +139,7 @@ def _key(editions: Editions, packs: Sequence[Path], dependencies: Sequence[Path]
     """What a rulebook is kept under; "" where its packs can't be read (loading says why)."""
     try:
         stamps = [[_stamps(where, DATA) for where in some] for some in (packs, dependencies)]
-        layers = [where for where in packs if head(where).amends] if date else []
+        layers = [where for where in packs if head(where).layer] if date else []
         span = _span([content(where) for where in layers], date) if layers else ""
     except (OSError, ValueError):
         return ""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from ampcite.house.naming import part_ids
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
-from ampcite.language.logic import ABSENT, Barred, Unknown
+from ampcite.language.logic import ABSENT, Barred, OneOf, Unknown
 
 if TYPE_CHECKING:
     from ampcite.engine.machine import Machine
@@ -207,11 +207,14 @@ def one_step(part: Part, key: str) -> Part:
 
 
 def not_known(state: EvaluationState, *quantities: tuple[Any, int, Part]) -> bool:
-    """Whether one of some quantities is not known. Raises LookupError where a table bars one."""
+    """Whether one of some quantities is not known.
+
+    Raises LookupError where closures have more to say: a table bars one, or it is one of two numbers.
+    """
     out = False
     for value, number, part in quantities:
         if value is None:
-            if isinstance(state.reason(number, part), Barred):
+            if isinstance(state.reason(number, part), Barred | OneOf):
                 raise LookupError
             out = True
     return out

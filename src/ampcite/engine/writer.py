@@ -221,7 +221,7 @@ class Writer:
         return out[::-1]
 
 
-_CALLED = {"alike": "all_equal", "bears": "contains_phrases"}
+_CALLED = {"alike": "all_equal", "bears": "contains_phrases", "begins": "begins_with"}
 
 
 def times(code: str, factor: float) -> str:

@@ -66,10 +66,19 @@ def _read(document: Any, name: str, folder: Path | None, catalogue: Mapping[str,
     return attrs.evolve(description, document=document, to_state=marks, taken_over=still_of_example(document))
 
 
-def with_codes(description: Description, codes: Mapping[str, object]) -> Description:
-    """The description with what is known of the codes in force, where it does not say so itself."""
-    own = description.document.get("codes", {})
-    document = {**description.document, "codes": {**codes, **(own if isinstance(own, Mapping) else {})}}
+def with_given(description: Description, given: Mapping[str, object]) -> Description:
+    """The description with facts of the whole that law gives, by path, where it does not state them itself."""
+    document = dict(description.document)
+    for path, value in given.items():
+        here = document
+        *groups, last = path.split("/")
+        for key in groups:
+            inner = here.get(key, {})
+            if not isinstance(inner, Mapping):
+                break
+            here[key] = here = dict(inner)
+        else:
+            here.setdefault(last, value)
     said, marks, still_open = stated(document)
     out = gather(said, description.source, description.catalogue, still_open)
     return attrs.evolve(out, document=document, to_state=marks, taken_over=description.taken_over)

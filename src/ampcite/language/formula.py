@@ -7,6 +7,7 @@ tree; what is not on the white list never gets further than that.
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any, NoReturn, Protocol
@@ -51,6 +52,7 @@ FUNCTIONS: dict[str, str] = {
     "at_least": "of two lists of one order: the text that belongs to the least number",
     "any_is": "whether any flag of a list is yes",
     "alike": "whether all of a list are the same",
+    "begins": "whether a text begins with some words, capitals, stops and spaces aside",
     "bears": "whether a text holds each of some words (joined by ' + '), capitals, stops and spaces aside",
     "day": "the day of a date written year-month-day, as a number, so that dates can be compared",
     "absent": "whether the description says that there is none (null); of a list, whether any of it is none",
@@ -73,7 +75,9 @@ def parse(text: str, scope: Scope) -> Node:
     try:
         tree = ast.parse(text.strip(), mode="eval")
     except (SyntaxError, ValueError, MemoryError, RecursionError) as fault:
-        raise FormulaError(f'"{text[:60]}" is not a formula: {getattr(fault, "msg", None) or fault}') from None
+        why = getattr(fault, "msg", None) or fault
+        hint = "; write == to compare" if re.search(r"(?<![<>=!])=(?!=)", text) else ""
+        raise FormulaError(f'"{text[:60]}" is not a formula: {why}{hint}') from None
     return _Reader(scope).read(tree.body, 0)
 
 
@@ -186,7 +190,7 @@ class _Reader:
         for one, other in ((left, right), (right, left)):
             if one.type.choices is not None and isinstance(other, Const) and other.value not in one.type.choices:
                 _fail(f'{word} {_say(one)} and "{other.value}", which it can never be; '
-                      f"{nearest(str(other.value), one.type.choices)}")  # fmt: skip
+                      f"{nearest(str(other.value), sorted(one.type.choices))}")  # fmt: skip
         return 1.0
 
     def comparison(self, left: ast.expr, ops: list[ast.cmpop], rights: list[ast.expr], down: int) -> Node:
@@ -251,7 +255,7 @@ class _Reader:
                 return Call(name, args, ones, PLAIN)
             case "alike", [Type(many=True, kind="number" | "text")]:
                 return Call(name, args, ones, FLAG)
-            case "bears", [Type(kind="text", many=False), Type(kind="text", many=False)]:
+            case ("bears" | "begins"), [Type(kind="text", many=False), Type(kind="text", many=False)]:
                 return Call(name, args, ones, FLAG)
             case "absent", [Type()] if isinstance(args[0], Name):
                 return Call(name, args, ones, FLAG)
@@ -268,7 +272,8 @@ class _Reader:
             if key.unit and arg.type.unit and arg.type.unit.dimension != key.unit.dimension:
                 _fail(f"looks up {name} with {_say(arg)} where the key is {key.words()}")
             if key.choices is not None and isinstance(arg, Const) and arg.value not in key.choices:
-                _fail(f'looks up {name} with "{arg.value}", which is no key; {nearest(str(arg.value), key.choices)}')
+                near = nearest(str(arg.value), sorted(key.choices))
+                _fail(f'looks up {name} with "{arg.value}", which is no key; {near}')
             ks.append(_factor(arg.type.unit, key.unit) if key.unit and arg.type.unit else 1.0)
         return Lookup(name, args, tuple(ks), table.title, table.gives)
 

@@ -37,6 +37,11 @@ def contains_phrases(text: str, phrases: str) -> bool:
     return all(f" {_plain(phrase)} " in plain for phrase in phrases.split(" + "))
 
 
+def begins_with(text: str, words: str) -> bool:
+    """Whether a text begins with some words, capitals, stops and spaces aside."""
+    return f"{_plain(text)} ".startswith(f"{_plain(words)} ")
+
+
 def _plain(text: str) -> str:
     return " ".join("".join(c if c.isalnum() else " " for c in text.casefold()).split())
 

@@ -71,6 +71,30 @@ class Unknown:
 
 
 @attrs.frozen
+class OneOf(Unknown):
+    """Which of some numbers it is depends on what nobody has said; what is so of all of them can still be told."""
+
+    numbers: tuple[float, ...] = ()
+
+
+def either_value(which: Any, yes: Any, no: Any) -> Any:
+    """What a choice gives whose condition is not known: the value, where both sides give it; else what is missing."""
+    if not isinstance(which, Unknown):
+        return which
+    sides = (*values_of(yes), *values_of(no)) if values_of(yes) and values_of(no) else ()
+    if sides and all(close(side, sides[0]) for side in sides):
+        return yes
+    return OneOf(which.missing, which.why, sides) if sides else which
+
+
+def values_of(value: Any) -> tuple[float, ...]:
+    """The numbers that a value may be; none where it is not a number, or may be any."""
+    if isinstance(value, OneOf):
+        return value.numbers
+    return (value,) if isinstance(value, int | float) and not isinstance(value, bool) else ()
+
+
+@attrs.frozen
 class Barred:
     """A table does not permit this; ``why`` says so in words."""
 

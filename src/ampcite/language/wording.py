@@ -142,6 +142,7 @@ _CALLS = {
     "how_many": ("how many of (", ")"), "has": ("among (", ")"), "all_are": ("all of (", ")"),
     "at_largest": ("the one with the largest of (", ")"), "at_least": ("the one with the least of (", ")"),
     "any_is": ("any of (", ")"), "alike": ("all alike: (", ")"), "day": ("the day of (", ")"),
+    "begins": ("words borne, first words asked: (", ")"),
     "bears": ("words borne, words asked: (", ")"), "absent": ("none given: (", ")"),
 }  # fmt: skip
 

@@ -7,35 +7,46 @@ from typing import Any
 
 import attrs
 
-LEVELS = ("state", "county", "city", "utility")
+LEVELS = ("state", "tribe", "county", "city", "fire district", "utility")
 """The order of precedence: each speaks after those before it."""
 
 FIELDS: Mapping[str, tuple[frozenset[str], frozenset[str]]] = {
     verb: (frozenset(needs.split()), frozenset(may.split()))
     for verb, needs, may in (
-        ("replace", "expects to", "parameter table row column"),
-        ("tighten", "parameter expects to", ""),
-        ("relax", "parameter expects to", ""),
-        ("strike", "rule expects", "way"),
-        ("narrow", "rule expects where inputs scope", ""),
-        ("widen", "rule expects where inputs scope", ""),
+        ("replace", "expects", "to formula parameter table row column where inputs scope"),
+        ("tighten", "parameter expects to", "where inputs scope"),
+        ("relax", "parameter expects to", "where inputs scope"),
+        ("stricter-of", "parameter expects to", ""),
+        ("strike", "", "rule expects section way"),
+        ("narrow", "where inputs scope", "rule expects section"),
+        ("widen", "where inputs scope", "rule expects section"),
         ("allow", "rule expects way holds says inputs", ""),
-        ("refer", "rule expects to", ""),
-        ("waive", "rule expects until", ""),
-        ("label", "words", "where inputs scope"),
+        ("refer", "to", "rule expects section"),
+        ("waive", "until", "rule expects section"),
+        ("adopt", "section edition", ""),
+        ("require", "rule expects", ""),
+        ("label", "words", "how each where inputs scope"),
+        ("set", "fact to", "stricter"),
         ("document", "title", "sealed_by where inputs scope"),
     )
 }
-"""What each operation must say, and what it may say besides; all say ``id``, ``do``, ``why`` and where they stand."""
+"""What each operation must say, and what it may say besides; all say ``id``, ``do``, ``why`` and where they stand.
+
+Those that may name a rule, with what is expected of it, or a section, with the list of its rules, name one of the two.
+"""
 
 
 @attrs.frozen
 class Authority:
-    """Who makes the changes of a layer, and the editions they are written against."""
+    """Who makes the changes of a layer, and the editions they are written against.
+
+    ``jurisdiction`` names the layer whose jurisdiction it adopts law for, where that is not its own.
+    """
 
     name: str
     level: str
     against: Mapping[str, int]
+    jurisdiction: str = ""
 
 
 @attrs.frozen
@@ -47,6 +58,7 @@ class Amendment:
         do: the operation, a key of ``FIELDS``.
         said: what it says besides, by the names in ``FIELDS``.
         inputs: paths of the names that its own formula uses.
+        rules: of a change of a section: the rules it is meant to touch.
         why: the reason.
         work, clause, read: where the change stands, and where that was read.
         begins, ends: dates between which it holds, keyed on the application date; "" where open.
@@ -65,6 +77,7 @@ class Amendment:
     ends: str
     tests: tuple[tuple[str, Any], ...]
     file: str
+    rules: tuple[str, ...] = ()
 
     def holds_on(self, date: str) -> bool:
         """Whether it holds for an application of a date, year-month-day; ``""`` where no date was asked for."""
@@ -89,9 +102,12 @@ class Amendment:
             return ("parameter", said["parameter"])
         if "table" in said:
             return ("table", said["table"], said.get("row", ""), said.get("column", ""))
-        if self.do in ("label", "document"):
+        if self.do in ("label", "document", "set"):
             return ("rule", self.id)
-        part = {"narrow": "scope", "widen": "scope", "strike": "existence", "waive": "existence", "refer": "existence"}
+        if "rule" not in said:
+            return ("section", said["section"], self.do)
+        part = {"narrow": "scope", "widen": "scope", "require": "force"}
+        part |= dict.fromkeys(("strike", "waive", "refer", "adopt"), "existence")
         return ("rule", said["rule"], said.get("way", "") or part.get(self.do, self.do))
 
 
@@ -103,6 +119,11 @@ class Adoption:
         begins: from which application date, year-month-day.
         editions: the edition of each code.
         layers: the layers of local law in force, by pack name.
+        of: the houses it is for: paths of facts of the whole, with the values they may have; all, where empty.
+        by: the date that decides, a key of ``DATES``.
+        follows: the layer whose jurisdiction's editions and layers are in force here too; "" where none is.
+        as_of: the day on which that is taken; "" where it is the deciding date.
+        file: where it stands.
         choice_until: until this date the applicant may choose what was in force before; "" where not.
         ordinance: what adopted it.
     """
@@ -112,6 +133,16 @@ class Adoption:
     layers: tuple[str, ...]
     choice_until: str
     ordinance: str
+    file: str = "pack.toml"
+    of: Mapping[str, tuple[object, ...]] = attrs.Factory(dict)
+    by: str = "application"
+    follows: str = ""
+    as_of: str = ""
+
+
+DATES = {"application": "application_date", "work begun": "work_begun_date", "permit": "permit_date",
+         "interconnection application": "interconnection_application_date"}  # fmt: skip
+"""The dates that an adoption may go by, and the fields of a description's ``codes`` that hold them."""
 
 
 @attrs.frozen

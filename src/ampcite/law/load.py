@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
-from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple, TypeVar
 
-import tomli
+import attrs
 
 from ampcite.base.editions import BUILDING, CODES, ELECTRICAL, ByEdition
 from ampcite.base.errors import Complaint, PackError, nearest
+from ampcite.house.part_types import part_types
 from ampcite.law.changes import FIELDS, Adoption, Amendment, Authority
 from ampcite.law.files import EXAMPLES, content, digest
 from ampcite.law.records import (
@@ -30,7 +28,9 @@ from ampcite.law.records import (
     Work,
 )
 from ampcite.law.sentences import with_words, word_faults
-from ampcite.law.shape import shape_faults
+from ampcite.law.sift import Sifted, beside_of, sift
+
+T = TypeVar("T")
 
 OWN = "own invention"
 """The source of an example that names none."""
@@ -42,81 +42,59 @@ def load_pack(where: Path) -> Pack:
     Raises:
         PackError: with every fault found, each with its file and place.
     """
-    return _Loader(where).load()
+    read = read_pack(where)
+    if read.complaints or read.pack is None:
+        raise PackError(read.complaints)
+    return read.pack
+
+
+class ReadPack(NamedTuple):
+    """A pack as far as it can be read.
+
+    Attributes:
+        pack: what is sound in it; None where there is not even a head.
+        complaints: every fault.
+        dropped: names of what was left out for a fault, of which nothing more should be said.
+    """
+
+    pack: Pack | None
+    complaints: list[Complaint]
+    dropped: frozenset[str]
+
+
+def read_pack(where: Path) -> ReadPack:
+    """What can be read of a pack with faults, for those who want to hear of all of them at once."""
+    try:
+        return _Loader(where).read(content(where))
+    except PackError as fault:
+        return ReadPack(None, list(fault.complaints), frozenset())
 
 
 class _Loader:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.complaints: list[Complaint] = []
-        self.rows: dict[str, tuple[tuple[str, ...], ...]] = {}
-        self.examples: dict[str, dict[str, Any]] = {}
+        self.sifted = Sifted(folder)
+        self.workless = False
 
     def complain(self, file: str, place: str, said: str) -> None:
-        self.complaints.append(Complaint(str(self.folder / file) if file else str(self.folder), place, said))
+        self.sifted.complain(file, place, said)
 
-    def load(self) -> Pack:
-        files = content(self.folder)
-        values: list[tuple[str, dict[str, Any]]] = []
-        for name, data in files.items():
-            if name.endswith(".toml"):
-                value = self.toml(name, data)
-                if value is not None:
-                    values.append((name, value))
-            else:
-                self.csv(name, data)
-        self.stop()
-        for name, value in values:
-            self.shape(name, value)
-        self.stop()
-        self.examples = {name: value for name, value in values if name.endswith(EXAMPLES)}
-        values = [(name, value) for name, value in values if not name.endswith(EXAMPLES)]
-        whole = next(value for _, value in values if "pack" in value)
-        out = self.records(whole, values, digest(files))
-        self.stop()
-        return out
+    def sure(self, *parts: str) -> bool:
+        """Whether the head was sound in what a complaint rests on."""
+        return not self.sifted.doubtful.intersection(parts)
 
-    def stop(self) -> None:
-        if self.complaints:
-            raise PackError(self.complaints)
-
-    def toml(self, name: str, data: bytes) -> dict[str, Any] | None:
-        if _long_key(data):
-            self.complain(name, "", f"has a key of more than {MOST_STEPS} words joined by stops")
-            return None
-        try:
-            return tomli.loads(data.decode("utf-8-sig"))
-        except (ValueError, RecursionError) as fault:
-            self.complain(name, "", f"is not TOML: {str(fault)[:200]}")
-            return None
-
-    def csv(self, file: str, data: bytes) -> None:
-        try:
-            text = data.decode("utf-8-sig")
-        except UnicodeDecodeError:
-            return self.complain(file, "", "is not UTF-8 text")
-        try:
-            rows = tuple(tuple(cell.strip() for cell in row) for row in csv.reader(io.StringIO(text)) if row)
-        except csv.Error as fault:
-            return self.complain(file, "", f"can't be read as CSV: {fault}")
-        if len(rows) < 2:
-            return self.complain(file, "", "has no rows under its header")
-        for name in [name for name, times in Counter(rows[0]).items() if times > 1]:
-            self.complain(file, "line 1", f'has the column "{name[:60]}" twice')
-        for i, row in enumerate(rows, 1):
-            if len(row) != len(rows[0]):
-                self.complain(file, f"line {i}", f"has {len(row)} cells; the header has {len(rows[0])}")
-        self.rows[file] = rows
-
-    def shape(self, name: str, value: dict[str, Any]) -> None:
-        if name != "pack.toml" and not name.endswith(EXAMPLES):
-            for key in ("pack", "authority"):
-                if key in value:
-                    self.complain(name, key, "belongs in pack.toml; move it there")
-        elif name == "pack.toml" and "pack" not in value:
-            self.complain(name, "", "lacks the table [pack], the head of the pack")
-        for place, said in shape_faults(value, examples=name.endswith(EXAMPLES)):
-            self.complain(name, place, said)
+    def read(self, files: dict[str, bytes]) -> ReadPack:
+        sifted = self.sifted = sift(self.folder, files)
+        whole = next((value for name, value in sifted.tables if name == "pack.toml" and "pack" in value), None)
+        if whole is None:
+            return ReadPack(None, sifted.complaints, frozenset())
+        before, left_out = len(sifted.complaints), frozenset(sifted.dropped)
+        pack = self.records(whole, sifted.tables, digest(files))
+        follow = (c for c in sifted.complaints[before:] if not any(f'"{name}"' in c.message for name in left_out))
+        found = [*sifted.complaints[:before], *follow]
+        faulty = {match[1] for c in found if (match := _PLACE.match(c.place))}
+        faulty |= sifted.dropped & {*pack.tables, *pack.rules}
+        return ReadPack(_without(pack, faulty) if found else pack, found, frozenset(sifted.dropped | faulty))
 
     # --- records -----------------------------------------------------------------------------------------
 
@@ -143,31 +121,29 @@ class _Loader:
         authority = self.authority(whole)
         for name, value in values:
             for raw in value.get("parameter", ()):
-                self.once(name, parameters, raw["name"], self.parameter(name, raw))
+                self.once(name, "parameter", parameters, raw["name"], self.parameter(name, raw))
             for raw in value.get("table", ()):
-                self.once(name, tables, raw["name"], self.table(name, raw))
+                self.once(name, "table", tables, raw["name"], self.table(name, raw))
             for raw in value.get("derived", ()):
-                self.once(name, derived, raw["name"], self.derived(name, raw))
+                self.once(name, "derived", derived, raw["name"], self.derived(name, raw))
             for raw in value.get("rule", ()):
-                self.once(name, rules, raw["id"], self.rule(name, raw))
+                self.once(name, "rule", rules, raw["id"], self.rule(name, raw))
             for raw in value.get("amend", ()):
-                self.once(name, amendments, raw["id"], self.amendment(name, raw))
+                self.once(name, "amend", amendments, raw["id"], self.amendment(name, raw))
             adoptions += [self.adoption(name, raw) for raw in value.get("adoption", ())]
             if "letter" in value:
-                self.once(name, letter, "letter", value["letter"])
-        self.strangers(values)
+                self.once(name, "letter", letter, "letter", value["letter"])
+        self.strangers()
         for key in amendments.keys() & rules.keys():
             self.complain(amendments[key].file, f'amend "{key}"', "has the id of a rule of this pack; choose another")
-        if authority is None and (amendments or adoptions or letter):
+        if authority is None and self.sure("authority") and (amendments or adoptions or letter):
             said = "has no [authority]; a pack that changes or adopts law, or shapes letters, says who speaks"
             self.complain("pack.toml", "", said)
-        if bool(authority) != bool(head.get("amends")):
-            self.complain("pack.toml", "", "has only one of [authority] and `amends`; a layer of local law has both")
         return Pack(head["name"], head["title"], head["version"], self.editions,
                     tuple(head.get("needs", ())), self.works, self.sources,
                     parameters, tables, derived, rules, content_digest, str(self.folder),
-                    head.get("order", 100), tuple(head.get("amends", ())), authority, tuple(amendments.values()),
-                    tuple(sorted(adoptions, key=lambda a: a.begins)), letter.get("letter", {}))  # fmt: skip
+                    head.get("order", 100), authority, tuple(amendments.values()),
+                    tuple(sorted(adoptions, key=lambda a: a.begins)), letter=letter.get("letter", {}))  # fmt: skip
 
     def authority(self, whole: Mapping[str, Any]) -> Authority | None:
         raw = whole.get("authority")
@@ -175,8 +151,8 @@ class _Loader:
             return None
         for code, year in raw["against"].items():
             if year not in self.editions[code]:
-                self.complain("pack.toml", "authority / against", self.no_edition(year, code))
-        return Authority(raw["name"], raw["level"], raw["against"])
+                self.no_edition("pack.toml", "authority / against", year, code)
+        return Authority(raw["name"], raw["level"], raw["against"], raw.get("jurisdiction", ""))
 
     def amendment(self, file: str, raw: Mapping[str, Any]) -> Amendment:
         place = f'amend "{raw["id"]}"'
@@ -186,8 +162,19 @@ class _Loader:
         lacks = sorted(needs - {*said, *({"inputs"} if "inputs" in raw else ())})
         if verb == "replace" and ("parameter" in said) == bool({"table", "row", "column"} <= said.keys()):
             lacks.append("parameter (or table, row and column)")
+        if verb == "replace" and ("to" in said) == ("formula" in said):
+            lacks.append("to (or formula)")
+        if "section" in may:
+            lacks += [] if "section" in said else [key for key in ("rule", "expects") if key not in said]
+            if "section" in said and "rule" in said:
+                self.complain(file, place, "names a rule and a section; keep one of them")
         if lacks:
-            self.complain(file, place, f"lacks {', '.join(lacks)}, which `{verb}` needs")
+            either = " (or a section)" if "rule" in lacks and "section" in may else ""
+            self.complain(file, place, f"lacks {', '.join(lacks)}{either}, which `{verb}` needs")
+        if "formula" in said and "parameter" not in said:
+            self.complain(file, place, "reckons a cell of a table; only a figure can be reckoned by a formula")
+        if "where" in said and "scope" not in said and "scope" not in lacks:
+            self.complain(file, place, "has a condition and no words for it; say `scope`, such as \"arrays on a roof\"")
         for key in sorted({*said, *({"inputs"} if "inputs" in raw else ())} - needs - may):
             self.complain(file, place, f"has `{key}`, with which `{verb}` does nothing; leave it out")
         work = self.cited(file, place, raw)
@@ -199,25 +186,37 @@ class _Loader:
                 self.complain(file, place, f"has a curly bracket in `{text}`")
         examples = tuple((named or raw.get("rule", raw["id"]), e) for named, e in self.tests(file, raw["id"]))
         return Amendment(raw["id"], verb, said, raw.get("inputs", {}), raw["why"], work.title, raw["clause"],
-                         raw["read"], raw.get("begins", ""), raw.get("ends", ""), examples, file)  # fmt: skip
+                         raw["read"], raw.get("begins", ""), raw.get("ends", ""), examples, file,
+                         tuple(raw.get("rules", ())))  # fmt: skip
 
     def adoption(self, file: str, raw: Mapping[str, Any]) -> Adoption:
         editions = {code: raw[code] for code in CODES if code in raw}
+        of = {path.removeprefix("/"): tuple(values) for path, values in raw.get("of", {}).items()}
+        fields = part_types()[""].fields
+        for path, values in of.items():
+            if path not in fields:
+                said = f'is of houses by "{path}", which is no fact of the whole; {nearest(path, fields)}'
+                self.complain(file, f'adoption "{raw["begins"]}"', said)
+            elif fields[path].choices and (wrong := [v for v in values if v not in fields[path].choices]):
+                said = f'is of houses whose {fields[path].title} is "{wrong[0]}"; '
+                known = nearest(str(wrong[0]), map(str, fields[path].choices))
+                self.complain(file, f'adoption "{raw["begins"]}"', said + known)
         return Adoption(raw["begins"], editions, tuple(raw.get("layers", ())), raw.get("choice_until", ""),
-                        raw["ordinance"])  # fmt: skip
+                        raw["ordinance"], file, of, raw.get("by", "application"), raw.get("follows", ""),
+                        raw.get("as_of", ""))  # fmt: skip
 
     # --- examples ----------------------------------------------------------------------------------------
 
     def tests(self, file: str, key: str) -> Iterator[tuple[str, Example]]:
         """The examples of a rule or change of a file, each with the rule that it names, or ""."""
-        beside = _beside(file)
-        about = self.examples.get(beside, {}).get(key, {})
+        beside = beside_of(file)
+        about = self.sifted.examples.get(beside, {}).get(key, {})
         for i, raw in enumerate(about.get("example", ()), 1):
             yield raw.get("rule", ""), self.example(beside, f'examples "{key}" / example / {i}', about, raw)
 
     def given(self, file: str, key: str) -> Mapping[str, object]:
         """What all examples of a rule say of the house."""
-        out: Mapping[str, object] = self.examples.get(_beside(file), {}).get(key, {}).get("set", {})
+        out: Mapping[str, object] = self.sifted.examples.get(beside_of(file), {}).get(key, {}).get("set", {})
         return out
 
     def example(self, file: str, place: str, about: Mapping[str, Any], e: Mapping[str, Any]) -> Example:
@@ -230,46 +229,51 @@ class _Loader:
                        limit.get("at"), limit.get("step"), limit.get("passes", ""), figures,
                        e.get("worked", ""))  # fmt: skip
 
-    def strangers(self, values: Sequence[tuple[str, Mapping[str, Any]]]) -> None:
+    def strangers(self) -> None:
         """Complains of examples of nothing that the file beside them holds."""
-        known = {_beside(name): [raw["id"] for kind in ("rule", "amend") for raw in value.get(kind, ())]
-                 for name, value in values}  # fmt: skip
-        for name, about in self.examples.items():
-            if name not in known:
+        for name, about in self.sifted.examples.items():
+            if name not in self.sifted.ids:
                 self.complain(name, "", f'has examples, but there is no "{name.removesuffix(EXAMPLES)}.toml" beside it')
                 continue
-            for key in about.keys() - known[name]:
-                said = f'is of no rule or change of "{name.removesuffix(EXAMPLES)}.toml"; {nearest(key, known[name])}'
+            known = self.sifted.ids[name]
+            for key in () if known is None else about.keys() - known:
+                said = f'is of no rule or change of "{name.removesuffix(EXAMPLES)}.toml"; {nearest(key, known or ())}'
                 self.complain(name, f'examples "{key}"', said)
 
-    def once(self, file: str, into: dict[str, Any], key: str, record: Any) -> None:
+    def once(self, file: str, kind: str, into: dict[str, Any], key: str, record: Any) -> None:
         if key in into:
-            self.complain(file, key, "is defined twice in this pack; keep one")
+            self.complain(file, f'{kind} "{key}", the second', "is defined twice in this pack; keep one")
         into[key] = record
 
     def years(self, file: str, place: str, raw: Mapping[str, str], code: str) -> ByEdition:
         for year in raw:
             if int(year) not in self.editions[code]:
-                self.complain(file, place, self.no_edition(int(year), code))
+                self.no_edition(file, place, int(year), code)
         return ByEdition({int(year): text for year, text in raw.items()})
 
     def text(self, file: str, place: str, raw: str | Mapping[str, str], code: str) -> ByEdition:
         return ByEdition({0: raw}) if isinstance(raw, str) else self.years(file, place, raw, code)
 
-    def no_edition(self, year: int, code: str) -> str:
-        listed = ", ".join(map(str, self.editions[code])) or f"none of the {CODES[code]}"
-        return f"speaks of edition {year}, which the pack does not list; it lists {listed}"
+    def no_edition(self, file: str, place: str, year: int, code: str) -> None:
+        if self.sure("pack/editions", "pack/building_editions"):
+            listed = ", ".join(map(str, self.editions[code])) or f"none of the {CODES[code]}"
+            self.complain(file, place, f"speaks of edition {year}, which the pack does not list; it lists {listed}")
 
     def sources_known(self, file: str, place: str, keys: Iterable[str]) -> None:
         for key in keys:
-            if key not in self.sources:
+            if key not in self.sources and self.sure("pack/sources"):
                 self.complain(file, place, f'names the source "{key}"; {nearest(key, self.sources)}')
+                self.sources[key] = Source(key, "", "", "")
 
     def cited(self, file: str, place: str, raw: Mapping[str, Any]) -> Work:
         """The work that is cited: the one named, or the pack's usual one."""
         key = raw.get("work", self.work)
+        if not self.sure("pack/works", "pack/work"):
+            return self.works.get(key, Work("", "", ELECTRICAL))
         if not key:
-            self.complain(file, place, "names no work, and the pack has no usual one (`work` in [pack])")
+            if not self.workless:
+                self.complain(file, place, "names no work, and the pack has no usual one; say `work` in [pack]")
+            self.workless = True
         elif key not in self.works and "work" in raw:
             self.complain(file, place, f'cites the work "{key}"; {nearest(key, self.works)}')
         return self.works.get(key, Work("", "", ELECTRICAL))
@@ -300,12 +304,14 @@ class _Loader:
         header = raw["row"]["header"]
         rows = {}
         for csv_name in files.texts.values():
-            if csv_name not in self.rows:
-                self.complain(file, place, f'names the file "{csv_name}"; {nearest(csv_name, self.rows)}')
-            elif header not in self.rows[csv_name][0]:
+            if csv_name not in self.sifted.rows or header not in self.sifted.rows[csv_name][0]:
+                self.sifted.dropped.add(raw["name"])
+            if csv_name not in self.sifted.rows:
+                self.complain(file, place, f'names the file "{csv_name}"; {nearest(csv_name, self.sifted.rows)}')
+            elif header not in self.sifted.rows[csv_name][0]:
                 self.complain(csv_name, "line 1", f'has no column "{header}", which {place} asks for')
             else:
-                rows[csv_name] = self.rows[csv_name]
+                rows[csv_name] = self.sifted.rows[csv_name]
         return TableSpec(raw["name"], raw["meaning"], files, rows,
                          raw["row"]["match"], header, raw["row"].get("unit"),
                          tuple((c["name"], c.get("unit")) for c in raw.get("conditions", ())),
@@ -327,16 +333,16 @@ class _Loader:
             self.complain(file, place, "has either one `holds` or several `way`, and not both")
         tests = tuple(self.tests(file, raw["id"]))
         examples = tuple(example for _, example in tests)
-        if not examples:
-            self.complain(file, place, f'has no examples; put some into "{_beside(file)}"')
+        if not examples and self.sure("examples"):
+            self.complain(file, place, f'has no examples; put some into "{beside_of(file)}"')
         if any(named for named, _ in tests):
-            self.complain(_beside(file), f'examples "{raw["id"]}"', "names a rule; only examples of a change do")
+            self.complain(beside_of(file), f'examples "{raw["id"]}"', "names a rule; only examples of a change do")
         citations = tuple(self.citation(file, place, c) for c in raw["cite"])
         code = citations[0].work.code if citations else ELECTRICAL
         years = [raw.get("begins"), raw.get("withdrawn"), *(w.begins for w in ways), *(w.withdrawn for w in ways)]
         for year in [*years, *(year for e in examples for year in e.editions)]:
             if year is not None and year not in self.editions[code]:
-                self.complain(file, place, self.no_edition(year, code))
+                self.no_edition(file, place, year, code)
         if not citations:
             self.complain(file, place, "cites nothing; a finding without a clause can't be checked")
         words = {k: self.text(file, f"{place} / words / {k}", text, code) for k, text in raw.get("words", {}).items()}
@@ -354,33 +360,18 @@ class _Loader:
         )  # fmt: skip
 
 
-MOST_STEPS = 32
-_TOKEN = re.compile(
-    rb'''#[^\n]*|"""(?:\\.|[^\\])*?"""|\'\'\'.*?\'\'\'|("(?:\\.|[^"\\\n])*"|'[^'\n]*'|[A-Za-z0-9_-]+)'''
-    rb"|([ \t]+)|(\.)|.",
-    re.DOTALL,
-)
-"""Of TOML, as far as its keys are concerned: comments and long texts; words (1); blanks (2); stops (3); all else."""
+_OF_EVERY_AMENDMENT = frozenset({"id", "do", "inputs", "why", "work", "clause", "read", "begins", "ends",
+                                "rules"})  # fmt: skip
+
+_PLACE = re.compile(r'(?:rule|amend|parameter|table|derived) "([^"]+)"')
 
 
-def _long_key(data: bytes) -> bool:
-    """Whether a key has so many steps that reading it would take the square of their number."""
-    if not any(line.count(b".") > MOST_STEPS for line in data.split(b"\n")):
-        return False
-    steps = 0
-    for token in _TOKEN.finditer(data):
-        if token.lastindex is None:
-            steps = 0
-        elif token.lastindex == 3:
-            steps += 1
-        if steps > MOST_STEPS:
-            return True
-    return False
+def _without(pack: Pack, names: set[str]) -> Pack:
+    """A pack without what of it has faults."""
 
+    def left(of: Mapping[str, T]) -> dict[str, T]:
+        return {key: one for key, one in of.items() if key not in names}
 
-_OF_EVERY_AMENDMENT = frozenset({"id", "do", "inputs", "why", "work", "clause", "read", "begins", "ends"})
-
-
-def _beside(file: str) -> str:
-    """The file with the examples of a TOML file."""
-    return file.removesuffix(".toml") + EXAMPLES
+    return attrs.evolve(pack, rules=left(pack.rules), parameters=left(pack.parameters), tables=left(pack.tables),
+                        derived=left(pack.derived), amendments=tuple(a for a in pack.amendments if a.id not in names),
+                        )  # fmt: skip

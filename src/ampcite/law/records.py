@@ -106,6 +106,14 @@ class Case:
 
 
 @attrs.frozen
+class Origin:
+    """Where a piece of a rule was written, if not in the rule itself: a change of a layer, with its file."""
+
+    file: str
+    place: str
+
+
+@attrs.frozen
 class Derived:
     """A quantity reckoned for every part of a kind, used like a field of it."""
 
@@ -115,6 +123,7 @@ class Derived:
     unit: str | None
     inputs: Mapping[str, str]
     cases: tuple[Case, ...]
+    origin: Origin | None = None
 
 
 @attrs.frozen
@@ -165,7 +174,11 @@ class Rule:
         stage: the first stage of a job at which it can be answered, where the pack says so; else "", and the facts
             it reads decide.
         cure: input to a word, or to the name of one of the rule's figures: what a cure changes first.
+        scopes: conditions that layers of local law added to ``applies``, in their order: "narrow" or "widen", and the
+            formula.
         changes: what layers of local law did to it.
+        origins: where pieces of it were written that layers of local law put in: by "inputs / NAME", 'way "NAME"' or
+            "scope NUMBER"; "" for a rule that is put in whole.
         struck: by whom and why it was struck, or "".
         waived: by whom, until when and why it is waived, or "".
         referred: who decides it instead, by whose word, or "".
@@ -194,6 +207,8 @@ class Rule:
     examples: tuple[Example, ...]
     file: str = ""
     changes: tuple[Change, ...] = ()
+    scopes: tuple[tuple[str, str], ...] = ()
+    origins: Mapping[str, Origin] = attrs.Factory(dict)
     struck: str = ""
     waived: str = ""
     referred: str = ""
@@ -217,8 +232,9 @@ class Pack:
     Attributes:
         editions: the editions it knows of each code.
         needs: the packs whose parameters, tables and derived quantities it uses.
-        amends: the packs it changes; then it is a layer of local law, and has an authority.
+        authority: who speaks in it; then it is a layer of local law.
         amendments, adoptions: what such a layer changes, and what it has in force from which date.
+        facts: what it sets for every house, by the path of a fact of the whole.
         letter: what letters of its jurisdiction say around their comments, by the schema's names.
     """
 
@@ -236,8 +252,8 @@ class Pack:
     digest: str
     folder: str
     order: int = 100
-    amends: tuple[str, ...] = ()
     authority: Authority | None = None
     amendments: tuple[Amendment, ...] = ()
     adoptions: tuple[Adoption, ...] = ()
+    facts: Mapping[str, object] = attrs.Factory(dict)
     letter: Mapping[str, Any] = attrs.Factory(dict)

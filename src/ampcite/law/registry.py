@@ -10,7 +10,7 @@ from pathlib import Path
 
 from ampcite.base.errors import Complaint, PackError, nearest
 from ampcite.base.resources import shipped
-from ampcite.law.head import head
+from ampcite.law.head import head, hits, targets
 
 
 def pack_folders() -> dict[str, Path]:
@@ -62,27 +62,65 @@ def dependencies(chosen: Iterable[Path]) -> list[Path]:
     Raises:
         PackError: when there is none of that name.
     """
-    return _joined(chosen, "needs")
-
-
-def _joined(chosen: Iterable[Path], key: str) -> list[Path]:
-    """The packs that the heads of chosen ones name under a key, those they name in turn, and none chosen already."""
     waiting = list(chosen)
     names = {head(where).name for where in waiting}
     out: list[Path] = []
     for where in waiting:
-        for name in getattr(head(where), key):
+        for name in head(where).needs:
             if name in names:
                 continue
             names.add(name)
-            beside = where.parent / name
-            known = {} if (beside / "pack.toml").is_file() else pack_folders()
-            if known and name not in known:
-                said = f'{key} the pack "{name}", which is not here; {nearest(name, known)}'
+            known = _reachable(where)
+            if name not in known:
+                said = f'needs the pack "{name}", which is not here; {nearest(name, known)}'
                 raise PackError([Complaint(str(where), "", said)])
-            out.append(known.get(name, beside))
+            out.append(known[name])
             waiting.append(out[-1])
     return out
+
+
+def _reachable(where: Path) -> dict[str, Path]:
+    """The packs that a pack can name: those installed, and those in the folders beside it, which come first."""
+    beside = {path.parent.name: path.parent for path in sorted(where.parent.glob("*/pack.toml"))}
+    return {**pack_folders(), **beside}
+
+
+def layer_folders(where: Path) -> dict[str, Path]:
+    """The layers of local law that a layer can name, by pack name: those installed, and those beside it."""
+    found = [*pack_folders().values(), *(path.parent for path in sorted(where.parent.glob("*/pack.toml")))]
+    return {one.name: path for path in found if (one := head(path)).layer}
+
+
+def layers_by_name(folders: Iterable[Path]) -> dict[str, Path]:
+    """The layers of local law by pack name: those installed, and those given, which come first.
+
+    Args:
+        folders: layers, as folders or zip files, or folders that hold some.
+
+    Raises:
+        PackError: when one of them is none, and holds none.
+    """
+    out = {one.name: path for path in pack_folders().values() if (one := head(path)).layer}
+    for where in folders:
+        found = [where] if where.is_file() or (where / "pack.toml").is_file() else \
+            sorted(path.parent for path in where.glob("*/pack.toml"))  # fmt: skip
+        layers = {one.name: path for path in found if (one := head(path)).layer}
+        if not layers:
+            raise PackError([Complaint(str(where), "", "is no layer of local law, and holds none")])
+        out |= layers
+    return out
+
+
+def changed_by(where: Path) -> list[Path]:
+    """The packs that a layer of local law changes: those that define what it names.
+
+    Where that is not found, as of a misspelt name, every pack it can name, so that what was meant can be said.
+    """
+    known = [path for path in _reachable(where).values() if not head(path).layer]
+    wanted = targets(where)
+    by_pack = {path: hits(path, wanted) for path in known}
+    found = [path for path, here in by_pack.items() if here]
+    return found if wanted.names <= {name for here in by_pack.values() for name in here} else known
 
 
 def chosen_folders(packs: Iterable[str | Path] | None) -> list[Path]:
@@ -94,7 +132,7 @@ def chosen_folders(packs: Iterable[str | Path] | None) -> list[Path]:
         PackError: when a name is neither an installed pack nor a folder that holds one.
     """
     if packs is None:
-        return [where for where in pack_folders().values() if not head(where).amends]
+        return [where for where in pack_folders().values() if not head(where).layer]
     out: list[Path] = []
     known: dict[str, Path] | None = None
     for pack in packs:
@@ -105,4 +143,10 @@ def chosen_folders(packs: Iterable[str | Path] | None) -> list[Path]:
         if pack not in known and not (Path(pack) / "pack.toml").is_file() and not Path(pack).is_file():
             raise PackError([Complaint("", "", f'no pack is called "{pack}"; {nearest(pack, known)}')])
         out.append(known.get(pack, Path(pack)))
-    return [*out, *_joined(out, "amends")]
+    names = {head(where).name for where in out}
+    for layer in [where for where in out if head(where).layer]:
+        for where in changed_by(layer):
+            if (name := head(where).name) not in names:
+                names.add(name)
+                out.append(where)
+    return out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
 from typing import Any
@@ -10,8 +11,8 @@ from ampcite.base.errors import nearest, short
 from ampcite.base.resources import load_schema, schema_validator
 
 
-def shape_faults(value: Mapping[str, Any], examples: bool) -> Iterator[tuple[str, str]]:
-    """What a file says that its schema does not allow: the place, and a sentence.
+def shape_faults(value: Mapping[str, Any], examples: bool) -> Iterator[tuple[tuple[Any, ...], str, str]]:
+    """What a file says that its schema does not allow: where, the same in words, and a sentence.
 
     Args:
         value: what the file says.
@@ -20,18 +21,20 @@ def shape_faults(value: Mapping[str, Any], examples: bool) -> Iterator[tuple[str
     yield from faults_by("examples.schema.json" if examples else "pack.schema.json", value, examples)
 
 
-def faults_by(name: str, value: Mapping[str, Any], examples: bool = False) -> Iterator[tuple[str, str]]:
-    """What a value says that a schema, by its file name, does not allow: the place, and a sentence."""
+def faults_by(name: str, value: Mapping[str, Any],
+              examples: bool = False) -> Iterator[tuple[tuple[Any, ...], str, str]]:  # fmt: skip
+    """What a value says that a schema, by its file name, does not allow: where, that in words, and a sentence."""
     if _sound(name, value):
         return
     validator = _validator(name)
     found = sorted(validator.iter_errors(value), key=lambda e: [str(p) for p in e.absolute_path])
+    found = [e for e in found if e.validator != "format" or re.fullmatch(e.schema.get("pattern", ""), e.instance)]
     for path, said in dict.fromkeys((tuple(e.absolute_path), _word(e, validator.schema)) for e in found):
         if examples and path:
             place = " / ".join([f'examples "{str(path[0])[:60]}"', *filter(None, [_place(path[1:], value[path[0]])])])
         else:
             place = _place(path, value)
-        yield place, said
+        yield path, place, said
 
 
 _validator = cache(schema_validator)
@@ -82,12 +85,16 @@ def _word(error: Any, schema: Any) -> str:
         case "required":
             return f"lacks {', '.join(k for k in limit if k not in value)}"
         case "enum":
-            return f"is {short(value)}; it is one of {', '.join(map(str, limit))}"
+            return f"is {short(value)}; {nearest(str(value), map(str, limit))}"
+        case "pattern" if error.schema.get("format") == "date":
+            return f"is {short(value)}; write a date as year-month-day, such as 2026-12-31"
         case "pattern":
             how = error.schema.get("description", limit)[:80]
             return f"is {short(value)}, which is not written the way this is ({how})"
         case "format":
             return f"is {short(value)}, which is no day of the calendar"
+        case "type" if limit == "string" and isinstance(value, int | float) and not isinstance(value, bool):
+            return f'is {value}; write it in quotes, "{value}"'
         case "type":
             by_edition = " such as { 2020 = ... }" if limit == "object" else ""
             return f"is {short(value)}; it should be of type {limit}{by_edition}"

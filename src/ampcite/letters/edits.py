@@ -76,7 +76,7 @@ def read_edits(path: str | Path) -> Edits:
         raise InputError([Complaint(name, "", f"is not {kind}: {str(fault)[:200]}")]) from None
     if not isinstance(value, dict):
         raise InputError([Complaint(name, "", "is no table of edits")])
-    complaints = [Complaint(name, place, said) for place, said in faults_by("edits.schema.json", value)]
+    complaints = [Complaint(name, place, said) for _, place, said in faults_by("edits.schema.json", value)]
     ids = [one.get("id") for one in value.get("add", ()) if isinstance(one, dict)]
     complaints += [Complaint(name, f'add "{one}"', "is there twice; give each its own id")
                    for one in sorted({i for i in ids if i and ids.count(i) > 1})]  # fmt: skip

@@ -58,7 +58,7 @@ def read_record(path: str | Path) -> Earlier:
         raise InputError([Complaint(name, "", "is no JSON; the record of a letter stands beside it")]) from None
     if not isinstance(value, dict) or value.get("schema") != SCHEMA:
         raise InputError([Complaint(name, "", "is not the record of a letter, which stands beside the letter as JSON")])
-    complaints = [Complaint(name, place, said) for place, said in faults_by("letter.schema.json", value)]
+    complaints = [Complaint(name, place, said) for _, place, said in faults_by("letter.schema.json", value)]
     if complaints:
         raise InputError(complaints)
     letter = value["letter"]

@@ -11,7 +11,7 @@ import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
-from ampcite.base.editions import CODES, ByEdition, codes_in_words
+from ampcite.base.editions import CODES, ByEdition
 from ampcite.house.part_types import Field, Group, part_types
 from ampcite.house.roof_quantities import QUANTITIES
 from ampcite.language.formula import FUNCTIONS
@@ -21,6 +21,7 @@ from ampcite.law.load import load_pack
 from ampcite.law.records import Example, Pack, Rule
 from ampcite.law.registry import pack_folders
 from ampcite.reference.coverage import MADE, coverage_page, sources_page
+from ampcite.reference.law_page import law_page
 from ampcite.reference.sections import Subject, cited, editions, shipped
 
 OUTLINES = (
@@ -49,12 +50,12 @@ def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
     yield ""
     yield "## What it says"
     yield ""
-    yield from (f"- Kept{when}: {_plain(text)}" for when, text in _worded(rule.passes))
+    yield from (f"- Kept{when}: {plain_sentence(text)}" for when, text in _worded(rule.passes))
     for way in rule.alternatives:
         span_ = f" (from {way.begins})" if way.begins else f" (until {way.withdrawn})" if way.withdrawn else ""
-        yield f"  - {way.name}{span_}: {_plain(way.says)}"
-    yield from (f"- Broken{when}: {_plain(text)}" for when, text in _worded(rule.fails))
-    yield from (f"- Cure{when}: {_plain(text)}" for when, text in _worded(rule.remedy))
+        yield f"  - {way.name}{span_}: {plain_sentence(way.says)}"
+    yield from (f"- Broken{when}: {plain_sentence(text)}" for when, text in _worded(rule.fails))
+    yield from (f"- Cure{when}: {plain_sentence(text)}" for when, text in _worded(rule.remedy))
     yield ""
     yield "## How it decides"
     yield ""
@@ -95,7 +96,8 @@ def _asked(each: str) -> str:
     return "the whole system" if not kind.name else f"every {kind.title}"
 
 
-def _plain(text: str) -> str:
+def plain_sentence(text: str) -> str:
+    """A sentence with what it puts in as words."""
     return re.sub(r"\{([^{}|]*)[^{}]*\}", lambda m: f"<{words(m.group(1))}>", text)
 
 
@@ -256,53 +258,17 @@ def _subjects(subjects: Iterable[Subject], years: Sequence[int]) -> Iterator[str
 # --- local law ------------------------------------------------------------------------------------------------
 
 
-def law_page(layer: Pack) -> str:
-    """A layer of local law explained: what it has in force from which date, and every change it makes."""
-    return "\n".join(_law(layer)) + "\n"
+def pack_pages(pack: Pack, around: Sequence[Pack]) -> Mapping[str, str]:
+    """The pages of one pack: a page a rule, one of its changes where it is a layer, and an index.
 
-
-def _law(layer: Pack) -> Iterator[str]:
-    assert layer.authority is not None
-    against = codes_in_words(layer.authority.against)
-    yield f"# {layer.title}"
-    yield ""
-    yield MADE
-    yield ""
-    yield f"`{layer.name}`, by {layer.authority.name} ({layer.authority.level}), written against {against}."
-    if layer.adoptions:
-        yield ""
-        yield "## In force"
-        yield ""
-    for adoption in layer.adoptions:
-        codes = codes_in_words(adoption.editions)
-        layers = ", ".join(f"`{name}`" for name in adoption.layers) or "no layer"
-        choice = f" Until {adoption.choice_until} the applicant may choose what was in force before." \
-            if adoption.choice_until else ""  # fmt: skip
-        yield f"- for applications from {adoption.begins}: {codes}; {layers} ({adoption.ordinance}).{choice}"
-    if layer.amendments:
-        yield ""
-        yield "## Changes"
-    for one in layer.amendments:
-        what = ", ".join(f"{k} `{v}`" for k, v in one.said.items())
-        dates = [f"from {one.begins}" if one.begins else "", f"until {one.ends}" if one.ends else ""]
-        yield ""
-        yield f"### {one.id}: {one.do}"
-        yield ""
-        yield f"{one.work} {one.clause}. {one.why.rstrip('.')}."
-        yield ""
-        yield f"- {what}"
-        if any(dates):
-            yield f"- for applications {' '.join(d for d in dates if d)}"
-        for name, example in one.tests:
-            yield f"- example, of `{name}`: {_example(example)}"
-
-
-def pack_pages(pack: Pack) -> Mapping[str, str]:
-    """The pages of one pack: a page a rule, one of its changes where it is a layer, and an index."""
+    Args:
+        pack: the pack.
+        around: the packs it changes, where it is a layer, and those they need.
+    """
     out = {f"{rule.id}.md": rule_page(pack, rule) for rule in pack.rules.values()}
     index = [f"# {pack.title}", "", MADE, "", *_index(pack, "")]
     if pack.authority:
-        out["changes.md"] = law_page(pack)
+        out["changes.md"] = law_page(pack, around)
         index += ["", "[Changes to the model codes](changes.md)"]
     return {**out, "index.md": "\n".join(index) + "\n"}
 
@@ -330,7 +296,8 @@ def all_pages() -> Mapping[str, str]:
         index += ["", f"## {pack.name}", "", pack.title, *_index(pack, "")]
         out |= {f"rules/{rule.id}.md": rule_page(pack, rule) for rule in pack.rules.values()}
         if pack.authority:
-            out[f"rules/law-{pack.name}.md"] = law_page(pack)
+            around = [one for one in packs if not one.authority]
+            out[f"rules/law-{pack.name}.md"] = law_page(pack, around)
             index += ["", f"[What {pack.authority.name} changes](law-{pack.name}.md)"]
     out["sections.md"] = sections_page(packs)
     out["sources.md"] = sources_page(packs)

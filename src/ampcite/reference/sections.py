@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import csv
 import io
-import re
 from collections.abc import Collection, Iterable, Mapping
 from functools import cache
 from pathlib import Path
@@ -19,6 +18,7 @@ import attrs
 from ampcite.base.editions import CODES
 from ampcite.base.errors import Complaint, InputError, nearest
 from ampcite.law.records import Pack
+from ampcite.law.section import plain, within
 
 READ, MEMORY, DOUBTFUL = "read", "memory", "doubtful"
 NONE = "none"
@@ -136,13 +136,13 @@ def about(section: str, subjects: Iterable[Subject], edition: int | None = None)
         subjects: the map.
         edition: look in this edition only; by default in every one.
     """
-    asked = _plain(section)
+    asked = plain(section)
     exact, near = [], []
     for subject in subjects:
-        named = {_plain(s) for year, texts in subject.sections.items() if edition in (None, year) for s in texts}
+        named = {plain(s) for year, texts in subject.sections.items() if edition in (None, year) for s in texts}
         if asked in named:
             exact.append(subject)
-        elif any(_within(asked, one) or _within(one, asked) for one in named):
+        elif any(within(asked, one) or within(one, asked) for one in named):
             near.append(subject)
     return exact + near
 
@@ -171,15 +171,3 @@ def as_text(chosen: Iterable[Subject], subjects: Collection[Subject]) -> str:
         lines.append(f"  Read in: {subject.source}.")
         lines += [f"  {subject.note[0].upper()}{subject.note[1:]}."] if subject.note else []
     return "\n".join(lines[1:]) + "\n"
-
-
-def _plain(section: str) -> str:
-    """A number as the map compares it: without the work, the year and the words for section, article and table."""
-    text = re.sub(r"^(nec|irc|ifc)\b\s*((19|20)\d\d\b)?", "", section.strip().lower())
-    text = re.sub(r"\b(sections?|articles?|art\.|table)(?=[\s\d]|$)|§", "", text)
-    return re.sub(r"\s+(?=\()", "", " ".join(text.split())).strip(" .,;:")
-
-
-def _within(part: str, whole: str) -> bool:
-    """Whether a number is that of a section or of a part of it."""
-    return whole != "" and part.startswith(whole) and not part[len(whole) :][:1].isalnum()

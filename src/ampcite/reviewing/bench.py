@@ -11,7 +11,7 @@ from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.state import EvaluationState
 from ampcite.house.parts import Description
-from ampcite.house.read import read, with_codes
+from ampcite.house.read import read, with_given
 from ampcite.language.logic import Verdict
 from ampcite.reviewing.claims import COMPARED, SAID, Claims
 from ampcite.reviewing.reads import Key, Place, facts_read
@@ -50,7 +50,7 @@ class Bench:
 
     def _read(self, document: Mapping[str, Any]) -> Description:
         own = read(document, "description", self.catalogue)
-        return with_codes(own, self.rulebook.codes) if self.rulebook.codes else own
+        return with_given(own, given) if (given := self.rulebook.given) else own
 
     def whole(self, document: Mapping[str, Any]) -> Answers:
         """What every rule that is not kept answers of another description of the house.

@@ -1,0 +1,113 @@
+"""The effect of a change of law on a set of houses, on one page: as text, as a table, as a page for a council."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from html import escape
+from pathlib import Path
+
+from ampcite.authoring.effect import FAILING, KINDS, OTHER, RELIEVED, UNDECIDED, Effect, Shift
+
+MOST_NAMED = 6
+CAUTION = (
+    "Counted over the houses described, and over what their descriptions say. It is no forecast for other houses, and "
+    "no approval."
+)
+_HEAD = {FAILING: "newly failing", RELIEVED: "relieved", UNDECIDED: "newly undecided", OTHER: "no breach"}
+
+
+def as_text(effects: Sequence[Effect], houses: int, aside: Sequence[str], title: str) -> str:
+    """One page for reading: by clause, the counts of houses, and who they are where something breaks."""
+    lines = [title, f"{houses} houses. {_total(effects)}", ""]
+    for one in effects:
+        counts = ", ".join(f"{_HEAD[kind]} {one.count(kind)}" for kind in KINDS if one.count(kind))
+        lines += [one.cause, f"  {counts}"]
+        for kind in (FAILING, RELIEVED, UNDECIDED):
+            named = list(one.houses.get(kind, {}).items())
+            some = [(Path(source).name, found) for source, found in named[:MOST_NAMED]]
+            lines += [f"    {_HEAD[kind]}: {name}: {_parts(found)}" for name, found in some]
+            lines += [f"    and {len(named) - MOST_NAMED} more"] if len(named) > MOST_NAMED else []
+    lines += [""] if effects else []
+    lines += [f"Set aside: {said}" for said in aside]
+    return "\n".join([*lines, CAUTION]) + "\n"
+
+
+def as_table(effects: Sequence[Effect]) -> str:
+    """A table, one row for each clause, house and rule, as CSV."""
+    out = io.StringIO()
+    write = csv.writer(out, lineterminator="\n")
+    write.writerow(["clause", "effect", "house", "part", "rule", "before", "after", "why"])
+    for one in effects:
+        for kind in KINDS:
+            for source, found in one.houses.get(kind, {}).items():
+                for s in found:
+                    write.writerow([one.cause, _HEAD[kind], source, s.label, s.rule, s.before, s.after,
+                                    "; ".join(s.why)])  # fmt: skip
+    return out.getvalue()
+
+
+def as_html(effects: Sequence[Effect], houses: int, aside: Sequence[str], title: str) -> str:
+    """A page for a council: by clause, how many houses, with what is theirs below each."""
+    rows = []
+    for one in effects:
+        cells = "".join(f'<td class="n">{one.count(kind) or ""}</td>' for kind in KINDS)
+        rows.append(f"<tr><th scope=row>{escape(one.cause)}</th>{cells}</tr>")
+        named = [(kind, source, found) for kind in (FAILING, RELIEVED, UNDECIDED)
+                 for source, found in one.houses.get(kind, {}).items()]  # fmt: skip
+        items = "".join(f"<li>{_HEAD[kind]}: {escape(Path(source).name)}: {escape(_parts(found))}</li>"
+                        for kind, source, found in named[:MOST_NAMED])  # fmt: skip
+        more = f"<li>and {len(named) - MOST_NAMED} more</li>" if len(named) > MOST_NAMED else ""
+        if items:
+            rows.append(f'<tr><td colspan="{len(KINDS) + 1}"><ul>{items}{more}</ul></td></tr>')
+    heads = "".join(f"<th scope=col>{escape(_HEAD[kind])}</th>" for kind in KINDS)
+    notes = "".join(f"<p>Set aside: {escape(said)}</p>" for said in aside)
+    return _PAGE.format(title=escape(title), houses=houses, total=escape(_total(effects)), heads=heads,
+                        rows="\n".join(rows), notes=notes, caution=escape(CAUTION))  # fmt: skip
+
+
+def _total(effects: Sequence[Effect]) -> str:
+    """How many houses change in each way, each counted once."""
+    sets = {kind: {source for one in effects for source in one.houses.get(kind, {})} for kind in KINDS}
+    said = [f"{len(sets[kind])} {_HEAD[kind]}" for kind in KINDS if sets[kind]]
+    return (", ".join(said) + ".") if said else "Nothing changes."
+
+
+def _parts(found: Sequence[Shift]) -> str:
+    """What of a house it is about, and the figures."""
+    return "; ".join(dict.fromkeys(f"{s.label} ({s.before} before, {s.after} after"
+                                   + "".join(f"; {why}" for why in s.why[:1] if " before, " in why) + ")"
+                                   for s in found))  # fmt: skip
+
+
+_PAGE = """<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<title>{title}</title>
+<style>
+body {{ font: 16px/1.45 Georgia, serif; max-width: 60rem; margin: 2rem auto; padding: 0 1rem; color: #222; }}
+table {{ border-collapse: collapse; width: 100%; }}
+th, td {{ text-align: left; vertical-align: top; padding: .35rem .6rem; border-bottom: 1px solid #ccc; }}
+thead th {{ border-bottom: 2px solid #222; }}
+th[scope=row] {{ font-weight: normal; }}
+.n {{ text-align: right; white-space: nowrap; }}
+ul {{ margin: 0; padding-left: 1.2rem; color: #555; font-size: .9rem; }}
+@media print {{ body {{ margin: 0; }} }}
+</style>
+</head>
+<body>
+<h1>{title}</h1>
+<p>{houses} houses. {total}</p>
+<table>
+<thead><tr><th scope=col>clause</th>{heads}</tr></thead>
+<tbody>
+{rows}
+</tbody>
+</table>
+{notes}
+<p>{caution}</p>
+</body>
+</html>
+"""

@@ -1,0 +1,95 @@
+"""The effect of a change of law on one page: by clause, counts of houses; as text, table and page.
+
+Layers and houses: the shipped houses, and invented layers of the tests.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from ampcite.command.main import main
+from shared import SHIPPED, TESTS
+
+OSSARY = str(TESTS / "local" / "ossary-state")
+
+
+@pytest.fixture
+def houses(tmp_path: Path) -> Path:
+    where = tmp_path / "houses"
+    where.mkdir()
+    for name in ("converter-strings", "microinverters"):
+        (where / f"{name}.json").write_text(SHIPPED[name].read_text("utf-8"), "utf-8")
+    (where / "bad.json").write_text(json.dumps({"rooof": {}}), "utf-8")
+    return where
+
+
+def effect(houses: Path, *words: str) -> tuple[int, str, str]:
+    out = CliRunner().invoke(main, ["effect", str(houses), *words])
+    return out.exit_code, out.stdout, out.stderr
+
+
+def test_the_page_counts_houses_by_clause_and_sets_a_bad_file_aside(houses: Path) -> None:
+    status, out, _ = effect(houses, "--after", OSSARY)
+    assert status == 0
+    assert out.startswith("The effect of ossary-state, compared with the law without it\n2 houses. 2 newly failing")
+    clause = 'Ossary Construction Act (invented), section 8: The submission holds "State application form"'
+    assert f"{clause}: required here; the model code has no such rule\n  newly failing 2\n" in out
+    assert "newly failing: microinverters.json: the system (not asked before, fail after)" in out
+    assert "Set aside:" in out and "rooof" in out and "Traceback" not in out
+    assert len(out.splitlines()) < 60
+
+
+def test_the_table_has_a_row_for_each_clause_house_and_rule(houses: Path) -> None:
+    status, out, err = effect(houses, "--after", OSSARY, "--format", "csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert status == 0 and "set aside" in err
+    form = [row for row in rows if row["rule"] == "statewide-form"]
+    assert {(Path(row["house"]).name, row["before"], row["after"]) for row in form} == {
+        ("converter-strings.json", "not asked", "fail"), ("microinverters.json", "not asked", "fail"),
+    }  # fmt: skip
+
+
+def test_what_a_law_narrows_is_named_by_its_own_clause(houses: Path) -> None:
+    _, out, _ = effect(houses, "--after", OSSARY, "--format", "csv")
+    rows = csv.DictReader(io.StringIO(out))
+    causes = {row["clause"] for row in rows if row["rule"] == "disconnect-too-far-from-meter"}
+    assert causes and all("Ossary Construction Act" in cause for cause in causes)
+
+
+class _Sound(HTMLParser):
+    """Follows the tags of a page."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.heads = 0
+
+    def handle_starttag(self, tag: str, attrs: object) -> None:
+        if tag != "meta":
+            self.open.append(tag)
+        self.heads += tag == "th"
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+
+def test_the_page_for_a_council_is_sound(houses: Path) -> None:
+    status, out, _ = effect(houses, "--after", OSSARY, "--format", "html")
+    page = _Sound()
+    page.feed(out)
+    assert status == 0 and page.open == [] and page.heads > 5
+    assert "2 houses." in out and "&quot;State application form&quot;" in out
+
+
+def test_nothing_changes_and_nothing_can_be_read(houses: Path) -> None:
+    assert "Nothing changes." in effect(houses, "--after", "2020", "--before", "2020")[1]
+    (houses / "converter-strings.json").write_text("{", "utf-8")
+    (houses / "microinverters.json").unlink()
+    assert effect(houses, "--after", OSSARY)[0] == 2
