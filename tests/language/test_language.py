@@ -174,7 +174,7 @@ def station(words: str | None) -> Document:
 
 
 NONE_RUN: Document = {"communications": []}
-TEXT, OTHER = "RS-485", "wireless"
+TEXT, OTHER = "RS-485", "twisted-pair ethernet"
 CU, AL = {"material": "copper"}, {"material": "aluminum"}
 YES, NO, UNSAID = {"continuous_rated": True}, {"continuous_rated": False}, {"rating": 20}
 NOT_KNOWN = "not known"
@@ -1287,9 +1287,9 @@ def test_a_sentence_begins_with_a_capital(tmp_path: Path) -> None:
     rule = {"each": "/communications/*", "inputs": {"out": "outdoors", "text": "kind"}, "holds": "out",
             "passes": "{each} and {each} are fine.", "fails": "{text} of {each}.",
             "remedy": "Move {each}."}  # fmt: skip
-    bad, good = ask(load(tmp_path, rule), runs(outdoors=[True, False], kind=["wireless", "wireless"]))
+    bad, good = ask(load(tmp_path, rule), runs(outdoors=[True, False], kind=[OTHER, OTHER]))
     assert good.note == "Communication run R1 and communication run R1 are fine."
-    assert bad.note == "Wireless of communication run R2."
+    assert bad.note == "Twisted-pair ethernet of communication run R2."
     assert bad.remedy == "Move communication run R2."
 
 
