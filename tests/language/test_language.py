@@ -299,6 +299,11 @@ CASES: dict[str, list[tuple[Any, ...]]] = {
               ("bears(source, 'high voltage')", station("High voltages"), "no"),
               ("bears(source, 'high voltage')", station(None), NOT_KNOWN, "slow"),
               ("bears(source, 'high voltage')", {"site": {}}, NOT_KNOWN, "slow")],
+    "begins": [("begins(source, 'high voltage')", station("HIGH-VOLTAGE: keep  out!"), "yes"),
+               ("begins(source, 'keep out')", station("High voltage. Keep out"), "no"),
+               ("begins(source, 'high voltage')", station("High voltages"), "no"),
+               ("begins(source, 'high voltage')", station(None), NOT_KNOWN, "slow"),
+               ("begins(source, 'high voltage')", {"site": {}}, NOT_KNOWN, "slow")],
     "day": [("day(source)", {"site": {"design_low_source": "0001-01-01"}}, "1"),
             ("day(source)", {"site": {"design_low_source": "0001-03-01"}}, "60"),
             ("day(source) - day(source)", {"site": {"design_low_source": "2024-02-29"}}, "0"),
@@ -1140,6 +1145,19 @@ def test_a_quantity_that_fits_no_case_is_none(tmp_path: Path) -> None:
     found = {f.label[-2:]: f.verdict for f in ask(book, runs(kind=[TEXT, OTHER, MISSING, TEXT],
                                                               length=[1, 1, 1, MISSING]))}  # fmt: skip
     assert found == {"R1": "fail", "R2": "pass", "R3": "warn", "R4": "warn"}
+
+
+def test_what_a_figure_decides_alone_needs_no_fact(tmp_path: Path) -> None:
+    """By both ways: a limit that may be one of two decides where both are kept; so does a figure beside an unknown."""
+    figures = (figure("little", "ft", "1"), figure("much", "ft", "2"), figure("free", "", "1"))
+    row = {"each": "/communications/*", "inputs": {"out": "outdoors", "long": "length"}}
+    either = {**row, "let": {"most": "much if out else little"}, "holds": "long <= most"}
+    lengths: list[Any] = [1, 1.5, 3]
+    verdicts = [f.verdict for f in ask(load(tmp_path, either, figures=figures), runs(kind=[TEXT] * 3, length=lengths))]
+    assert verdicts == ["pass", "warn", "fail"]
+    beside = {**row, "holds": "not out and (free == 1 or long <= little)"}
+    document = runs(kind=[TEXT] * 3, outdoors=[True, False, MISSING])
+    assert [f.verdict for f in ask(load(tmp_path, beside, figures=figures), document)] == ["fail", "pass", "warn"]
 
 
 def test_the_first_case_that_is_true_counts(tmp_path: Path) -> None:
