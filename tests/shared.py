@@ -206,7 +206,7 @@ def prune(value: Any, group: Group, said: dict[str, Any]) -> None:
     for key, child in group.lists.items():
         rows = value.get(key)
         each = rows.get("each", {}) if isinstance(rows, dict) else {}
-        prune(each, child.body, each)
+        prune(each, child.body, {})  # what is said for each holds for those parts it can belong to
         for one in rows.get("all", rows.get("only", ())) if isinstance(rows, dict) else rows or ():
             prune(one, child.body, merged(each, one))
 

@@ -268,7 +268,8 @@ def test_more_metal_never_carries_less(parts: list[Document], material: str, ins
     conductor = {"material": material, "insulation": insulation, "parallel_sets": sets}
     report = findings_of({"circuits": [
         {"id": size, "kind": "feeder", "declared_current": current, "conductor": {**conductor, "size": size},
-         "terminals": [{"temperature": terminals}], "segments": parts} for size in SIZES]}, edition)  # fmt: skip
+         "terminals": [{"temperature": terminals}], "overcurrent": None, "segments": parts}
+        for size in SIZES]}, edition)  # fmt: skip
     for rule, figure in (("conductor-too-small-before-correction", "ampacity"),
                          ("conductor-too-small-after-correction", "corrected ampacity")):  # fmt: skip
         by_part = {f.about: f for f in report.of(rule)}
@@ -325,11 +326,13 @@ def parameters() -> list[tuple[str, str, str]]:
 
 
 def stricter(parameter: Parameter, way: str, share: Decimal) -> Parameter:
-    """A parameter moved the stricter way by a share of itself, at every edition."""
+    """A parameter moved the stricter way by a share of itself, at every edition; one of yes and no all the way."""
 
     def moved(text: str) -> str:
         if text == WITHDRAWN:
             return text
+        if parameter.meaning.startswith("whether "):
+            return "1" if way == "higher" else "0"
         value = Decimal(text)
         return f"{value + abs(value) * share * (1 if way == 'higher' else -1):f}"
 
@@ -811,11 +814,20 @@ def test_how_many_are_like_something_unknown_is_not_known() -> None:
     assert not finding.decided and finding.missing == ("/grounding/electrodes/all/0/building",)
 
 
+@pytest.mark.parametrize(("resistance", "verdict"), [("2 Mohm", "pass"), ("0.7 Mohm", None), ("0.1 Mohm", "warn")])
+def test_a_limit_that_is_one_of_two_decides_where_both_say_the_same(resistance: str, verdict: str | None) -> None:
+    """At least 0.5 or 1 megohm is asked by the voltage of the string, which nobody states."""
+    document = {"readings": {"strings": {"only": [{"string": "S", "insulation_resistance": resistance}]}}}
+    both_agree(rulebook(2020), document)
+    (finding,) = findings_of(document).of("insulation-resistance-too-low")
+    assert (finding.verdict.value if finding.decided else None) == verdict
+
+
 @pytest.mark.parametrize("voltage", [5e-324, 1e-310, 1e-300])
 def test_figures_stay_finite(voltage: float) -> None:
     """A voltage as small as the schema lets it be, by which something is divided."""
-    document = {"circuits": [{"id": "C", "kind": "feeder", "declared_current": 1, "voltage": voltage, "length": 100,
-                              "conductor": "10 AWG copper"}]}  # fmt: skip
+    document = {"circuits": [{"id": "C", "kind": "feeder", "declared_current": 1, "voltage": voltage,
+                              "conductor": "10 AWG copper", "segments": [{"length": 100}]}]}  # fmt: skip
     both_agree(rulebook(2020), document)
     assert answered(document, 2020)
 

@@ -124,8 +124,8 @@ class Doubtful(Writer):
         names = sorted(names_in(node) - self.bound.constants.keys())
         paths = {name: self.paths[name] for name in names if name in self.paths}
         lookups = [n for n in walk(node) if isinstance(n, Lookup)]
-        if any(isinstance(n, Const) and isinstance(n.value, bool) for n in walk(node)):
-            return None
+        if any(isinstance(n, Choose) or (isinstance(n, Const) and isinstance(n.value, bool)) for n in walk(node)):
+            return None  # of two values both may be known where it is not known which
         if lookups and (len(lookups) > 1 or {*names} - names_in(lookups[0])):
             return None  # what is not known must keep the table from being asked, since it may bar something
         decides = any(isinstance(n, Choose) or (isinstance(n, Logic) and n.op != "not") for n in walk(node))
