@@ -174,7 +174,7 @@ def station(words: str | None) -> Document:
 
 
 NONE_RUN: Document = {"communications": []}
-TEXT, OTHER = "RS-485", "wireless"
+TEXT, OTHER = "RS-485", "twisted-pair ethernet"
 CU, AL = {"material": "copper"}, {"material": "aluminum"}
 YES, NO, UNSAID = {"continuous_rated": True}, {"continuous_rated": False}, {"rating": 20}
 NOT_KNOWN = "not known"
@@ -299,6 +299,11 @@ CASES: dict[str, list[tuple[Any, ...]]] = {
               ("bears(source, 'high voltage')", station("High voltages"), "no"),
               ("bears(source, 'high voltage')", station(None), NOT_KNOWN, "slow"),
               ("bears(source, 'high voltage')", {"site": {}}, NOT_KNOWN, "slow")],
+    "begins": [("begins(source, 'high voltage')", station("HIGH-VOLTAGE: keep  out!"), "yes"),
+               ("begins(source, 'keep out')", station("High voltage. Keep out"), "no"),
+               ("begins(source, 'high voltage')", station("High voltages"), "no"),
+               ("begins(source, 'high voltage')", station(None), NOT_KNOWN, "slow"),
+               ("begins(source, 'high voltage')", {"site": {}}, NOT_KNOWN, "slow")],
     "day": [("day(source)", {"site": {"design_low_source": "0001-01-01"}}, "1"),
             ("day(source)", {"site": {"design_low_source": "0001-03-01"}}, "60"),
             ("day(source) - day(source)", {"site": {"design_low_source": "2024-02-29"}}, "0"),
@@ -1142,6 +1147,20 @@ def test_a_quantity_that_fits_no_case_is_none(tmp_path: Path) -> None:
     assert found == {"R1": "fail", "R2": "pass", "R3": "warn", "R4": "warn"}
 
 
+def test_what_a_figure_decides_alone_needs_no_fact(tmp_path: Path) -> None:
+    """By both ways: a limit that may be one of two decides where both are kept; so does a figure beside an unknown."""
+    figures = (figure("little", "ft", "1"), figure("much", "ft", "2"), figure("free", "", "1"))
+    row = {"each": "/communications/*", "inputs": {"out": "outdoors", "long": "length"}}
+    either = {**row, "let": {"most": "much if out else little"}, "holds": "long <= most"}
+    lengths: list[Any] = [1, 1.5, 3]
+    found = ask(load(tmp_path, either, figures=figures), runs(kind=[TEXT] * 3, length=lengths))
+    assert {f.label[-2:]: f.verdict for f in found} == {"R1": "pass", "R2": "warn", "R3": "fail"}
+    beside = {**row, "holds": "not out and (free == 1 or long <= little)"}
+    document = runs(kind=[TEXT] * 3, outdoors=[True, False, MISSING])
+    found = ask(load(tmp_path, beside, figures=figures), document)
+    assert {f.label[-2:]: f.verdict for f in found} == {"R1": "fail", "R2": "pass", "R3": "warn"}
+
+
 def test_the_first_case_that_is_true_counts(tmp_path: Path) -> None:
     derived = {"name": "slack", "meaning": "slack", "each": "/communications/*", "unit": "in",
                "inputs": {"length": "length", "out": "outdoors"},
@@ -1287,9 +1306,9 @@ def test_a_sentence_begins_with_a_capital(tmp_path: Path) -> None:
     rule = {"each": "/communications/*", "inputs": {"out": "outdoors", "text": "kind"}, "holds": "out",
             "passes": "{each} and {each} are fine.", "fails": "{text} of {each}.",
             "remedy": "Move {each}."}  # fmt: skip
-    bad, good = ask(load(tmp_path, rule), runs(outdoors=[True, False], kind=["wireless", "wireless"]))
+    bad, good = ask(load(tmp_path, rule), runs(outdoors=[True, False], kind=[OTHER, OTHER]))
     assert good.note == "Communication run R1 and communication run R1 are fine."
-    assert bad.note == "Wireless of communication run R2."
+    assert bad.note == "Twisted-pair ethernet of communication run R2."
     assert bad.remedy == "Move communication run R2."
 
 

@@ -32,7 +32,8 @@ def report_of(name: str, broken: bool = False) -> ampcite.Report:
     house = json.loads(HOUSES[name].read_text("utf-8"))
     if broken:
         house["readings"]["tested_on"] = "2020-01-01"
-        house["labels"]["all"][0]["hand_written"] = True
+        for label in house["labels"]["all"]:
+            label["hand_written"] = True
         house["site"].pop("design_low", None)
         for circuit in house["circuits"]["all"]:
             circuit.pop("conductor", None)

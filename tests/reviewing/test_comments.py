@@ -7,6 +7,7 @@ one comment. The cures were settled by hand before the search was asked.
 from __future__ import annotations
 
 import copy
+import json
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -56,9 +57,13 @@ def test_every_finding_is_in_one_place_and_every_tried_cure_cures(one: dict[str,
 
 
 def test_a_mistake_of_one_fact_is_seldom_more_than_one_comment(capsys: pytest.CaptureFixture[str]) -> None:
-    """Counted where one fact was changed and more than one rule answered; without what the whole house breaks there."""
+    """Counted where one fact was changed and more than one rule answered; without what the whole house breaks there.
+
+    A change that is listed once for each edition is one mistake, counted at the first.
+    """
     found, said, mistakes = 0, 0, 0
-    for one in SOME:
+    changes = {(one["house"], json.dumps([one["set"], one.get("leave_out")])): one for one in reversed(SOME)}
+    for one in changes.values():
         edition, packs = one["editions"][-1], tuple(one["packs"])
         sound = reviewed(shipped_house(one["house"]), edition, packs).report
         whole = {key(f) for f in sound.findings if f.verdict != "pass"}
