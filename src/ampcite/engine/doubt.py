@@ -128,10 +128,10 @@ class Doubtful(Writer):
             return None  # of two values both may be known where it is not known which
         if lookups and (len(lookups) > 1 or {*names} - names_in(lookups[0])):
             return None  # what is not known must keep the table from being asked, since it may bar something
-        decides = any(isinstance(n, Choose) or (isinstance(n, Logic) and n.op != "not") for n in walk(node))
+        decides = any(isinstance(n, Logic) and n.op != "not" for n in walk(node))
         many = any(path.many and path.leaf is not None for path in paths.values())
         if (len(names) > 1 or decides or many) and not self.of_all(node):
-            return None  # a figure may decide alone: both of two limits are kept, or what stands beside is true
+            return None  # a figure may decide alone, beside what is not known
         perhaps_barred = [path for path in paths.values() if path.derived and path.leaf in self.barred
                           and self.variable(path) not in self.sure]  # fmt: skip
         if any(path.many for path in perhaps_barred) or (lookups and perhaps_barred):
