@@ -179,7 +179,8 @@ def rests_on(packs: list[Pack], one: Rule) -> set[str]:
     """The words of a rule and of the quantities it rests on, the names of figures, tables and quantities among them."""
     quantities = {name: d for pack in packs for name, d in pack.derived.items()}
     sentences = [text for by in (one.passes, one.fails, one.remedy) for text in by.texts.values()]
-    texts = [one.applies, one.holds, *one.let.values(), *one.inputs.values(), *sentences]
+    scopes = [formula for _, formula in one.scopes]
+    texts = [one.applies, *scopes, one.holds, *one.let.values(), *one.inputs.values(), *sentences]
     names = _words([*texts, *(f"{w.holds} {w.says}" for w in one.alternatives)])
     seen: set[str] = set()
     while more := {name for name in names - seen if name in quantities}:
