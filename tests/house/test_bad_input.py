@@ -787,10 +787,10 @@ PACKS: dict[str, tuple[list[Change], str, tuple[str, ...]]] = {
     "holds whatever is said": ([formula("longest_run <= longest_run")], RULE, ("whatever the description says",)),
     "unknown top-level table": ([(R, "", "[[rules]]\nid = 1\n")], R, ('"rules"', 'mean "rule"')),
     "unknown key of a rule": ([(R, 'remedy = "Sh', 'remedi = "x"\nremedy = "Sh')], RULE, ('"remedi"', 'mean "remedy"')),
-    "unknown force": ([(R, '"requirement"', '"must"')], f"{RULE} / force", ('"must"', "requirement, recommendation")),
+    "unknown force": ([(R, '"requirement"', '"must"')], f"{RULE} / force", ('"must"', '"requirement", "recommendation"')),
     "text for a list": ([(HEAD, EDITIONS, 'editions = "2020"')], "pack / editions", ('"2020"', "array")),
     "text for a number": ([(HEAD, EDITIONS, 'editions = ["2020"]')], "pack / editions", ('"2020"', "integer")),
-    "number for a text": ([(R, '"A run is not too long"', "7")], f"{RULE} / title", ("7", "string")),
+    "number for a text": ([(R, '"A run is not too long"', "7")], f"{RULE} / title", ("7", "in quotes")),
     "date for a text": ([(R, '"A run is not too long"', "2020-01-01")], f"{RULE} / title", ("2020-01-01", "string")),
     "head in another file": ([(R, "", "[pack]\nname = 'x'\n")], R, ("pack.toml",)),
     "no head": ([(HEAD, BASE[HEAD], "")], HEAD, ("lacks the table [pack]",)),
@@ -817,7 +817,7 @@ def test_a_folder_that_is_no_pack(tmp_path: Path) -> None:
 
 def test_files_of_a_pack_that_are_no_text(tmp_path: Path) -> None:
     latin = "Café".encode("latin-1")
-    names(refusal(write(tmp_path / "toml", {**BASE, R: latin})), R, "utf-8")
+    names(refusal(write(tmp_path / "toml", {**BASE, R: latin})), R, "UTF-8")
     names(refusal(write(tmp_path / "csv", {**BASE, CSV: latin})), CSV, "UTF-8")
     names(refusal(write(tmp_path / "large", {**BASE, "more.toml": "#" * 5_000_000})), "more.toml", "larger")
     names(refusal(write(tmp_path / "nul", {**BASE, CSV: "up_to,dry,wet\n1\0,2,3\n"})), "")

@@ -243,9 +243,10 @@ def electrode_conductor(edition: int, verdict: str, supply: str, size: str, meta
                         supply_metal: str = "copper",
                         electrode: str = "metal water pipe") -> ampcite.Finding:  # fmt: skip
     """A grounding electrode conductor from a service to one electrode."""
-    conductor = {"id": "gec", "electrodes": ["e"], "size": size, "material": metal,
-                 "supply": {"size": supply, "material": supply_metal, "parallel_sets": sets}}  # fmt: skip
-    house = {"grounding": {"electrodes": [{"id": "e", "kind": electrode}], "electrode_conductors": [conductor]}}
+    conductor = {"electrodes": ["e"], "size": size, "material": metal, "feeder": None}
+    house = {"service": {"conductor": {"size": supply, "material": supply_metal, "parallel_sets": sets}},
+             "grounding": {"electrodes": [{"id": "e", "kind": electrode}],
+                           "electrode_conductors": [conductor]}}  # fmt: skip
     return finding(edition, house, "electrode-conductor-too-small", verdict)
 
 
@@ -827,10 +828,16 @@ def handle(edition: int, height: float | str, verdict: str) -> Figure:
     return finding(edition, house, "handle-too-high", verdict).figures["handle height limit"]
 
 
+def before_a_panel(space: dict[str, Any]) -> dict[str, Any]:
+    """A house with the working space before a panel at 120 V to ground."""
+    return {"service": {"voltage_to_neutral": 120}, "panels": [{"id": "p", "make": "A"}], "inverters": [],
+            "disconnects": [], "storage": [], "working_spaces": [{"equipment": "p", **space}]}  # fmt: skip
+
+
 @reproduces("ex10-01", *EVERY)
 def _(printed: Printed, edition: int) -> None:
     for height, verdict in ((84, "pass"), (83.9, "fail")):
-        house = {"working_spaces": [{"id": "w", "equipment_top": "84 in", "height": height}]}
+        house = before_a_panel({"equipment_top": "84 in", "height": height})
         found = finding(edition, house, "working-space-too-low", verdict)
         printed.agrees("needed height", found.figures["needed height"])
     printed.agrees("highest handle", handle(edition, "6 ft 7 in", "pass"))
@@ -845,9 +852,9 @@ def _(printed: Printed, edition: int) -> None:
 
 @reproduces("ex10-05", *EVERY)
 def _(printed: Printed, edition: int) -> None:
-    space = {"id": "w", "volts_to_ground": 120, "condition": 1, "equipment_width": 16, "equipment_top": 70}
+    space = {"condition": 1, "equipment_width": 16, "equipment_top": 70}
     for less, verdict in ((0, "pass"), (0.001, "fail")):
-        house = {"working_spaces": [space | {"width": 30 - less, "depth": 36 - less, "height": 78 - less}]}
+        house = before_a_panel(space | {"width": 30 - less, "depth": 36 - less, "height": 78 - less})
         width = finding(edition, house, "working-space-too-narrow", verdict)
         depth = finding(edition, house, "working-space-too-shallow", verdict)
         height = finding(edition, house, "working-space-too-low", verdict)
@@ -870,8 +877,8 @@ def _(printed: Printed, edition: int) -> None:
     printed.agrees("high to neutral", neutral.figures["highest"])
     printed.agrees("low line to line", line.figures["lowest"])
     printed.agrees("high line to line", line.figures["highest"])
-    measured((113.9, 120), 227.9, "fail")
-    measured((120, 126.1), 252.1, "fail")
+    measured((113.9, 120), 227.9, "warn")  # no clause holds the house to what the utility has to deliver
+    measured((120, 126.1), 252.1, "warn")
 
 
 @reproduces("ex10-11", *EVERY)

@@ -70,7 +70,7 @@ MISTAKES: dict[str, list[Mistake]] = {
         (
             "10 kWh on the one-line diagram for a battery of 9.6 kWh",
             {"/storage/0/one_line_energy": 10},
-            {"storage-energy-differs"},
+            {"storage-energy-not-on-one-line"},
         ),
         ("no bollards before the battery", {"/storage/0/impact_protection": None}, {"storage-in-path-of-vehicles"}),
         (
@@ -89,7 +89,7 @@ MISTAKES: dict[str, list[Mistake]] = {
             {"string-voltage-over-dwelling-limit", "string-voltage-over-inverter-limit", "string-voltages-unequal",
              "dc-disconnect-voltage-too-low", "max-dc-voltage-label-wrong", "module-number-not-that-of-strings",
              "module-without-shutdown-device", "string-electronics-do-not-fit-its-modules",
-             "string-voltage-off-expectation"},
+             "string-voltage-off-expectation", "working-space-too-shallow"},
         ),
     ],
 }  # fmt: skip
