@@ -788,7 +788,7 @@ PACKS: dict[str, tuple[list[Change], str, tuple[str, ...]]] = {
     "unknown top-level table": ([(R, "", "[[rules]]\nid = 1\n")], R, ('"rules"', 'mean "rule"')),
     "unknown key of a rule": ([(R, 'remedy = "Sh', 'remedi = "x"\nremedy = "Sh')], RULE, ('"remedi"', 'mean "remedy"')),
     "unknown force": ([(R, '"requirement"', '"must"')], f"{RULE} / force",
-                      ('"must"', '"requirement", "recommendation"')),  # fmt: skip
+                      ('"must"', '"requirement", "recommendation"')),
     "text for a list": ([(HEAD, EDITIONS, 'editions = "2020"')], "pack / editions", ('"2020"', "array")),
     "text for a number": ([(HEAD, EDITIONS, 'editions = ["2020"]')], "pack / editions", ('"2020"', "integer")),
     "number for a text": ([(R, '"A run is not too long"', "7")], f"{RULE} / title", ("7", "in quotes")),
