@@ -18,13 +18,13 @@ CAUTION = (
 _HEAD = {FAILING: "newly failing", RELIEVED: "relieved", UNDECIDED: "newly undecided", OTHER: "no breach"}
 
 
-def _houses(number: int) -> str:
+def _counted(number: int) -> str:
     return "1 house" if number == 1 else f"{number} houses"
 
 
 def as_text(effects: Sequence[Effect], houses: int, aside: Sequence[str], title: str) -> str:
     """One page for reading: by clause, the counts of houses, and who they are where something breaks."""
-    lines = [title, f"{_houses(houses)}. {_total(effects)}", ""]
+    lines = [title, f"{_counted(houses)}. {_total(effects)}", ""]
     for one in effects:
         counts = ", ".join(f"{_HEAD[kind]} {one.count(kind)}" for kind in KINDS if one.count(kind))
         lines += [one.cause, f"  {counts}"]
@@ -103,7 +103,7 @@ ul {{ margin: 0; padding-left: 1.2rem; color: #555; font-size: .9rem; }}
 </head>
 <body>
 <h1>{title}</h1>
-<p>{_houses(houses)}. {total}</p>
+<p>{_counted(houses)}. {total}</p>
 <table>
 <thead><tr><th scope=col>clause</th>{heads}</tr></thead>
 <tbody>
