@@ -67,7 +67,7 @@ def as_html(effects: Sequence[Effect], houses: int, aside: Sequence[str], title:
             rows.append(f'<tr><td colspan="{len(KINDS) + 1}"><ul>{items}{more}</ul></td></tr>')
     heads = "".join(f"<th scope=col>{escape(_HEAD[kind])}</th>" for kind in KINDS)
     notes = "".join(f"<p>Set aside: {escape(said)}</p>" for said in aside)
-    return _PAGE.format(title=escape(title), houses=houses, total=escape(_total(effects)), heads=heads,
+    return _PAGE.format(title=escape(title), houses=_counted(houses), total=escape(_total(effects)), heads=heads,
                         rows="\n".join(rows), notes=notes, caution=escape(CAUTION))  # fmt: skip
 
 
@@ -103,7 +103,7 @@ ul {{ margin: 0; padding-left: 1.2rem; color: #555; font-size: .9rem; }}
 </head>
 <body>
 <h1>{title}</h1>
-<p>{_counted(houses)}. {total}</p>
+<p>{houses}. {total}</p>
 <table>
 <thead><tr><th scope=col>clause</th>{heads}</tr></thead>
 <tbody>
