@@ -56,6 +56,15 @@ def test_the_table_has_a_row_for_each_clause_house_and_rule(houses: Path) -> Non
     }  # fmt: skip
 
 
+def test_no_cell_of_the_table_is_a_formula(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("=1+1.json").write_text(SHIPPED["microinverters"].read_text("utf-8"), "utf-8")
+    _, out, _ = effect(Path("=1+1.json"), "--after", OSSARY, "--format", "csv")
+    rows = list(csv.reader(io.StringIO(out)))
+    assert any("1+1.json" in cell for row in rows for cell in row)
+    assert not [cell for row in rows for cell in row if cell.startswith(("=", "+", "-", "@"))]
+
+
 def test_what_a_law_narrows_is_named_by_its_own_clause(houses: Path) -> None:
     _, out, _ = effect(houses, "--after", OSSARY, "--format", "csv")
     rows = csv.DictReader(io.StringIO(out))

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from html import escape
 from pathlib import Path
 
 from ampcite.authoring.effect import FAILING, KINDS, OTHER, RELIEVED, UNDECIDED, Effect, Shift
+from ampcite.base.spreadsheet import as_csv
 
 MOST_NAMED = 6
 CAUTION = (
@@ -40,16 +39,13 @@ def as_text(effects: Sequence[Effect], houses: int, aside: Sequence[str], title:
 
 def as_table(effects: Sequence[Effect]) -> str:
     """A table, one row for each clause, house and rule, as CSV."""
-    out = io.StringIO()
-    write = csv.writer(out, lineterminator="\n")
-    write.writerow(["clause", "effect", "house", "part", "rule", "before", "after", "why"])
+    rows = [("clause", "effect", "house", "part", "rule", "before", "after", "why")]
     for one in effects:
         for kind in KINDS:
             for source, found in one.houses.get(kind, {}).items():
-                for s in found:
-                    write.writerow([one.cause, _HEAD[kind], source, s.label, s.rule, s.before, s.after,
-                                    "; ".join(s.why)])  # fmt: skip
-    return out.getvalue()
+                rows += [(one.cause, _HEAD[kind], source, s.label, s.rule, s.before, s.after, "; ".join(s.why))
+                         for s in found]  # fmt: skip
+    return as_csv(rows, mark=False)
 
 
 def as_html(effects: Sequence[Effect], houses: int, aside: Sequence[str], title: str) -> str:

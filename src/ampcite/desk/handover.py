@@ -11,12 +11,12 @@ from typing import Any
 import attrs
 
 from ampcite.base.errors import Complaint, InputError, nearest, short
+from ampcite.base.spreadsheet import rows_of_file
 from ampcite.desk.site import DONE, FLAG, Line, SiteSheet
 from ampcite.engine.rulebook import Rulebook
 from ampcite.house.parts import Description
 from ampcite.house.read import read
 from ampcite.house.write import written
-from ampcite.letters.answers import rows_of_file
 from ampcite.reviewing.comments import Review, review
 
 FORM = "https://ampcite.invalid/schemas/1.0/site-form.schema.json"

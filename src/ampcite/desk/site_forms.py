@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator
 
+from ampcite.base.spreadsheet import as_csv, as_workbook
 from ampcite.desk.handover import FORM
 from ampcite.desk.site import DONE, Line, SiteSheet
-from ampcite.letters.answers import as_text, workbook
 from ampcite.letters.as_html import template
 from ampcite.letters.texts import readable
 
@@ -26,17 +24,13 @@ def rows(sheet: SiteSheet) -> Iterator[tuple[str, ...]]:
 
 
 def to_csv(sheet: SiteSheet) -> str:
-    """The sheet as CSV, with a byte-order mark; no cell is a formula."""
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(COLUMNS)
-    writer.writerows([as_text(cell) for cell in row] for row in rows(sheet))
-    return "\ufeff" + out.getvalue()
+    """The sheet as CSV; no cell is a formula."""
+    return as_csv([COLUMNS, *rows(sheet)])
 
 
 def to_xlsx(sheet: SiteSheet) -> bytes:
     """The sheet as a workbook of texts; the same sheet gives the same bytes."""
-    return workbook(readable(sheet.title), "site", [COLUMNS, *rows(sheet)], WIDTHS, (4,))
+    return as_workbook(readable(sheet.title), "site", [COLUMNS, *rows(sheet)], WIDTHS, (4,))
 
 
 def to_html(sheet: SiteSheet) -> str:

@@ -12,7 +12,7 @@ from types import TracebackType
 from typing import Any
 
 from ampcite.base.resources import load_schema
-from ampcite.letters.answers import as_text
+from ampcite.base.spreadsheet import as_text
 
 ROWS = 2000
 """So many rows are held before they are written."""
