@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 import ampcite
-from ampcite.house.listing import standard
+from ampcite.house.listing import standards
 
 
 @pytest.mark.parametrize(("printed", "read"), [
@@ -14,13 +14,18 @@ from ampcite.house.listing import standard
     ("UL 61730-1", "UL 61730"), ("UL 61730-1-2", "UL 61730"), ("UL 2703 Ed. 1", "UL 2703"),
     ("UL 2703, 1st edition", "UL 2703"),
     ("UL 9540 (2nd Ed.)", "UL 9540"), ("UL 1741:2021", "UL 1741"), ("UL 98B", "UL 98B"),
-    ("UL 248-14", "UL 248-14"), ("UL 248-4:2010", "UL 248-4"),
     ("UL 514A", "UL 514A"), ("UL67", "UL 67"), ("IEC 62109-1", "IEC 62109"),
     ("listed", "listed"), ("a field label of 2024", "a field label of 2024"),
 ])  # fmt: skip
 def test_one_way_of_writing(printed: str, read: str) -> None:
-    assert standard(printed) == read
-    assert standard(read) == read
+    assert standards(printed) == (read,)
+    assert standards(read) == (read,)
+
+
+@pytest.mark.parametrize(("printed", "part"), [("UL 248-14", "UL 248-14"), ("UL 248-4:2010", "UL 248-4")])
+def test_a_part_of_another_thing_is_named_beside_its_standard(printed: str, part: str) -> None:
+    assert standards(printed) == standards(part) == (part, "UL 248")
+    assert standards("UL 248") == ("UL 248",)
 
 
 def test_a_part_has_each_standard_once() -> None:

@@ -15,7 +15,7 @@ from ampcite.house.barring import Barred, barred
 from ampcite.house.belonging import refusal
 from ampcite.house.claims import compare, format_value
 from ampcite.house.links import Links, own_links
-from ampcite.house.listing import standard
+from ampcite.house.listing import standards
 from ampcite.house.marks import Marks, at, for_one, is_open, unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import ABSENT_PART, Description, Part
@@ -192,7 +192,7 @@ class _Gatherer:
         elif field.kind == "outline":
             facts[path] = tuple([self.point(point, field, part, f"{path}/{i}") for i, point in enumerate(item)])
         elif path.rpartition("/")[2] == "listing":
-            facts[path] = tuple(dict.fromkeys(map(standard, item)))
+            facts[path] = tuple(dict.fromkeys(name for printed in item for name in standards(printed)))
         else:
             facts[path] = tuple(item)
 

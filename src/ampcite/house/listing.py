@@ -14,16 +14,16 @@ _SUPPLEMENT = re.compile(r"\bsupplement\b", re.IGNORECASE)
 
 
 @lru_cache(maxsize=1024)
-def standard(printed: str) -> str:
-    """The standard that a listing names, such as "UL 1741 SB" for "UL1741 Supplement SB (2nd Ed.)".
+def standards(printed: str) -> tuple[str, ...]:
+    """What a listing names: its standard, such as "UL 1741 SB" for "UL1741 Supplement SB (2nd Ed.)".
 
-    Parts ("UL 61730-1") and editions ("UL 2703 Ed. 1") are left out, but for parts that are of different things
-    ("UL 248-14"); what names no standard stays as it is printed.
+    Parts ("UL 61730-1") and editions ("UL 2703 Ed. 1") are left out; where the parts are of different things, the part
+    is named before the standard it belongs to ("UL 248-14" and "UL 248"). What names no standard stays as printed.
     """
     found = _STANDARD.search(printed)
     if found is None:
-        return printed
+        return (printed,)
     body, number, part, rest = found.groups()
-    number += part if number in _PARTS_DIFFER else ""
-    rest = _SUPPLEMENT.sub(" ", _EDITION.sub(" ", rest))
-    return " ".join([body.upper(), number.upper(), *rest.upper().split()]).rstrip(" ,;:")
+    supplement = _SUPPLEMENT.sub(" ", _EDITION.sub(" ", rest)).upper().split()
+    named = [number + part, number] if part and number in _PARTS_DIFFER else [number]
+    return tuple(" ".join([body.upper(), one.upper(), *supplement]).rstrip(" ,;:") for one in named)
