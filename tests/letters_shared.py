@@ -6,10 +6,9 @@ from functools import cache
 from typing import Any
 
 import ampcite
-from ampcite.house.change import LEFT_OUT, change
 from ampcite.letters.compose import compose
 from ampcite.letters.records import Letter
-from shared import BROKEN, changed, rulebook, shipped_house
+from shared import BROKEN, rulebook, shipped_house, with_mistake
 
 DAY = "2026-04-01"
 
@@ -28,13 +27,6 @@ def _mistakes(house: str, count: int) -> tuple[int, ...]:
             document = after
             out.append(i)
     return tuple(out)
-
-
-def with_mistake(document: dict[str, Any], one: dict[str, Any]) -> dict[str, Any]:
-    document = changed(document, one["set"])
-    for pointer in one.get("leave_out", ()):
-        document = change(document, pointer, LEFT_OUT)
-    return document
 
 
 def many_mistakes(house: str = "converter-strings", count: int = 12) -> dict[str, Any]:

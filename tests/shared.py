@@ -262,8 +262,13 @@ def changed(document: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]
 
 
 def broken(one: dict[str, Any]) -> dict[str, Any]:
-    """The house with the mistake in it."""
-    document = changed(shipped_house(one["house"]), one["set"])
+    """The shipped house with the mistake in it."""
+    return with_mistake(shipped_house(one["house"]), one)
+
+
+def with_mistake(document: dict[str, Any], one: dict[str, Any]) -> dict[str, Any]:
+    """A house with a mistake in it: what is set, and what is left out."""
+    document = changed(document, one["set"])
     for pointer in one.get("leave_out", ()):
         document = change(document, pointer, LEFT_OUT)
     return document

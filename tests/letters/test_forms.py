@@ -24,7 +24,7 @@ from ampcite.letters.answers import to_csv, to_xlsx
 from ampcite.letters.as_docx import to_docx
 from ampcite.letters.as_html import to_html
 from ampcite.letters.as_pdf import to_pdf
-from ampcite.letters.record import read_record, to_record
+from ampcite.letters.kept import read_record, to_record
 from ampcite.letters.records import Letter
 from browser import axe_findings, needs_browser, needs_office, needs_pdf_tools, wider_than
 from letters_shared import letter_of, many_mistakes

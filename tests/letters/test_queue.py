@@ -16,7 +16,7 @@ import pytest
 
 import ampcite
 from ampcite.letters.compose import compose
-from ampcite.letters.record import read_record, to_record
+from ampcite.letters.kept import read_record, to_record
 from ampcite.letters.records import NEW, OPEN, Item, Letter
 from ampcite.letters.rounds import Earlier
 from shared import rulebook

@@ -20,7 +20,7 @@ import ampcite
 from ampcite.base.resources import load_schema
 from ampcite.letters.answers import read_answers, to_csv, to_xlsx
 from ampcite.letters.compare import Comparison
-from ampcite.letters.record import read_record, to_record
+from ampcite.letters.kept import read_record, to_record
 from ampcite.letters.records import HIDDEN, NEW, OPEN, UNCHANGED, Letter
 from ampcite.letters.rounds import Answer, Earlier
 from letters_shared import _mistakes, letter_of, many_mistakes, with_mistake

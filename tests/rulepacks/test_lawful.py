@@ -45,9 +45,8 @@ import pytest
 
 import ampcite
 from ampcite.base.stages import is_later
-from ampcite.house.change import LEFT_OUT, change
 from ampcite.house.write import written
-from shared import TESTS, changed, plain, rulebook, years
+from shared import TESTS, plain, rulebook, with_mistake, years
 
 LAWFUL = {path.stem: path for path in sorted((TESTS / "houses" / "lawful").glob("*.json"))}
 EDITIONS = (2017, 2020, 2023)
@@ -59,13 +58,6 @@ NEIGHBOURS: list[dict[str, Any]] = json.loads((TESTS / "houses" / "neighbours.js
 
 def house(name: str) -> dict[str, Any]:
     document: dict[str, Any] = json.loads(LAWFUL[name].read_text("utf-8"))
-    return document
-
-
-def neighbour(one: dict[str, Any]) -> dict[str, Any]:
-    document = changed(house(one["house"]), one["set"])
-    for pointer in one.get("leave_out", ()):
-        document = change(document, pointer, LEFT_OUT)
     return document
 
 
@@ -81,7 +73,7 @@ def test_a_lawful_house_passes_with_nothing_open_at_its_stage(name: str, edition
 @pytest.mark.parametrize("one", NEIGHBOURS, ids=lambda one: f"{one['house']}: {one['name']}")
 def test_a_broken_neighbour_fails_by_the_rule_that_should_find_it(one: dict[str, Any]) -> None:
     """At every edition; a reviewer writes one comment of it."""
-    description = ampcite.read(neighbour(one))
+    description = ampcite.read(with_mistake(house(one["house"]), one))
     for edition in years(one["editions"]) if "editions" in one else EDITIONS:
         report = ampcite.check(rulebook(edition), description)
         assert "fail" in {f.verdict for f in report.of(one["rule"])}, edition

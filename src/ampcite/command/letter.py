@@ -57,7 +57,7 @@ def letter(house: str, outs: tuple[Path, ...], earlier: Path | None, answers: Pa
     from ampcite.letters.compose import compose
     from ampcite.letters.edits import read_edits
     from ampcite.letters.form import before_sending
-    from ampcite.letters.record import read_record, to_record
+    from ampcite.letters.kept import read_record, to_record
     from ampcite.letters.records import CORRECTIONS, INFORMATION
     from ampcite.reviewing.comments import review
 

@@ -54,7 +54,7 @@ def compose(review: Review, description: Description, *, date: str = "", form: F
         date: of the letter, year-month-day; "" leaves it and the days that count from it out.
         form: header, phrases and days; by default those of the jurisdiction that the description names.
         edits: what the reviewer changes, from :func:`ampcite.letters.edits.read_edits`.
-        earlier: the record of the last round, from :func:`ampcite.letters.record.read_record`.
+        earlier: the record of the last round, from :func:`ampcite.letters.kept.read_record`.
         answers: what the applicant answered to it, by number, from :func:`ampcite.letters.answers.read_answers`.
 
     Raises:
