@@ -23,8 +23,8 @@ from ampcite.letters.compare import Comparison
 from ampcite.letters.kept import read_record, to_record
 from ampcite.letters.records import HIDDEN, NEW, OPEN, UNCHANGED, Letter
 from ampcite.letters.rounds import Answer, Earlier
-from letters_shared import _mistakes, letter_of, many_mistakes, with_mistake
-from shared import BROKEN, SHIPPED, examples, shipped_house
+from letters_shared import _mistakes, letter_of, many_mistakes
+from shared import BROKEN, SHIPPED, examples, shipped_house, with_mistake
 
 HOUSES = sorted(SHIPPED)
 
