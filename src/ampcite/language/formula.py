@@ -53,7 +53,7 @@ FUNCTIONS: dict[str, str] = {
     "any_is": "whether any flag of a list is yes",
     "alike": "whether all of a list are the same",
     "begins": "whether a text begins with some words, capitals, stops and spaces aside",
-    "bears": "whether a text holds each of some words (joined by ' + '), capitals, stops and spaces aside",
+    "bears": "whether a text holds each of some words (joined by ' ... '), capitals, stops and spaces aside",
     "day": "the day of a date written year-month-day, as a number, so that dates can be compared",
     "absent": "whether the description says that there is none (null); of a list, whether any of it is none",
 }

@@ -31,10 +31,14 @@ def whole(value: float) -> float:
     return float(nearest) if close(nearest, value) else float(math.floor(value))
 
 
+GAP = " ... "
+"""What stands between phrases of which a text has to hold each, whatever else stands between them."""
+
+
 def contains_phrases(text: str, phrases: str) -> bool:
-    """Whether a text holds each of some phrases joined by `` + ``, capitals, stops and spaces aside."""
+    """Whether a text holds each of some phrases joined by :data:`GAP`, capitals, stops and spaces aside."""
     plain = f" {_plain(text)} "
-    return all(f" {_plain(phrase)} " in plain for phrase in phrases.split(" + "))
+    return all(f" {_plain(phrase)} " in plain for phrase in phrases.split(GAP))
 
 
 def begins_with(text: str, words: str) -> bool:

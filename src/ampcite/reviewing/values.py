@@ -12,6 +12,7 @@ import attrs
 from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook
 from ampcite.house.part_types import Field
+from ampcite.language.functions import GAP
 from ampcite.language.logic import ABSENT
 from ampcite.language.quantities import read_quantity
 from ampcite.language.units import known_units, same_dimension
@@ -62,9 +63,10 @@ def other_values(field: Field, said: Any, fact: Any, findings: Iterable[Finding]
     elif field.kind == "text" and field.choices:
         yield from _choices(field, fact, alike)
     elif field.kind == "text" and not field.many:
-        texts = {o for o in others if isinstance(o, str)} | {
-            value for f in findings for value, _ in f.figures.values() if isinstance(value, str)}  # fmt: skip
-        yield from (Value(text, text) for text in sorted(t.replace(" + ", ". ") for t in texts) if text != fact)
+        asked = [value for f in findings for value, _ in f.figures.values() if isinstance(value, str)]
+        texts = [*asked, *sorted(o for o in others if isinstance(o, str))]  # a rule names first what it asks first
+        whole = dict.fromkeys(text.replace(GAP, " ") for text in texts)
+        yield from (Value(text, text) for text in whole if text != fact)
     elif field.kind == "number" and not field.many:
         yield from _numbers(field, said, fact, findings, others, rulebook)
 
