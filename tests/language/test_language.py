@@ -1161,6 +1161,22 @@ def test_what_a_figure_decides_alone_needs_no_fact(tmp_path: Path) -> None:
     assert {f.label[-2:]: f.verdict for f in found} == {"R1": "fail", "R2": "pass", "R3": "warn"}
 
 
+@pytest.mark.parametrize(("reckoned", "much"), [
+    ("long + least", "12"), ("long - least", "8"), ("max(long + least, long)", "12"),
+    ("largest(lengths) + least", "12"), ("abs(least - long)", "8"),
+])  # fmt: skip
+def test_what_is_reckoned_from_one_of_two_is_not_that_one(reckoned: str, much: str, tmp_path: Path) -> None:
+    """A sum with a part that may be 1 ft or 2 ft may be one of two as well, so that the part decides nothing."""
+    figures = (figure("little", "ft", "1"), figure("more", "ft", "2"), figure("asked_for", "ft", much))
+    rule = {"each": "/communications/*", "let": {"least": "more if out else little", "total": reckoned},
+            "inputs": {"out": "outdoors", "long": "length", "lengths": "/communications/*/length"},
+            "holds": "total == asked_for"}  # fmt: skip
+    book = load(tmp_path, rule, figures=figures)
+    for outdoors, verdict in ([True], "pass"), ([False], "fail"), ([MISSING], "warn"):
+        [found] = ask(book, runs(kind=[TEXT], length=[10], outdoors=outdoors))
+        assert found.verdict == verdict, found.note
+
+
 def test_the_first_case_that_is_true_counts(tmp_path: Path) -> None:
     derived = {"name": "slack", "meaning": "slack", "each": "/communications/*", "unit": "in",
                "inputs": {"length": "length", "out": "outdoors"},

@@ -88,14 +88,17 @@ def getter(path: Path, numbers: Mapping[str, int]) -> Getter:
 
 
 def first_missing(*values: Any) -> Any:
-    """What stands in for a result where an operand has no value: a Barred, else all Unknowns together; else None."""
+    """What stands in for a result where an operand has no value: a Barred, else all Unknowns together; else None.
+
+    What one of two numbers is reckoned into is neither of them: only what is not known goes on from it.
+    """
     unknown = None
     for value in values:
         if isinstance(value, Barred):
             return value
         if isinstance(value, Unknown):
             unknown = value if unknown is None else unknown | value
-    return unknown
+    return Unknown(unknown.missing, unknown.why) if isinstance(unknown, OneOf) else unknown
 
 
 _NONE_SAID = "it is said that there is none"
