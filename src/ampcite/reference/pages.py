@@ -22,6 +22,7 @@ from ampcite.law.records import Example, Pack, Rule
 from ampcite.law.registry import pack_folders
 from ampcite.reference.coverage import MADE, coverage_page, sources_page
 from ampcite.reference.law_page import law_page
+from ampcite.reference.published import by_rule, published, searched
 from ampcite.reference.sections import Subject, cited, editions, shipped
 
 OUTLINES = (
@@ -89,6 +90,19 @@ def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
     yield ""
     for example in rule.examples:
         yield f"- {_example(example)}"
+    yield ""
+    yield "## Published examples"
+    yield ""
+    yield from _published(rule)
+
+
+def _published(rule: Rule) -> Iterator[str]:
+    found = by_rule(published()).get(rule.id, ())
+    for one in found:
+        judged = "" if one.judged == "right" else f" ({one.judged}{f': {one.note}' if one.note else ''})"
+        yield f"- {one.says}{judged} Source: {one.named}."
+    if not found:
+        yield f"None. {searched(rule)}"
 
 
 def _asked(each: str) -> str:
