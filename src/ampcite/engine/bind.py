@@ -24,6 +24,7 @@ from ampcite.language.units import unit
 from ampcite.language.wording import Slot, Template
 from ampcite.law.changes import Change
 from ampcite.law.records import Citation, Derived, Pack, Rule
+from ampcite.law.second_reader import RIGHT
 
 
 @attrs.frozen
@@ -329,7 +330,8 @@ class _Binder:
             rule.stage or latest(*stages),
             measured(alternatives[0].holds if len(alternatives) == 1 else holds),
             compared([t for t in (holds, *(w.holds for w in alternatives)) if t is not None]),
-            rule.cure,
+            rule.cure, not rule.changes and (rule.id, edition) in pack.marks
+            and pack.marks[rule.id, edition].verdict == RIGHT,
         )  # fmt: skip
 
     def cure(self, pack: Pack, place: str, path: Path | None, value: str, names: set[str]) -> None:
