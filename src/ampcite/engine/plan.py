@@ -93,6 +93,9 @@ class BoundRule:
     measured: tuple[Compare, ...]
     compared: tuple[Compare, ...]
     cure: Mapping[str, str] = attrs.Factory(dict)
+    asked_anyway: Node | None = None
+    """Of a rule that local law narrows: when it would apply without that. Where it is not known whether it is narrowed
+    away, a part that keeps it passes."""
 
     @property
     def head(self) -> RuleHead:
