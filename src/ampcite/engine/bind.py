@@ -333,12 +333,9 @@ class _Binder:
             rule.stage or latest(*stages),
             measured(alternatives[0].holds if len(alternatives) == 1 else holds),
             compared([t for t in (holds, *(w.holds for w in alternatives)) if t is not None]),
-<<<<<<< HEAD
             rule.cure, not rule.changes and (rule.id, edition) in pack.marks
             and pack.marks[rule.id, edition].verdict == RIGHT,
-=======
-            rule.cure, (widest or Const(True, Type("flag"))) if narrowed else None,
->>>>>>> main
+            (widest or Const(True, Type("flag"))) if narrowed else None,
         )  # fmt: skip
 
     def cure(self, pack: Pack, place: str, path: Path | None, value: str, names: set[str]) -> None:

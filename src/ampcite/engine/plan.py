@@ -93,13 +93,10 @@ class BoundRule:
     measured: tuple[Compare, ...]
     compared: tuple[Compare, ...]
     cure: Mapping[str, str] = attrs.Factory(dict)
-<<<<<<< HEAD
     second_read: bool = False
-=======
     asked_anyway: Node | None = None
     """Of a rule that local law narrows: when it would apply without that. Where it is not known whether it is narrowed
     away, a part that keeps it passes."""
->>>>>>> main
 
     @property
     def head(self) -> RuleHead:
