@@ -20,7 +20,7 @@ PART_BITS = 20
 """A key is the number of a rule, shifted by so many bits, and the number of a part."""
 
 
-@attrs.frozen
+@attrs.frozen(cache_hash=True)
 class Path:
     """How to get from a part to a value.
 
