@@ -19,7 +19,7 @@ from ampcite.engine.findings import Finding, Report
 from ampcite.engine.rulebook import Rulebook
 from ampcite.house.parts import Description
 from ampcite.house.read import read
-from ampcite.law.adoption import Law
+from ampcite.law.applied import Law
 from ampcite.law.files import content as pack_content
 from ampcite.law.files import digest as pack_digest
 from ampcite.law.registry import chosen_folders, pack_folders
