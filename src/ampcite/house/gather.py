@@ -6,7 +6,7 @@ as a piece of a text; what can't belong to the part is none.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from functools import lru_cache
 from typing import Any
 
@@ -318,7 +318,7 @@ class _Gatherer:
         """Where a condition holds of a part, what can't belong to it is none; to state it is a fault."""
         facts, settled = part.facts, set[str]()
         for found in barred(part, kind):
-            fresh = found.paths - settled if settled else found.paths
+            fresh: Set[str] = found.paths - settled if settled else found.paths
             if not facts.keys().isdisjoint(fresh) and part.number in self.said_for_all:
                 each, one = self.said_for_all[part.number]
                 fresh = {path for path in facts.keys() & fresh
