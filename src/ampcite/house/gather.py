@@ -309,7 +309,7 @@ class _Gatherer:
         for path, value in kind.defaults.items():
             if path in facts or (self.open and is_open(self.open, part.where(path))):
                 continue
-            if any(other in facts or part.links.get(other) for other in kind.against[path]):
+            if any(facts.get(b, ABSENT) is not ABSENT or part.links.get(b) for b in kind.against[path]):
                 continue
             taken.append(path)
             if path in kind.groups:
