@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
-from ampcite.base.errors import Complaint, InputError
+from ampcite.base.errors import Complaint, InputError, short
 from ampcite.house.barring import Barred, barred
 from ampcite.house.belonging import refusal
 from ampcite.house.claims import compare, format_value
@@ -21,6 +21,7 @@ from ampcite.house.marks import Marks, at, for_one, is_open, unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import ABSENT_PART, Description, Part
 from ampcite.house.phrase import parse
+from ampcite.house.points import FURTHEST, Points, read_points
 from ampcite.house.values import merged, pointer
 from ampcite.language.logic import ABSENT
 
@@ -188,14 +189,26 @@ class _Gatherer:
         elif item is None:
             facts[path] = ABSENT
         elif field.kind == "outline":
-            facts[path] = tuple([self.point(point, field, part, f"{path}/{i}") for i, point in enumerate(item)])
+            facts[path] = self.points(item, field, part)
         elif path.rpartition("/")[2] == "listing":
             facts[path] = tuple(dict.fromkeys(name for printed in item for name in standards(printed)))
         else:
             facts[path] = tuple(item)
 
-    def point(self, point: Any, field: Field, part: Part, path: str) -> tuple[float, ...]:
-        return tuple([float(self.number(n, field, part, f"{path}/{i}")) for i, n in enumerate(point)])
+    def points(self, text: str, field: Field, part: Part) -> Points:
+        """The points of a line or an area, which are one text."""
+        try:
+            points = read_points(text, field.unit)
+        except ValueError as fault:
+            self.complain(f"{part.pointer}/{field.path}", f"{short(text)} {fault}")
+            return ()
+        least, most = int(field.low or 0), int(field.high or 0)
+        if not least <= len(points) <= most:
+            some = f"{least}" if least == most else f"{least} to {most}"
+            self.complain(f"{part.pointer}/{field.path}", f"has {len(points)} points; {field.title} has {some}")
+        elif any(abs(n) > FURTHEST for point in points for n in point):
+            self.complain(f"{part.pointer}/{field.path}", f"goes further than {FURTHEST} {field.unit}")
+        return points
 
     def below(self, item: Any, group: Group, part: Part) -> None:
         """An object inside a part, or the text it is written as."""

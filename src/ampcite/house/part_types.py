@@ -36,7 +36,7 @@ class Field:
         nullable: whether it can be none: because ``null`` may be said, or because it can't belong to some parts.
         null: whether ``null`` may be said.
         many: whether it is a list of such values.
-        low, above, high: bounds of a number (at least, more than, at most).
+        low, above, high: bounds of a number (at least, more than, at most), or of how many points an outline has.
         refers: part types whose parts this text names by their id.
         changed_by: who can change it to cure a fault: "designer", "author" (of a sheet, a form or a label) or "crew";
             "" for what nobody here can change, such as the site, a maker's figure or a reading.
@@ -230,11 +230,11 @@ def _field(path: str, schema: dict[str, Any], shapes: Mapping[str, dict[str, Any
     many = "array" in shapes
     leaves = forms(resolved(shapes["array"]["items"])) if many else shapes
     changed_by = schema.get("changedBy", "")
-    if "array" in leaves:
-        number = forms(resolved(leaves["array"]["items"]))["number"]
+    if "points" in schema:
+        points = schema["points"]
         return Field(path, schema["title"], schema["description"], "outline", schema["unit"],
-                     nullable="null" in shapes, null="null" in shapes, low=number.get("minimum"),
-                     high=number.get("maximum"), changed_by=changed_by, home=home, stage=stage)  # fmt: skip
+                     nullable="null" in shapes, null="null" in shapes, low=points["least"], high=points["most"],
+                     changed_by=changed_by, home=home, stage=stage)  # fmt: skip
     words = tuple(v for v in leaves.get("enum", {}).get("enum", ()) if v is not None)
     number = leaves.get("number") or leaves.get("integer") or {}
     numeric = number or (words and not isinstance(words[0], str))
