@@ -121,7 +121,8 @@ def test_two_module_models_on_one_application_are_lawful() -> None:
         claim["says"] |= {"quantity": 10} if "quantity" in claim["says"] else {}
         model = {"model": "BW-420 dawn"} if claim["of"] == "M" and "model" in claim["says"] else {}
         said["claims"].append({**claim, "of": second[claim["of"]]["id"], "says": {**claim["says"], **model}})
-    for paper in [one for one in said["documents"] if one["id"] in ("data sheet of M", "data sheet of C", "manual of C")]:
+    papers = ("data sheet of M", "data sheet of C", "manual of C")
+    for paper in [one for one in said["documents"] if one["id"] in papers]:
         of = second[paper["about"][0]]["id"]
         said["documents"].append({**paper, "id": f"{paper['id']}-2", "about": [of]})
     for edition in EDITIONS:
