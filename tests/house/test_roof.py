@@ -58,6 +58,13 @@ def test_an_array_that_leaves_the_ridge_free_still_closes_the_slope_below_it() -
     assert widths(PLANE, box(0, 0, 40, 2)) == (0, 0)
 
 
+def test_an_array_is_as_long_as_it_reaches_along_one_of_its_sides() -> None:
+    # A box of 32 ft by 14 ft; the same turned so that its sides run 3 to 4; an L of 20 ft whose longest side has 16 ft.
+    turned = ((0.0, 0.0), (19.2, 25.6), (8.0, 34.0), (-11.2, 8.4))
+    bent = ((0.0, 0.0), (16.0, 0.0), (16.0, 4.0), (20.0, 4.0), (20.0, 8.0), (0.0, 8.0))
+    assert [geometry.length(one) for one in (box(3, 1, 32, 14), turned, bent)] == pytest.approx([32, 32, 20])
+
+
 def test_two_arrays_leave_three_strips() -> None:
     # 0 to 4, 14 to 20 and 36 to 40 are free.
     assert widths(PLANE, box(4, 1, 10, 12), box(20, 2, 16, 12)) == pytest.approx((72, 48))
@@ -373,7 +380,8 @@ def test_points_may_be_text_with_a_unit_and_must_be_lengths() -> None:
 
 def test_every_quantity_from_outlines_is_read_by_some_rule() -> None:
     bound = {name for edition in PACK.editions["building"] for name in rulebook(edition).bound.reckoned}
-    assert bound | {"array_plan_area", "roof_plan_area", "plane_share"} == set(QUANTITIES)
+    local_law_reads = {"array_plan_area", "roof_plan_area", "plane_share", "array_length", "gap_to_array"}
+    assert bound | local_law_reads == set(QUANTITIES)
 
 
 def test_withdrawal_values_follow_their_formula() -> None:
