@@ -231,9 +231,9 @@ def _field(path: str, schema: dict[str, Any], shapes: Mapping[str, dict[str, Any
     leaves = forms(resolved(shapes["array"]["items"])) if many else shapes
     changed_by = schema.get("changedBy", "")
     if "points" in schema:
-        points = schema["points"]
+        least, most = schema["points"]
         return Field(path, schema["title"], schema["description"], "outline", schema["unit"],
-                     nullable="null" in shapes, null="null" in shapes, low=points["least"], high=points["most"],
+                     nullable="null" in shapes, null="null" in shapes, low=least, high=most,
                      changed_by=changed_by, home=home, stage=stage)  # fmt: skip
     words = tuple(v for v in leaves.get("enum", {}).get("enum", ()) if v is not None)
     number = leaves.get("number") or leaves.get("integer") or {}
