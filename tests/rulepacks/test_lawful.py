@@ -45,6 +45,7 @@ import pytest
 
 import ampcite
 from ampcite.base.stages import is_later
+from ampcite.house.points import read_points
 from ampcite.house.write import written
 from shared import TESTS, plain, rulebook, with_mistake, years
 
@@ -110,7 +111,7 @@ def test_two_module_models_on_one_application_are_lawful() -> None:
     said["strings"][1] |= {"module": "M2", "electronics": "C2"}
     said["grounding"]["mounting_modules"] = ["M", "M2"]
     (array,) = said["roof"]["arrays"]
-    (x, low), (far, _), (_, high), _ = array["outline"]
+    (x, low), (far, _), (_, high), _ = read_points(array["outline"], "ft")
     middle = (low + high) / 2
     said["roof"]["arrays"] = [
         {**array, "id": name, "module": module, "modules": 10, "attachments": 20, "outline": [
