@@ -18,6 +18,7 @@ import both_ways
 import shared
 from ampcite.house import geometry
 from ampcite.house.geometry import Plane
+from ampcite.house.points import read_points, write_points
 from ampcite.house.roof_quantities import QUANTITIES
 from ampcite.house.shapes import Outline
 from ampcite.house.write import written
@@ -56,6 +57,13 @@ def test_strips_beside_an_array_on_a_gable_roof() -> None:
 
 def test_an_array_that_leaves_the_ridge_free_still_closes_the_slope_below_it() -> None:
     assert widths(PLANE, box(0, 0, 40, 2)) == (0, 0)
+
+
+def test_an_array_is_as_long_as_it_reaches_along_one_of_its_sides() -> None:
+    # A box of 32 ft by 14 ft; the same turned so that its sides run 3 to 4; an L of 20 ft whose longest side has 16 ft.
+    turned = ((0.0, 0.0), (19.2, 25.6), (8.0, 34.0), (-11.2, 8.4))
+    bent = ((0.0, 0.0), (16.0, 0.0), (16.0, 4.0), (20.0, 4.0), (20.0, 8.0), (0.0, 8.0))
+    assert [geometry.length(one) for one in (box(3, 1, 32, 14), turned, bent)] == pytest.approx([32, 32, 20])
 
 
 def test_two_arrays_leave_three_strips() -> None:
@@ -288,7 +296,7 @@ def test_2015_keeps_modules_off_a_valley_that_has_some_on_both_sides() -> None:
              "outline": box(-5.5, 8, 4, 4), "racking_weight": 10, "attachments": 4}  # fmt: skip
     document["roof"]["arrays"].append(small)
     document["modules"][0]["quantity"] = 25
-    document["roof"]["planes"][3] |= {k: document["roof"]["planes"][0][k] for k in ("framing", "roofer_report")}
+    document["roof"]["planes"][3] |= {"framing": document["roof"]["planes"][0]["framing"]}
     assert "array-too-near-hip-or-valley" in broken_rules(document, 2015)
     assert "array-too-near-hip-or-valley" not in broken_rules(document, 2018)
 
@@ -359,21 +367,39 @@ def test_an_outline_that_can_not_be_is_said_so() -> None:
     assert "roof plane WEST has 4 corners and 3 edges" in notes
 
 
-def test_points_may_be_text_with_a_unit_and_must_be_lengths() -> None:
+def test_an_outline_may_name_a_unit_and_must_be_points_of_lengths() -> None:
     document = house()
-    document["roof"]["arrays"][0]["outline"][0] = ["48 in", "1 ft"]
+    feet = document["roof"]["arrays"][0]["outline"]
+    inches = write_points([(12 * x, 12 * y) for x, y in read_points(feet, "ft")])
+    document["roof"]["arrays"][0]["outline"] = f"{inches} in"
     assert broken_rules(document, 2021) == set()
-    document["roof"]["arrays"][0]["outline"][0] = ["4 lb", 1]
-    with pytest.raises(ampcite.InputError, match=r"/roof/arrays/0/outline/0/0.*is in lb"):
-        ampcite.read(written(document))
-    document["roof"]["arrays"][0]["outline"] = [[0, 0], [4, 4]]
-    with pytest.raises(ampcite.InputError, match="/roof/arrays/0/outline"):
-        ampcite.read(written(document))
+    for said, words in (("4,1 8,1 8,4 lb", "lb"), ("4,1 8,1", "has 2 points"), ("4;1", "no list of points"),
+                        ("4 x 3 at 200000,1", "goes further")):  # fmt: skip
+        document["roof"]["arrays"][0]["outline"] = said
+        with pytest.raises(ampcite.InputError, match=f"/roof/arrays/0/outline.*{words}"):
+            ampcite.read(written(document))
+
+
+corner = st.tuples(*[st.decimals(-999, 999, places=2).map(float)] * 2)
+
+
+@given(st.lists(corner, min_size=2, max_size=8))
+def test_points_are_read_as_they_are_written(points: list[tuple[float, float]]) -> None:
+    assert read_points(write_points(points), "ft") == tuple(points)
+
+
+@given(corner, st.decimals("0.01", 99, places=2).map(float), st.decimals("0.01", 99, places=2).map(float))
+def test_a_rectangle_is_written_by_its_sides(corner: tuple[float, float], width: float, height: float) -> None:
+    x, y = corner
+    points = read_points(f"{width} x {height} at {x},{y}", "ft")
+    assert points == ((x, y), (x + width, y), (x + width, y + height), (x, y + height))
+    assert read_points(f"{width}x{height} m", "ft")[2] == pytest.approx((width / 0.3048, height / 0.3048))
 
 
 def test_every_quantity_from_outlines_is_read_by_some_rule() -> None:
     bound = {name for edition in PACK.editions["building"] for name in rulebook(edition).bound.reckoned}
-    assert bound | {"array_plan_area", "roof_plan_area", "plane_share"} == set(QUANTITIES)
+    local_law_reads = {"array_plan_area", "roof_plan_area", "plane_share", "array_length", "gap_to_array"}
+    assert bound | local_law_reads == set(QUANTITIES)
 
 
 def test_withdrawal_values_follow_their_formula() -> None:

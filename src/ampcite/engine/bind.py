@@ -22,11 +22,12 @@ from ampcite.engine.plan import Bound, BoundAlternative, BoundCase, BoundDerived
 from ampcite.house.part_types import PartType, part_types
 from ampcite.house.roof_quantities import QUANTITIES
 from ampcite.language.formula import FormulaError, parse
-from ampcite.language.tree import Logic, Node, TableType, Type, names_in
+from ampcite.language.tree import Const, Logic, Node, TableType, Type, names_in
 from ampcite.language.units import unit
 from ampcite.language.wording import Slot, Template
 from ampcite.law.changes import Change
 from ampcite.law.records import Citation, Derived, Pack, Rule
+from ampcite.law.second_reader import RIGHT
 
 
 @attrs.frozen
@@ -295,11 +296,14 @@ class _Binder:
             return None
         names = {name: path.type for name, path in inputs.items()}
         applies = self.statement(pack, f"{place} / applies", rule.applies, names) if rule.applies else None
+        widest = applies
         for i, (how, text) in enumerate(rule.scopes):
             where = self.statement(pack, f"{place} / scope {i}", text, names)
             if where is not None:
                 op = "and" if how == "narrow" else "or"
                 applies = Logic(op, (applies, where), where.type) if applies is not None else where
+                widest = Logic(op, (widest, where), where.type) if how == "widen" and widest is not None else widest
+        narrowed = any(how == "narrow" for how, _ in rule.scopes)
         let = self.lets(pack, place, rule.let, names)
         if len(let) < len(rule.let):
             return None
@@ -337,7 +341,9 @@ class _Binder:
             rule.stage or latest(*stages),
             measured(alternatives[0].holds if len(alternatives) == 1 else holds),
             compared([t for t in (holds, *(w.holds for w in alternatives)) if t is not None]),
-            rule.cure,
+            rule.cure, not rule.changes and (rule.id, edition) in pack.marks
+            and pack.marks[rule.id, edition].verdict == RIGHT,
+            (widest or Const(True, Type("flag"))) if narrowed else None,
         )  # fmt: skip
 
     def cure(self, pack: Pack, place: str, path: Path | None, value: str, names: set[str]) -> None:

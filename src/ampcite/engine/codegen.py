@@ -176,7 +176,7 @@ class _Group(Doubtful):
         others: list[_Item] = []
         for number, rule, left in items:
             self.scope(rule.inputs)
-            if len(left) == 1 and self.maybe(left[0]) == "None":
+            if len(left) == 1 and rule.asked_anyway is None and self.maybe(left[0]) == "None":
                 alone.append(number << PART_BITS)
             else:
                 others.append((number, rule, left))
@@ -186,14 +186,15 @@ class _Group(Doubtful):
             self.scope(rule.inputs)
             self.put("try:")
             with self.deeper():
-                self.may_apply(number, left, ())
+                self.may_apply(number, rule, left, ())
             self.put(f"except NOT_PLAIN: later({number << PART_BITS} + n)")
 
-    def may_apply(self, number: int, statements: Sequence[Node], checks: Sequence[str]) -> None:
+    def may_apply(self, number: int, rule: BoundRule, statements: Sequence[Node], checks: Sequence[str]) -> None:
         """Where whether a rule applies rests on statements of which something is not known."""
-        key = number << PART_BITS
+        careful = f"later({number << PART_BITS} + n)"
+        unsettled = f"open({number << PART_BITS} + n)" if rule.asked_anyway is None else careful
         with self.unsure(checks, {n for one in statements for n in names_in(one)}):
-            self.unless_false(statements, f"open({key} + n)", f"later({key} + n)")
+            self.unless_false(statements, unsettled, careful)
 
     def rule(self, item: _Item) -> None:
         number, rule, statements = item
@@ -213,7 +214,7 @@ class _Group(Doubtful):
                                            for n in names_in(statements[at])):  # fmt: skip
             at += 1
         with self.asking(names, " and ".join(self.code(s) for s in statements[:at]),
-                         partial(self.may_apply, number, statements)):  # fmt: skip
+                         partial(self.may_apply, number, rule, statements)):  # fmt: skip
             self.applying(number, rule, statements[at:])
 
     def outcome(self, number: int, rule: BoundRule) -> None:

@@ -23,6 +23,7 @@ class RuleEvaluator:
         rule: the rule.
         constants: the parameters it may use.
         applies: whether it applies; None where it always does.
+        asked_anyway: of a rule that local law narrows, whether it would apply without that; None of any other.
         holds: the statement, or that of each alternative, in order.
         getters: how each name that comes in or is reckoned on the way is found.
     """
@@ -32,6 +33,7 @@ class RuleEvaluator:
     applies: Formula | None
     holds: tuple[Formula, ...]
     getters: Mapping[str, Getter]
+    asked_anyway: Formula | None = None
 
     def inputs(self, state: EvaluationState, part: Part) -> Inputs:
         return Inputs(state, part, self.rule.inputs, self.getters)
@@ -43,6 +45,8 @@ class RuleEvaluator:
         if applies is False:
             return None
         if applies is not True:
+            if self.asked_anyway is not None and self.asked_anyway(inputs) is True and self.kept(inputs) is True:
+                return True
             return applies if isinstance(applies, Unknown) else Unknown(why=applies.why)
         return self.kept(inputs)
 
@@ -66,7 +70,8 @@ def rule_evaluator(bound: Bound, rule: BoundRule, numbers: Mapping[str, int]) ->
     getters = {name: getter(path, numbers) for name, path in rule.inputs.items()}
     getters |= {name: compiler.formula(node) for name, node in rule.let}
     applies = compiler.formula(rule.applies) if rule.applies is not None else None
-    return RuleEvaluator(rule, bound.constants, applies, tuple(map(compiler.formula, trees)), getters)
+    anyway = compiler.formula(rule.asked_anyway) if rule.asked_anyway is not None else None
+    return RuleEvaluator(rule, bound.constants, applies, tuple(map(compiler.formula, trees)), getters, anyway)
 
 
 @attrs.frozen

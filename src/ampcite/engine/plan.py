@@ -88,12 +88,17 @@ class BoundRule(NamedTuple):
     measured: tuple[Compare, ...]
     compared: tuple[Compare, ...]
     cure: Mapping[str, str]
+    second_read: bool = False
+    asked_anyway: Node | None = None
+    """Of a rule that local law narrows: when it would apply without that. Where it is not known whether it is narrowed
+    away, a part that keeps it passes."""
 
     @property
     def head(self) -> RuleHead:
         """What its verdict is known by."""
         unconfirmed = all(clause.unconfirmed for clause in self.clauses)
-        return RuleHead(self.id, self.title, self.family, self.force, self.kind, unconfirmed)
+        return RuleHead(self.id, self.title, self.family, self.force, self.kind, unconfirmed,
+                        self.second_read)
 
 
 @attrs.frozen
@@ -108,7 +113,8 @@ class LocalEffect:
 class RuleHead(NamedTuple):
     """What a verdict is known by, without the rule's formulas and words.
 
-    ``unconfirmed``: none of its clauses was read anywhere.
+    ``unconfirmed``: none of its clauses was read anywhere; ``second_read``: someone who did not write it has read it
+    against the text of this edition, and found it right.
     """
 
     id: str
@@ -117,6 +123,7 @@ class RuleHead(NamedTuple):
     force: str
     kind: str
     unconfirmed: bool
+    second_read: bool = False
 
 
 @attrs.frozen

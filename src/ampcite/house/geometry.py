@@ -68,6 +68,12 @@ def area(outlines: Iterable[Outline]) -> float:
     return shapes.area(tuple(outlines))
 
 
+def length(outline: Outline) -> float:
+    """The longest way along a figure, in feet, measured along one of its sides."""
+    ways = [_along(a, b) for a, b in shapes.edges(outline)]
+    return max(max(at) - min(at) for way in ways if (at := [dot(point, way) for point in outline]))
+
+
 def common(one: Outline, others: Iterable[Outline]) -> float:
     """The area that an outline has in common with others, in square feet."""
     return shapes.common(one, tuple(others))

@@ -325,20 +325,29 @@ def _edge_distance(roof: Roof, part: Part) -> Found:
     return geometry.inset(plane, own), lambda: f"shortest distance to an edge from {_parts_of(plane, own)}"
 
 
+def _array_length(roof: Roof, part: Part) -> Found:
+    own = roof.outline(part)
+    return geometry.length(own), lambda: f"longest way along a side of {_area([own])}"
+
+
+def _gap_to_array(roof: Roof, part: Part) -> Found:
+    others = roof.every([a for a in roof.on(roof.holder(part), ARRAYS) if a is not part], roof.outline)
+    return _to_arrays(roof.outline(part), others)
+
+
 def _parts_of(plane: Outline, own: Outline) -> str:
     return f"{_area([own])} on a roof plane of {_area([plane])}"
 
 
 def _nearest_array(roof: Roof, part: Part) -> Found:
-    return _to_arrays(roof, part, roof.outline(part))
+    return _to_arrays(roof.outline(part), roof.arrays(roof.holder(part)))
 
 
 def _service_distance(roof: Roof, part: Part) -> Found:
-    return _to_arrays(roof, part, roof.fact(part, "control_side"))
+    return _to_arrays(roof.fact(part, "control_side"), roof.arrays(roof.holder(part)))
 
 
-def _to_arrays(roof: Roof, part: Part, own: Any) -> Found:
-    arrays = roof.arrays(roof.holder(part))
+def _to_arrays(own: Any, arrays: tuple[Outline, ...]) -> Found:
     if not arrays or own is ABSENT:
         return ABSENT, str
     return geometry.distance(own, arrays), lambda: (
@@ -382,7 +391,7 @@ def _escape_path_width(roof: Roof, part: Part) -> Found:
 
 _REACH: Mapping[str, Callable[[Roof, Part], Found]] = {
     "roof_plan_area": _roof_plan_area, "array_plan_area": _array_plan_area, "covered_share": _covered_share,
-    "building_share": _building_share,
+    "building_share": _building_share, "array_length": _array_length, "gap_to_array": _gap_to_array,
     "plane_share": _plane_share, "pathway_width": _pathway_width, "second_pathway_width": _second_pathway_width,
     "unobstructed_pathway_width": _unobstructed_pathway_width, "straddling_width": _straddling_width,
     "distance_to_array": _distance_to_array, "outline_area": _outline_area, "overhang": _overhang,

@@ -52,6 +52,9 @@ QUANTITIES: Mapping[str, Quantity] = {
                  "the plane has no array", nullable=True),
         Quantity("outline_area", ARRAYS, "area of an array in the plane of the roof", "ft2"),
         Quantity("overhang", ARRAYS, "how far an array reaches beyond its roof plane"),
+        Quantity("array_length", ARRAYS, "longest way along an array, measured along one of its sides", "ft"),
+        Quantity("gap_to_array", ARRAYS, "shortest distance from an array to the next one on its plane; none where it "
+                 "is alone there", nullable=True),
         Quantity("edge_distance", ARRAYS, "shortest distance from an array to an edge of its roof plane"),
         Quantity("nearest_array", OBSTRUCTIONS, "shortest distance from an obstruction to an array, 0 where one lies "
                  "over it; none where its plane has no array", nullable=True, reads=_FREE),

@@ -56,8 +56,16 @@ def applicable_law(one: Application, folders: Iterable[Path] = ()) -> Law:
             force then, or the edition stated may not be chosen.
         PackError: when a layer that the jurisdiction has in force is not to be found or can't be used.
     """
-    known = layers_by_name(folders)
-    packs = {name: load_pack(where) for name, where in known.items()}
+    return law_among(one, layers_known(folders))
+
+
+def layers_known(folders: Iterable[Path] = ()) -> dict[str, Pack]:
+    """The layers of local law by name: those installed, and those given, which come first."""
+    return {name: load_pack(where) for name, where in layers_by_name(folders).items()}
+
+
+def law_among(one: Application, packs: Mapping[str, Pack]) -> Law:
+    """The same as :func:`applicable_law` among layers that are read already, for those who ask again and again."""
     speaking = _speaking(one.jurisdiction, packs)
     if not speaking:
         said_ = f'is "{one.jurisdiction}", which no layer of local law speaks for; {nearest(one.jurisdiction, packs)}'
@@ -95,7 +103,7 @@ def applicable_law(one: Application, folders: Iterable[Path] = ()) -> Law:
     )
     later = [adoption for _, adoption in speaking if adoption.begins > chosen.begins and adoption.of == chosen.of]
     dated = one.date("application") or day
-    return Law(whole.editions, tuple(known[p.name] for p in layers), dated, tuple(said), _codes(whole, later))
+    return Law(whole.editions, tuple(Path(p.folder) for p in layers), dated, tuple(said), _codes(whole, later))
 
 
 def _speaking(jurisdiction: str, packs: Mapping[str, Pack]) -> list[tuple[Pack, Adoption]]:
