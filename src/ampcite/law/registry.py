@@ -10,7 +10,7 @@ from pathlib import Path
 
 from ampcite.base.errors import Complaint, PackError, nearest
 from ampcite.base.resources import shipped
-from ampcite.law.head import head, hits, targets
+from ampcite.law.head import Targets, head, hits, quantities_read, targets
 
 
 def pack_folders() -> dict[str, Path]:
@@ -66,7 +66,7 @@ def dependencies(chosen: Iterable[Path]) -> list[Path]:
     names = {head(where).name for where in waiting}
     out: list[Path] = []
     for where in waiting:
-        for name in head(where).needs:
+        for name in [*head(where).needs, *_read_from(where)]:
             if name in names:
                 continue
             names.add(name)
@@ -77,6 +77,13 @@ def dependencies(chosen: Iterable[Path]) -> list[Path]:
             out.append(known[name])
             waiting.append(out[-1])
     return out
+
+
+def _read_from(where: Path) -> list[str]:
+    """The packs whose quantities a layer reads, which it need not name."""
+    wanted = quantities_read(where) if head(where).layer else set()
+    return [name for name, path in _reachable(where).items()
+            if not head(path).layer and hits(path, Targets(wanted, set()))] if wanted else []  # fmt: skip
 
 
 def _reachable(where: Path) -> dict[str, Path]:
