@@ -19,6 +19,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+import attrs
 import jsonschema
 import pyarrow as pa
 import pytest
@@ -28,6 +29,7 @@ import ampcite
 from ampcite.base.resources import load_schema
 from ampcite.desk import sources
 from ampcite.desk.batch import review_all
+from ampcite.desk.index import Index
 from ampcite.desk.judge import Task, result
 from ampcite.desk.page import to_html
 from ampcite.desk.sources import entries_of
@@ -35,7 +37,7 @@ from ampcite.desk.store import Store, alone, segment, write_segment
 from ampcite.desk.summary import as_text
 from benchmarks.batch import broken
 from browser import axe_findings, needs_browser, wider_than
-from shared import shipped_house
+from shared import PACKS, shipped_house
 from submissions import queue
 
 OUTPUTS = ("submissions.csv", "submissions.parquet", "findings.csv", "findings.parquet", "summary.txt", "summary.json",
@@ -284,6 +286,36 @@ def test_what_changed_since_the_last_run_is_said_even_if_that_run_is_made_again(
     assert run(source, out)["changes"] == changes and bytes_of(out) == before
 
 
+def local(**codes: str) -> bytes:
+    """A house of the invented county, which fails a local rule."""
+    house = shipped_house("converter-strings")
+    return json.dumps(house | {"codes": {"jurisdiction": "larchmoor-county"} | codes}).encode()
+
+
+def test_each_submission_has_the_law_of_its_own_date() -> None:
+    """The county took up the 2020 edition on 2023-07-01; houses of one span of dates share rules and not words."""
+    said = {day: result(Task(), local(application_date=day))
+            for day in ("2023-06-30", "2023-07-01", "2026-03-10", "2026-03-11")}  # fmt: skip
+    assert [row["electrical_edition"] for row in said.values()] == [2017, 2020, 2020, 2020]
+    for day, row in said.items():
+        description = ampcite.read(local(application_date=day))
+        law = ampcite.law_for(description)
+        assert law is not None and law.editions["electrical"] == row["electrical_edition"]
+        report = ampcite.check(ampcite.load(law), description)
+        assert [(f["rule"], f["part"], f["note"]) for f in row["findings"]] == [
+            (f.rule, f.part, f.note) for f in report.not_passed]  # fmt: skip
+
+
+def test_each_submission_has_the_law_of_whatever_date_an_adoption_goes_by(monkeypatch: pytest.MonkeyPatch) -> None:
+    county = PACKS["larchmoor-county"]
+    adoptions = tuple(attrs.evolve(one, by="permit", choice_until="") for one in county.adoptions)
+    layers = {"larchmoor-county": attrs.evolve(county, adoptions=adoptions)}
+    monkeypatch.setattr("ampcite.desk.judge._layers", lambda: layers)
+    rows = [result(Task(), local(application_date="2023-06-01", permit_date=day))
+            for day in ("2023-06-30", "2023-07-01")]  # fmt: skip
+    assert [row["electrical_edition"] for row in rows] == [2017, 2020]
+
+
 # --- hostile sources --------------------------------------------------------------------------------------------
 
 
@@ -365,15 +397,17 @@ def test_broken_in_fifty_ways_it_is_set_aside_with_a_reason_or_judged(way: int) 
 
 def test_a_damaged_file_of_results_is_made_anew(tmp_path: Path) -> None:
     name = write_segment(tmp_path, segment([("k", {"a": 1}), ("l", {"b": [2]})]))
-    store = Store(tmp_path)
-    assert store.get("k") == {"a": 1} and store.get("l") == {"b": [2]} and len(store) == 2
+    store = Store(tmp_path, Index())
+    assert store.get("k") == {"a": 1} and store.get("l") == {"b": [2]}
     store.close()
     data = bytearray((tmp_path / name).read_bytes())
     data[-3] ^= 1
     (tmp_path / name).write_bytes(data)
     (tmp_path / ".begun.part").write_bytes(b"half")
-    again = Store(tmp_path)
-    assert "k" not in again and list(tmp_path.iterdir()) == []
+    again = Store(tmp_path, Index())
+    with pytest.raises(KeyError):
+        again.get("k")
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_two_runs_in_one_folder(tmp_path: Path) -> None:

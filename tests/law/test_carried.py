@@ -16,7 +16,7 @@ from click.testing import CliRunner
 import ampcite
 from ampcite.authoring.testing import faults, layer_trials
 from ampcite.command.main import main
-from ampcite.law.adoption import Law
+from ampcite.law.applied import Law
 from ampcite.law.load import load_pack
 from ampcite.law.registry import changed_by
 from shared import SHIPPED, TESTS

@@ -21,7 +21,7 @@ import ampcite
 from ampcite.authoring.effect import shifts
 from ampcite.engine.findings import FINDING_FIELDS
 from ampcite.law import registry
-from ampcite.law.adoption import Law
+from ampcite.law.applied import Law
 from ampcite.law.changes import FIELDS, LEVELS
 from ampcite.law.draft import draft
 from ampcite.law.load import load_pack
@@ -208,7 +208,7 @@ HOUSE = {
     ],
     "working_spaces": {"all": [{"width": 30, "depth": 38, "condition": 1}]},
     "labels": [{"id": "L", "text": "SOLAR ROOF"}],
-    "documents": [{"id": "D", "title": "Snow calculation"}],
+    "documents": [{"id": "Snow calculation"}],
 }
 
 
@@ -448,7 +448,7 @@ def test_a_document_and_its_seal(base: Path) -> None:
     sealed = {**change, "sealed_by": "structural engineer"}
     assert asked(base, sealed, "snow-sheet-seal") == ["warn"], "the seals on it are not stated"
     for seals, verdict in ((["structural engineer"], "pass"), (["designer"], "fail"), ([], "fail")):
-        house = {**HOUSE, "documents": [{"id": "D", "title": "Snow calculation", "seals": seals}]}
+        house = {**HOUSE, "documents": [{"id": "Snow calculation", "seals": seals}]}
         assert asked(base, sealed, "snow-sheet-seal", house) == [verdict]
     with pytest.raises(ampcite.PackError, match="curly bracket"):
         book(base, layer(base, {**change, "title": "{x}"}))

@@ -1,8 +1,9 @@
 """Worked examples printed by others, answered by the rules.
 
 Each example is described as a small house, checked with the rulebook of its edition, and the figure or verdict of a
-rule is held against what is printed. No table and no helper of the package is asked. Source, tier, printed values
-and tolerances stand in ``published/examples.json``, one entry beside each id; a failure names them.
+rule is held against what is printed. No table and no helper of the package is asked. These are the examples whose
+printed figures are made of several findings: sources stand in ``ampcite/reference/published``, printed values and
+tolerances in ``published/printed.json``, by the same ids; a failure names them.
 
 Editions are those the sources name. Where a source names none, or one older than 2014, the example runs at every
 edition or at the oldest, since the figures it needs did not change in between; where they did change, the example shows
@@ -24,46 +25,14 @@ import pytest
 
 import ampcite
 from ampcite.house.write import written
+from ampcite.reference.published import published
 from shared import EDITIONS as EVERY
 from shared import TESTS, rulebook
 
 Figure = tuple[float | str, str]
 
-DATA = json.loads((TESTS / "published" / "examples.json").read_text("utf-8"))
-ENTRIES: dict[str, dict[str, Any]] = {entry["id"]: entry for entry in DATA["examples"]}
-
-NO_CONDUIT = "conduit fill: reproduced in test_published_conductors.py"
-NO_CONNECTION = "interconnection: see test_published_interconnection.py, which reproduces it or says why not"
-
-NOT_REPRODUCED = {
-    "ex5-03": "reckoned with 12.9 ohm for each circular mil and foot: 7.46 V, where the resistance of the rule, "
-    "1.24 ohm for 1000 ft, gives 7.44 V, outside the tolerance of 0.005 V",
-    "ex5-07": "takes 1.2 ohm of Chapter 9 Table 9 (ac); the rule takes the dc resistance of Table 8",
-    "ex5-09": "a three-phase circuit; the rule is for two-wire circuits",
-    "ex6-01": NO_CONDUIT,
-    "ex6-03": NO_CONDUIT,
-    "ex6-05": NO_CONDUIT,
-    "ex6-07": NO_CONDUIT,
-    "ex6-08": NO_CONDUIT,
-    "ex7-01": NO_CONNECTION,
-    "ex7-03": NO_CONNECTION,
-    "ex7-05": NO_CONNECTION,
-    "ex7-06": NO_CONNECTION,
-    "ex7-08": NO_CONNECTION,
-    "ex7-11": NO_CONNECTION,
-    "ex7-12": NO_CONNECTION,
-    "ex7-15": NO_CONNECTION,
-    "ex7-17": NO_CONNECTION,
-    "ex7-19": NO_CONNECTION,
-    "ex7-21": NO_CONNECTION,
-    "ex7-23": NO_CONNECTION,
-    "ex9-07": "groups of 50 kWh of the commercial chapter of NFPA 855; a dwelling has other limits",
-    "ex10-08": "the state regulation gives a two-wire 240 V service 216 V as its low end; the rule takes 95 percent, "
-    "228 V, for every kind of service, so the two disagree about that service",
-    "ex10-12": "a limit of 90 m for the fixed link alone; the rule judges the whole channel (see ex10-11)",
-    "ex10-14": "separation from power by kVA after a cabling standard; the rule takes the 2 in of the electrical code",
-    "ex10-16": "separation inside a shared box; the rule knows no such exception",
-}
+ENTRIES: dict[str, dict[str, Any]] = json.loads((TESTS / "published" / "printed.json").read_text("utf-8"))["examples"]
+SOURCES = {example.id: example for example in published()}
 
 
 class Printed:
@@ -953,9 +922,7 @@ CASES = [(ident, edition) for ident, (_, editions) in REPRODUCED.items() for edi
 
 
 def said(ident: str) -> str:
-    entry = ENTRIES[ident]
-    source = entry["source"]
-    return f"{entry['says']} Source (tier {entry['tier']}): {source['title']}, {source['author_or_body']}"
+    return f"{SOURCES[ident].says} Source: {SOURCES[ident].named}"
 
 
 @pytest.mark.parametrize(("ident", "edition"), CASES)
@@ -991,31 +958,27 @@ def test_another_printed_value_would_be_noticed(ident: str, edition: int) -> Non
             way(Printed({**values, name: {**entry, "value": other}}), edition)
 
 
-def test_survey_is_covered() -> None:
-    """Every example of the survey is reproduced or has its reason, and none twice."""
-    assert len(DATA["survey"]) == len(set(DATA["survey"])) == 90
-    assert set(REPRODUCED) == set(ENTRIES)
-    assert len(ENTRIES) == len(DATA["examples"])
-    assert sorted([*REPRODUCED, *NOT_REPRODUCED]) == sorted(DATA["survey"])
-    assert all(len(reason) > 20 for reason in NOT_REPRODUCED.values())
-    assert len(REPRODUCED) >= 40
+def test_the_rules_asked_are_those_that_the_example_names(monkeypatch: pytest.MonkeyPatch) -> None:
+    """So that a rule's page names the examples that are asked of it, and no others."""
+    real, asked = ampcite.check, set()
 
+    def check(book: ampcite.Rulebook, description: ampcite.Description, rules: list[str]) -> Any:
+        asked.update(rules)
+        return real(book, description, rules=rules)
 
-def test_every_source_is_named() -> None:
-    """Each example says where it was printed and how far it may be trusted."""
-    for ident, entry in ENTRIES.items():
-        assert entry["tier"] in DATA["tiers"], ident
-        assert all(entry["source"][key] for key in ("title", "author_or_body", "address")), ident
-        assert entry["judged"] in ("ok", "ok but outdated", "partly wrong", "wrong"), ident
-        assert entry["printed"], ident
+    monkeypatch.setattr(ampcite, "check", check)
+    for ident, (way, editions) in REPRODUCED.items():
+        asked.clear()
+        way(Printed(ENTRIES[ident]["printed"]), editions[-1])
+        assert asked <= set(SOURCES[ident].asked), ident
+        assert all(set(found) <= set(editions) for found in SOURCES[ident].asked.values()), ident
 
 
 def test_mistakes_of_others_are_not_ours() -> None:
-    """Where the survey calls a printed answer wrong or outdated, at least one figure of ours departs from it."""
-    for ident, entry in ENTRIES.items():
-        if entry["judged"] == "ok":
+    """Where a printed answer is judged wrong or outdated, at least one figure of ours departs from it."""
+    for ident, (way, editions) in REPRODUCED.items():
+        if SOURCES[ident].judged == "right":
             continue
-        way, editions = REPRODUCED[ident]
-        printed = Printed(entry["printed"])
+        printed = Printed(ENTRIES[ident]["printed"])
         way(printed, editions[-1])
         assert printed.ours, said(ident)

@@ -14,9 +14,11 @@ from ampcite.base.editions import CODES, ByEdition
 from ampcite.base.errors import Complaint, PackError
 from ampcite.engine.bind import bind
 from ampcite.law.changes import Amendment
+from ampcite.law.files import MARKS
 from ampcite.law.load import load_pack, read_pack
 from ampcite.law.overlay import amend
 from ampcite.law.records import Citation, Example, Pack, Rule
+from ampcite.law.second_reader import faults as lost_marks
 from ampcite.law.section import held
 
 FAULT, REMARK = "fault", "remark"
@@ -65,6 +67,9 @@ def remarks(where: Path, others: Sequence[Path]) -> list[Remark]:
                      if not nobody and rule.force == "requirement" and (said := _unfounded(pack, rule)))  # fmt: skip
         complaints += _first([*unfounded, *follow], dropped)
         complaints += placeholders(where)
+        known = {other.name: other for other in (*around, pack)}
+        complaints += [Complaint(str(Path(pack.folder) / MARKS), f'rule "{name}"', said)
+                       for (name, _), said in lost_marks(pack, known)]  # fmt: skip
     faults = [_placed(FAULT, complaint, files) for complaint in dict.fromkeys(complaints)]
     faults.sort(key=lambda one: (one.file != "pack.toml", one.file, one.line))
     if faults or pack is None:

@@ -57,9 +57,14 @@ class Trial:
 def trials(pack: Pack, rule: Rule) -> Iterator[Trial]:
     """The trials of a rule's examples, for every edition each is meant for."""
     for example in rule.examples:
-        for edition in example.editions or _editions(pack, rule):
-            editions = pack.authority.against if pack.authority else {**_latest(pack), rule.code: edition}
-            yield from _of_one(rule, edition, editions, "", example)
+        yield from trials_of(pack, rule, example)
+
+
+def trials_of(pack: Pack, rule: Rule, example: Example) -> Iterator[Trial]:
+    """The trials of one example of a rule, for every edition it is meant for."""
+    for edition in example.editions or _editions(pack, rule):
+        editions = pack.authority.against if pack.authority else {**_latest(pack), rule.code: edition}
+        yield from _of_one(rule, edition, editions, "", example)
 
 
 def local_trials(layer: Pack, change: Amendment, rules: Mapping[str, Rule], date: str) -> Iterator[Trial]:

@@ -15,6 +15,7 @@ from ampcite.command.packs import CAUTION, FAILS, NOTHING, UNDECIDED, UNUSABLE
 from ampcite.command.prepare import packs_option as _packs
 from ampcite.command.prepare import prepared
 from ampcite.command.review import review as review_command
+from ampcite.command.signing import sign
 from ampcite.command.site import site
 from ampcite.command.start import start
 
@@ -238,5 +239,6 @@ main.add_command(letter)
 main.add_command(review_command)
 main.add_command(site)
 main.add_command(pack_commands.pack)
+pack_commands.pack.add_command(sign)
 main.add_command(pack_commands.effect)
 main.add_command(pack_commands.lock)

@@ -5,23 +5,25 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
 import attrs
 
-from ampcite.api import law_for, load
+from ampcite.api import load
 from ampcite.base.errors import AmpciteError, Complaint, InputError
 from ampcite.base.stages import is_later
 from ampcite.engine.check import check
 from ampcite.engine.findings import Finding, Report
-from ampcite.engine.rulebook import Rulebook
+from ampcite.engine.rulebook import Rulebook, span
 from ampcite.house.parts import Description
 from ampcite.house.read import read
-from ampcite.law.adoption import Law
+from ampcite.law.adoption import Application, law_among, layers_known
+from ampcite.law.applied import Law
 from ampcite.law.files import content as pack_content
 from ampcite.law.files import digest as pack_digest
+from ampcite.law.records import Pack
 from ampcite.law.registry import chosen_folders, pack_folders
 from ampcite.letters.form import Form, form_of
 from ampcite.letters.texts import readable
@@ -97,7 +99,7 @@ def result(task: Task, data: bytes, fault: str = "") -> Row:
         return unusable(fault)
     try:
         description = read(data, "", task.catalogue)
-        rulebook = _rulebook(task, description)
+        rulebook, packs = _rulebook(task, description)
         report = check(rulebook, description)
     except AmpciteError as trouble:
         said = [": ".join(filter(None, (c.place, c.message))) for c in trouble.complaints]
@@ -106,13 +108,16 @@ def result(task: Task, data: bytes, fault: str = "") -> Row:
     except (RecursionError, MemoryError) as trouble:
         return unusable(f"is too large or too deep to be checked ({type(trouble).__name__})")
     form = form_for(str(description.whole.facts.get("codes/jurisdiction", "")), description)
-    packs = {rule.id: rule.pack for rule in rulebook.bound.rules}
     now = task.stage or description.stage or "plan review"
     findings = [_finding(f, now, form, packs) for f in report.not_passed]
     return _submission(report, description, now, findings) | {"findings": findings}
 
 
-def _rulebook(task: Task, description: Description) -> Rulebook:
+Ready = tuple[Rulebook, Mapping[str, str]]
+"""A rulebook, and the pack of each of its rules."""
+
+
+def _rulebook(task: Task, description: Description) -> Ready:
     facts = description.whole.facts
     given = bool(task.editions or task.packs)
     editions = {**description.editions, **task.editions}
@@ -121,15 +126,18 @@ def _rulebook(task: Task, description: Description) -> Rulebook:
     if not where and "electrical" not in editions:
         raise InputError([Complaint("", "/codes/electrical_edition", "is not given; no edition is named")])
     if where:
-        return _of_law(where, day, tuple(sorted(description.editions.items())), _Held(description))
+        law = law_among(Application(where, facts, description.editions, ""), _layers())
+        when = _span(law.layers, law.date)
+        rulebook, of = _of_span(tuple(sorted(law.editions.items())), law.layers, when, _Held(law))
+        return rulebook.for_law(law.said, law.codes), of
     return _of_editions(tuple(sorted(editions.items())), task.packs, day)
 
 
 @attrs.frozen(eq=False)
 class _Held:
-    """A description that a cache passes on and does not compare."""
+    """What a cache passes on and does not compare."""
 
-    description: Description
+    held: Any
 
     def __hash__(self) -> int:
         return 0
@@ -138,17 +146,30 @@ class _Held:
         return isinstance(other, _Held)
 
 
-@lru_cache(256)
-def _of_law(where: str, day: str, stated: tuple[tuple[str, int], ...], held: _Held) -> Rulebook:
-    """The rulebook of a jurisdiction, a day and the editions stated; the description says no more of it than these."""
-    law = law_for(held.description)
-    assert law is not None
-    return load(law)
+@cache
+def _layers() -> Mapping[str, Pack]:
+    """The layers of local law, as they were when this process began."""
+    return layers_known()
+
+
+@lru_cache(10_000)
+def _span(layers: tuple[Path, ...], day: str) -> str:
+    return span(layers, day)
 
 
 @lru_cache(64)
-def _of_editions(editions: tuple[tuple[str, int], ...], packs: tuple[str, ...], day: str) -> Rulebook:
-    return load(Law(dict(editions), (), day, ()), [Path(p) if "/" in p else p for p in packs] or None)
+def _of_span(editions: tuple[tuple[str, int], ...], layers: tuple[Path, ...], when: str, law: _Held) -> Ready:
+    """The rules of one span of dates; they are the same for every application in it."""
+    return _ready(load(law.held))
+
+
+@lru_cache(64)
+def _of_editions(editions: tuple[tuple[str, int], ...], packs: tuple[str, ...], day: str) -> Ready:
+    return _ready(load(Law(dict(editions), (), day, ()), [Path(p) if "/" in p else p for p in packs] or None))
+
+
+def _ready(rulebook: Rulebook) -> Ready:
+    return rulebook, {rule.id: rule.pack for rule in rulebook.bound.rules}
 
 
 def form_for(jurisdiction: str, description: Description) -> Form:
@@ -158,7 +179,7 @@ def form_for(jurisdiction: str, description: Description) -> Form:
 
 @lru_cache(64)
 def _form(jurisdiction: str, held: _Held) -> Form:
-    return form_of(held.description)
+    return form_of(held.held)
 
 
 def _finding(f: Finding, now: str, form: Form, packs: Mapping[str, str]) -> Row:

@@ -12,6 +12,7 @@ from typing import Any
 
 from ampcite.base.errors import Complaint, InputError
 from ampcite.base.whole import write_whole
+from ampcite.desk.index import Index, Span
 
 ENDING = ".results"
 
@@ -27,9 +28,9 @@ def write_segment(folder: Path, data: bytes) -> str:
 def segment(results: Sequence[tuple[str, Mapping[str, Any]]]) -> bytes:
     """Results, each under its key, as the bytes of one file."""
     lines = [json.dumps(result, ensure_ascii=True, separators=(",", ":")).encode() for _, result in results]
-    spans, at = [], 0
-    for (key, _), line in zip(results, lines, strict=True):
-        spans.append([key, at, len(line)])
+    spans, at = list[Span](), 0
+    for (key, result), line in zip(results, lines, strict=True):
+        spans.append((key, at, len(line), result.get("permit"), result.get("revision")))
         at += len(line) + 1
     head = json.dumps(spans, separators=(",", ":")).encode() + b"\n"
     return head + b"".join(line + b"\n" for line in lines)
@@ -38,9 +39,8 @@ def segment(results: Sequence[tuple[str, Mapping[str, Any]]]) -> bytes:
 class Store:
     """The results of a folder, to be looked up by key. Damaged files are taken away, and their results made anew."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self._where: dict[str, tuple[int, int, int]] = {}
+    def __init__(self, folder: Path, index: Index) -> None:
+        self.folder, self._index = folder, index
         self._names: list[str] = []
         self._open: dict[int, int] = {}
         self._held: dict[str, dict[str, Any]] = {}
@@ -50,12 +50,6 @@ class Store:
                 path.unlink()  # what a run that was killed had begun to write
             elif path.suffix == ENDING:
                 self.add(path.name)
-
-    def __contains__(self, key: str) -> bool:
-        return key in self._where
-
-    def __len__(self) -> int:
-        return len(self._where)
 
     def hold(self, key: str, result: dict[str, Any]) -> None:
         """Takes in a result for this run alone."""
@@ -71,8 +65,7 @@ class Store:
             return
         number = len(self._names)
         self._names.append(name)
-        for key, at, length in json.loads(head):
-            self._where.setdefault(key, (number, len(head) + 1 + at, length))
+        self._index.place(number, ((key, len(head) + 1 + at, *more) for key, at, *more in json.loads(head)))
 
     def get(self, key: str) -> dict[str, Any]:
         """The result of a key.
@@ -82,7 +75,10 @@ class Store:
         """
         if key in self._held:
             return self._held[key]
-        number, at, length = self._where[key]
+        found = self._index.where(key)
+        if found is None:
+            raise KeyError(key)
+        number, at, length = found
         if number not in self._open:
             if len(self._open) >= MOST_OPEN:
                 os.close(self._open.pop(next(iter(self._open))))

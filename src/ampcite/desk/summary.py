@@ -115,18 +115,8 @@ def _kind(reason: str) -> str:
     return said if sep and place.startswith("/") else first
 
 
-def changes_since(before: Mapping[str, tuple[str, str]] | None, now: Mapping[str, tuple[str, str]]) -> dict[str, Any]:
-    """What is other than in the last run: names to digest and outcome then and now; None where there was none."""
-    if before is None:
-        return {"first_run": True, "added": 0, "gone": 0, "sent_again": 0, "outcomes": []}
-    both = [name for name in now if name in before]
-    moved = Counter((before[name][1], now[name][1]) for name in both if before[name][1] != now[name][1])
-    return {
-        "first_run": False, "added": len(now) - len(both), "gone": len(before) - len(both),
-        "sent_again": sum(before[name][0] != now[name][0] for name in both),
-        "outcomes": [{"was": was, "is": is_, "submissions": n} for (was, is_), n in
-                     sorted(moved.items(), key=lambda one: (-one[1], one[0]))],
-    }  # fmt: skip
+NO_CHANGES: Mapping[str, Any] = {"first_run": True, "added": 0, "gone": 0, "sent_again": 0, "outcomes": []}
+"""What changed since the last run, where there was none."""
 
 
 def as_text(summary: Mapping[str, Any], most: int = 10) -> str:

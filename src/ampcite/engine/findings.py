@@ -72,6 +72,7 @@ class Finding:
         title: what the rule requires.
         family: the family of rules it belongs to.
         force: "requirement" or "recommendation".
+        second_read: whether someone who did not write the rule has read it against the text of this edition.
         verdict: pass, warn or fail.
         part: the id of the part, as :func:`ampcite.house.naming.part_ids` makes it; empty for the whole system.
         about: JSON Pointer of the part; empty for the whole system.
@@ -136,6 +137,10 @@ class Finding:
     @made_once
     def force(self) -> str:
         return self._head.force
+
+    @made_once
+    def second_read(self) -> bool:
+        return self._head.second_read
 
     @made_once
     def part(self) -> str:
@@ -227,8 +232,8 @@ class Finding:
 
 
 FINDING_FIELDS = (
-    "rule", "title", "family", "force", "verdict", "part", "about", "label", "note", "citations", "figures", "worked",
-    "margin", "remedy", "missing", "decided", "stage", "asks", "local", "waived",
+    "rule", "title", "family", "force", "second_read", "verdict", "part", "about", "label", "note", "citations",
+    "figures", "worked", "margin", "remedy", "missing", "decided", "stage", "asks", "local", "waived",
 )  # fmt: skip
 """What a finding says, in its order."""
 

@@ -56,6 +56,15 @@ class Rulebook:
         """What law says of every house, by the path of a fact of the whole: the codes in force, and what layers set."""
         return {**{f"codes/{key}": value for key, value in self.codes.items()}, **self.bound.facts}
 
+    def for_law(self, law: tuple[str, ...], codes: Mapping[str, object]) -> Rulebook:
+        """The same rules for another application of the same span of dates, whose law is told in other words."""
+        out = object.__new__(Rulebook)
+        for field in attrs.fields(Rulebook):
+            object.__setattr__(out, field.name, getattr(self, field.name))
+        object.__setattr__(out, "law", law)
+        object.__setattr__(out, "codes", frozen(codes))
+        return out
+
     def __reduce__(self) -> tuple[type[Rulebook], tuple[Any, ...]]:
         return Rulebook, (self.editions, self.law, self.codes, self.packs, self.bound, self.code, self.hold_unconfirmed)
 
@@ -100,8 +109,9 @@ def load(
     return Rulebook(editions, law, codes or {}, names, bound, code)
 
 
-def _span(files: Sequence[Mapping[str, bytes]], date: str) -> str:
-    """Where a date stands among those that layers name: all applications of one span have the same law."""
+def span(layers: Sequence[Path], date: str) -> str:
+    """Where a date stands among those that layers name: all applications of one span have the same rules."""
+    files = [content(where) for where in layers]
     named = {d for pack in files for name, data in pack.items() if name.endswith(".toml")
              for d in re.findall(rb'"(\d{4}-\d\d-\d\d)"', data)}  # fmt: skip
     before = [d for d in sorted(named) if d < date.encode()]
@@ -140,10 +150,10 @@ def _key(editions: Editions, packs: Sequence[Path], dependencies: Sequence[Path]
     try:
         stamps = [[_stamps(where, DATA) for where in some] for some in (packs, dependencies)]
         layers = [where for where in packs if head(where).layer] if date else []
-        span = _span([content(where) for where in layers], date) if layers else ""
+        when = span(layers, date) if layers else ""
     except (OSError, ValueError):
         return ""
-    whole = (sorted(editions.items()), stamps, span, _engine(), sys.version)
+    whole = (sorted(editions.items()), stamps, when, _engine(), sys.version)
     return hashlib.sha256(repr(whole).encode("utf-8", "surrogatepass")).hexdigest()
 
 

@@ -12,30 +12,12 @@ from ampcite.base.editions import BUILDING, ELECTRICAL, Editions, codes_in_words
 from ampcite.base.errors import Complaint, InputError, PackError, nearest
 from ampcite.house.part_types import part_types
 from ampcite.language.logic import ABSENT
+from ampcite.law.applied import Law
 from ampcite.law.changes import DATES, Adoption
 from ampcite.law.load import load_pack
 from ampcite.law.overlay import precedence
 from ampcite.law.records import Pack
 from ampcite.law.registry import layers_by_name
-
-
-@attrs.frozen
-class Law:
-    """The law that applies to one application.
-
-    Attributes:
-        editions: the edition of each code.
-        layers: the layers of local law, by folder or zip file, in the order they speak.
-        date: the date of the application, year-month-day.
-        said: why, in sentences that a report repeats.
-        codes: what is thereby known of the codes in force, by the fields of a description's ``codes``.
-    """
-
-    editions: Editions
-    layers: tuple[Path, ...]
-    date: str
-    said: tuple[str, ...]
-    codes: Mapping[str, object] = attrs.Factory(dict)
 
 
 @attrs.frozen
@@ -74,8 +56,16 @@ def applicable_law(one: Application, folders: Iterable[Path] = ()) -> Law:
             force then, or the edition stated may not be chosen.
         PackError: when a layer that the jurisdiction has in force is not to be found or can't be used.
     """
-    known = layers_by_name(folders)
-    packs = {name: load_pack(where) for name, where in known.items()}
+    return law_among(one, layers_known(folders))
+
+
+def layers_known(folders: Iterable[Path] = ()) -> dict[str, Pack]:
+    """The layers of local law by name: those installed, and those given, which come first."""
+    return {name: load_pack(where) for name, where in layers_by_name(folders).items()}
+
+
+def law_among(one: Application, packs: Mapping[str, Pack]) -> Law:
+    """The same as :func:`applicable_law` among layers that are read already, for those who ask again and again."""
     speaking = _speaking(one.jurisdiction, packs)
     if not speaking:
         said_ = f'is "{one.jurisdiction}", which no layer of local law speaks for; {nearest(one.jurisdiction, packs)}'
@@ -113,7 +103,7 @@ def applicable_law(one: Application, folders: Iterable[Path] = ()) -> Law:
     )
     later = [adoption for _, adoption in speaking if adoption.begins > chosen.begins and adoption.of == chosen.of]
     dated = one.date("application") or day
-    return Law(whole.editions, tuple(known[p.name] for p in layers), dated, tuple(said), _codes(whole, later))
+    return Law(whole.editions, tuple(Path(p.folder) for p in layers), dated, tuple(said), _codes(whole, later))
 
 
 def _speaking(jurisdiction: str, packs: Mapping[str, Pack]) -> list[tuple[Pack, Adoption]]:

@@ -13,7 +13,7 @@ from ampcite.base.editions import BUILDING, CODES, ELECTRICAL, ByEdition
 from ampcite.base.errors import Complaint, PackError, nearest
 from ampcite.house.part_types import part_types
 from ampcite.law.changes import FIELDS, Adoption, Amendment, Authority
-from ampcite.law.files import EXAMPLES, content, digest
+from ampcite.law.files import EXAMPLES, MARKS, content, digest
 from ampcite.law.records import (
     Alternative,
     Case,
@@ -27,6 +27,7 @@ from ampcite.law.records import (
     TableSpec,
     Work,
 )
+from ampcite.law.second_reader import marks_of
 from ampcite.law.sentences import with_words, word_faults
 from ampcite.law.sift import Sifted, beside_of, sift
 
@@ -100,6 +101,11 @@ class _Loader:
 
     def records(self, whole: dict[str, Any], values: list[tuple[str, dict[str, Any]]], content_digest: str) -> Pack:
         head = whole["pack"]
+        try:
+            marks = marks_of(self.sifted.rows.pop(MARKS)) if MARKS in self.sifted.rows else {}
+        except ValueError as fault:
+            self.complain(MARKS, "", str(fault))
+            marks = {}
         works = {k: {"title": v} if isinstance(v, str) else v for k, v in head["works"].items()}
         self.works = {k: Work(k, v["title"], v.get("code", ELECTRICAL), v.get("force", "code"))
                       for k, v in works.items()}  # fmt: skip
@@ -143,7 +149,8 @@ class _Loader:
                     tuple(head.get("needs", ())), self.works, self.sources,
                     parameters, tables, derived, rules, content_digest, str(self.folder),
                     head.get("order", 100), authority, tuple(amendments.values()),
-                    tuple(sorted(adoptions, key=lambda a: a.begins)), letter=letter.get("letter", {}))  # fmt: skip
+                    tuple(sorted(adoptions, key=lambda a: a.begins)), letter=letter.get("letter", {}),
+                    marks=marks)  # fmt: skip
 
     def authority(self, whole: Mapping[str, Any]) -> Authority | None:
         raw = whole.get("authority")

@@ -226,6 +226,22 @@ class Rule:
 
 
 @attrs.frozen
+class Mark:
+    """That a second reader has read a rule against the text of an edition.
+
+    Attributes:
+        verdict: "right", or "no text" where none of that edition is to be had.
+        source, place: where it was read: a source of the pack, and the place in it.
+        content: a digest of what the rule said then.
+    """
+
+    verdict: str
+    source: str
+    place: str
+    content: str
+
+
+@attrs.frozen
 class Pack:
     """A pack as loaded from its folder.
 
@@ -235,6 +251,7 @@ class Pack:
         authority: who speaks in it; then it is a layer of local law.
         amendments, adoptions: what such a layer changes, and what it has in force from which date.
         facts: what it sets for every house, by the path of a fact of the whole.
+        marks: what a second reader has marked, by rule and edition.
         letter: what letters of its jurisdiction say around their comments, by the schema's names.
     """
 
@@ -257,3 +274,4 @@ class Pack:
     adoptions: tuple[Adoption, ...] = ()
     facts: Mapping[str, object] = attrs.Factory(dict)
     letter: Mapping[str, Any] = attrs.Factory(dict)
+    marks: Mapping[tuple[str, int], Mark] = attrs.Factory(dict)

@@ -18,10 +18,12 @@ from ampcite.language.formula import FUNCTIONS
 from ampcite.language.units import known_units, unit_words
 from ampcite.language.wording import words
 from ampcite.law.load import load_pack
-from ampcite.law.records import Example, Pack, Rule
+from ampcite.law.records import Example, Mark, Pack, Rule
 from ampcite.law.registry import pack_folders
+from ampcite.law.second_reader import NO_TEXT
 from ampcite.reference.coverage import MADE, coverage_page, sources_page
 from ampcite.reference.law_page import law_page
+from ampcite.reference.published import by_rule, published, searched
 from ampcite.reference.sections import Subject, cited, editions, shipped
 
 OUTLINES = (
@@ -78,6 +80,11 @@ def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
                 continue
             read = pack.sources[key].title if key in pack.sources else "not stated"
             yield f"- {citation.work.at(edition)} {clause} (read: {read})"
+    years = [year for year in pack.editions[rule.code] if rule.in_force(year)]
+    yield ""
+    yield "## Second reader"
+    yield ""
+    yield from (f"- {year}: {_mark(pack, pack.marks.get((rule.id, year)))}" for year in years)
     figures = list(_figures(pack, rule))
     if figures:
         yield ""
@@ -89,6 +96,27 @@ def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
     yield ""
     for example in rule.examples:
         yield f"- {_example(example)}"
+    yield ""
+    yield "## Published examples"
+    yield ""
+    yield from _published(rule)
+
+
+def _published(rule: Rule) -> Iterator[str]:
+    found = by_rule(published()).get(rule.id, ())
+    for one in found:
+        judged = "" if one.judged == "right" else f" ({one.judged}{f': {one.note}' if one.note else ''})"
+        yield f"- {one.says}{judged} Source: {one.named}."
+    if not found:
+        yield f"None. {searched(rule)}"
+
+
+def _mark(pack: Pack, mark: Mark | None) -> str:
+    if mark is None:
+        return "not read yet by anyone but its writer"
+    if mark.verdict == NO_TEXT:
+        return "no text of this edition is to be had"
+    return f"read and found right: {mark.place} ({pack.sources[mark.source].title})"
 
 
 def _asked(each: str) -> str:
@@ -203,7 +231,7 @@ def _value(field: Field) -> str:
         out = ", ".join(f"`{c}`" for c in field.choices)
     else:
         number = f"number, {field.unit}" if field.unit else "number"
-        outline = f"list of points `[x, y]`, each a number, {field.unit}"
+        outline = f"points as text, {field.unit}"
         out = {"number": number, "text": "text", "flag": "true, false", "outline": outline}[field.kind]
         out = f"list of {out}" if field.many else out
     return out + (", `null`" if field.nullable else "")

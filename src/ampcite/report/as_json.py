@@ -95,7 +95,7 @@ class _Tables:
     """What the findings of one report, or of many, share."""
 
     def __init__(self) -> None:
-        self.rules: dict[str, dict[str, str]] = {}
+        self.rules: dict[str, dict[str, Any]] = {}
         self.clauses, self.changes, self.packs = _Table(), _Table(), _Table()
 
     def as_dict(self) -> dict[str, Any]:
@@ -128,12 +128,12 @@ def _whole(given: Report | Review, detail: Detail, version: str, number: _Number
 
 
 def _body(report: Report, detail: Detail, tables: _Tables, number: _Number) -> dict[str, Any]:
-    rules: dict[str, dict[str, str]] = {}
+    rules: dict[str, dict[str, Any]] = {}
     parts: dict[str, dict[str, str]] = {}
     findings: list[dict[str, Any]] = []
     for f in _shown(report, detail):
         parts.setdefault(f.part, {"about": f.about, "label": f.label})
-        rule = {"title": f.title, "family": f.family, "force": f.force}
+        rule = {"title": f.title, "family": f.family, "force": f.force, "second_read": f.second_read}
         if tables.rules.setdefault(f.rule, rule) != rule:
             rules[f.rule] = rule
         findings.append(_finding(f, tables, number))
