@@ -49,8 +49,8 @@ def test_bands_of_converter_strings() -> None:
     assert said["readings/voltage_after_shutdown"] == "30 V or less"
     assert said["readings/reconnects_after"] == "300 s or more" and said["readings/stops_within"] == "2 s or less"
     lines = {line.says: line.expected for line in sheet_of("converter-strings").lines if line.place == "terminals"}
-    assert lines["Torque set, 36 in-lb asked: breaker lug QM (invented): the breaker"] == "32.4 to 39.6 in-lb"
-    clamps = "OS-7200 dc clamp (invented): the inverter's dc switch"
+    assert lines["Torque set, 36 in-lb asked: breaker lug QM: the breaker"] == "32.4 to 39.6 in-lb"
+    clamps = "OS-7200 dc clamp: the inverter's dc switch"
     assert lines[f"Pull held, 18 lb asked: {clamps}"] == "18 lb or more"
     assert lines[f"Length stripped, 0.7087 in asked: {clamps}"] == "0.65 to 0.77 in", "18 mm, a sixteenth either way"
     assert not [says for says in lines if says.startswith("Torque set") and "clamp" in says]
@@ -173,10 +173,10 @@ def test_terminals_done_otherwise_than_their_maker_asks_are_found() -> None:
 
 def test_terminals_of_no_known_type_are_asked_one_by_one_and_without_strip_lengths() -> None:
     house = shipped_house("converter-strings")
-    house = json.loads(json.dumps(house).replace('"model": "breaker lug QM (invented)"', '"model": "nobody knows it"'))
+    house = json.loads(json.dumps(house).replace('"model": "breaker lug QM"', '"model": "nobody knows it"'))
     sheet = site_sheet(rulebook(2020), ampcite.read(house))
     points = {row["point"] for row in sheet.fixed["torque"]}
-    assert "Circuit INV-OUT, the breaker" in points and "switch lug HL-60 (invented): the ac disconnect" in points
+    assert "Circuit INV-OUT, the breaker" in points and "switch lug HL-60: the ac disconnect" in points
     said = [line.says for line in sheet.lines if line.says.endswith("the breaker")]
     assert said == [f"{what}: Circuit INV-OUT, the breaker" for what in ("Torque asked by the maker", "Torque set")]
 
@@ -248,7 +248,7 @@ def test_markup_and_formulas_are_text_in_every_form() -> None:
     house = shipped_house("converter-strings")
     house["project"]["name"] = "<script>alert(1)</script>"
     house = json.loads(json.dumps(house).replace('"S1"', '"=S1<b>"'))
-    house = json.loads(json.dumps(house).replace('"breaker lug QM (invented)"', '"=1+1</script><script>alert(2)"'))
+    house = json.loads(json.dumps(house).replace('"breaker lug QM"', '"=1+1</script><script>alert(2)"'))
     sheet = site_sheet(rulebook(2020), ampcite.read(house))
     page = to_html(sheet)
     assert page.count("<script>") == page.count("</script>") == 1 and "&lt;script&gt;alert(1)" in page
