@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from ampcite.house.parts import Description
     from ampcite.house.read import read
     from ampcite.language.logic import Verdict
-    from ampcite.law.adoption import Law
+    from ampcite.law.applied import Law
     from ampcite.law.changes import Change
     from ampcite.law.files import PackUsed
     from ampcite.reviewing.comments import Comment, Missing, Review, review
@@ -36,7 +36,7 @@ _HOME = {name: module for module, names in {
     "house.parts": "Description",
     "house.read": "read",
     "language.logic": "Verdict",
-    "law.adoption": "Law",
+    "law.applied": "Law",
     "law.changes": "Change",
     "law.files": "PackUsed",
     "reviewing.comments": "Comment Missing Review review",
@@ -81,9 +81,9 @@ def __dir__() -> list[str]:
 
 def __getattr__(name: str) -> Any:
     if name == "__version__":
-        from importlib.metadata import version
+        from ampcite.base.resources import own_version
 
-        globals()[name] = version("ampcite")
+        globals()[name] = own_version()
         return globals()[name]
     if name not in _HOME:
         raise AttributeError(f"module 'ampcite' has no attribute {name!r}")

@@ -14,11 +14,12 @@ from ampcite.base.errors import ArgumentError, Complaint, PackError, nearest, sh
 from ampcite.engine.findings import Report
 from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.rulebook import load as _load
-from ampcite.report import as_json
+from ampcite.report import as_json, as_jsonl
+from ampcite.report.entries import Detail
 
 if TYPE_CHECKING:
     from ampcite.house.parts import Description
-    from ampcite.law.adoption import Law
+    from ampcite.law.applied import Law
     from ampcite.reviewing.comments import Review
 
 
@@ -40,7 +41,7 @@ def load(law: int | Editions | Law, packs: str | Path | Iterable[str | Path] | N
         ArgumentError: when the first argument names no edition or an unknown code, or either is of another type.
         PackError: with every fault found, when a pack or an edition is not known, or when no rule is left to ask.
     """
-    from ampcite.law.adoption import Law
+    from ampcite.law.applied import Law
     from ampcite.law.registry import chosen_folders, dependencies
 
     editions = law.editions if isinstance(law, Law) else _editions(law)
@@ -123,7 +124,6 @@ def law_for(description: Description, layers: str | Path | Iterable[str | Path] 
         PackError: when a layer that the jurisdiction has in force is not installed or can't be used.
     """
     from ampcite.house.parts import Description
-    from ampcite.law.adoption import Application, applicable_law
 
     if not isinstance(description, Description):
         raise wrong_argument("law_for takes a description from read", description)
@@ -131,6 +131,8 @@ def law_for(description: Description, layers: str | Path | Iterable[str | Path] 
     name = facts.get("codes/jurisdiction")
     if name is None:
         return None
+    from ampcite.law.adoption import Application, applicable_law
+
     one = Application(str(name), facts, description.editions, description.source)
     return applicable_law(one, [Path(where) for where in _packs(layers) or ()])
 
@@ -153,14 +155,14 @@ def to_json(
     Raises:
         ArgumentError: when the first argument is neither, or failures only and passes are asked for at once.
     """
-    return as_json.to_json(_report_or_review(report), _detail(passes, not_applicable, failures_only), _version())
+    return as_json.to_json(_report_or_review(report), _detail(passes, not_applicable, failures_only))
 
 
 def to_dict(
     report: Report | Review, *, passes: bool = False, not_applicable: bool = False, failures_only: bool = False
 ) -> dict[str, Any]:
     """The same as :func:`to_json` as dicts, lists, texts and numbers, fresh for each call."""
-    return as_json.to_dict(_report_or_review(report), _detail(passes, not_applicable, failures_only), _version())
+    return as_json.to_dict(_report_or_review(report), _detail(passes, not_applicable, failures_only))
 
 
 def to_jsonl(
@@ -181,19 +183,13 @@ def to_jsonl(
     if not isinstance(reports, Iterable):
         raise wrong_argument("to_jsonl takes a list of reports", reports)
     detail = _detail(passes, not_applicable, failures_only)
-    return as_json.to_jsonl(map(_report, reports), detail, _version())
+    return "".join(as_jsonl.write(map(_report, reports), detail))
 
 
-def _detail(passes: bool, not_applicable: bool, failures_only: bool) -> as_json.Detail:
+def _detail(passes: bool, not_applicable: bool, failures_only: bool) -> Detail:
     if passes and failures_only:
         raise ArgumentError("passes and failures_only contradict each other; ask for one of them")
-    return as_json.Detail(passes, not_applicable, failures_only)
-
-
-def _version() -> str:
-    from ampcite import __version__
-
-    return str(__version__)
+    return Detail(passes, not_applicable, failures_only)
 
 
 def to_text(review: Review, every: bool = False) -> str:
@@ -206,12 +202,12 @@ def to_text(review: Review, every: bool = False) -> str:
     Raises:
         ArgumentError: when the first argument is no review.
     """
-    from ampcite.report.text import write
+    from ampcite.report import as_text
     from ampcite.reviewing.comments import Review
 
     if not isinstance(review, Review):
         raise wrong_argument("to_text takes what review gives", review)
-    return write(review, every)
+    return as_text.to_text(review, every)
 
 
 def _report_or_review(value: Any) -> Report | Review:
