@@ -21,7 +21,7 @@ import ampcite
 from ampcite.authoring.effect import shifts
 from ampcite.engine.findings import FINDING_FIELDS
 from ampcite.law import registry
-from ampcite.law.adoption import Law
+from ampcite.law.applied import Law
 from ampcite.law.changes import FIELDS, LEVELS
 from ampcite.law.draft import draft
 from ampcite.law.load import load_pack
@@ -208,7 +208,7 @@ HOUSE = {
     ],
     "working_spaces": {"all": [{"width": 30, "depth": 38, "condition": 1}]},
     "labels": [{"id": "L", "text": "SOLAR ROOF"}],
-    "documents": [{"id": "D", "title": "Snow calculation"}],
+    "documents": [{"id": "Snow calculation"}],
 }
 
 
@@ -366,7 +366,7 @@ def test_an_alternative_added(base: Path) -> None:
     taken = {"do": "allow", "rule": "lock-missing", "expects": "4.3", "way": "lock", "inputs": {}, "holds": "in_sight"}
     assert "one of that name" in refusal(base, {**taken, **says})
     named = {**change, **says, "holds": "height > handle_limit", "inputs": {"height": "rated_voltage"}}
-    assert "uses it for something else" in refusal(base, named)
+    assert "choose another name" in refusal(base, named)
 
 
 def test_an_exception_that_nobody_claims_leaves_a_passing_rule_passing(base: Path) -> None:
@@ -448,7 +448,7 @@ def test_a_document_and_its_seal(base: Path) -> None:
     sealed = {**change, "sealed_by": "structural engineer"}
     assert asked(base, sealed, "snow-sheet-seal") == ["warn"], "the seals on it are not stated"
     for seals, verdict in ((["structural engineer"], "pass"), (["designer"], "fail"), ([], "fail")):
-        house = {**HOUSE, "documents": [{"id": "D", "title": "Snow calculation", "seals": seals}]}
+        house = {**HOUSE, "documents": [{"id": "Snow calculation", "seals": seals}]}
         assert asked(base, sealed, "snow-sheet-seal", house) == [verdict]
     with pytest.raises(ampcite.PackError, match="curly bracket"):
         book(base, layer(base, {**change, "title": "{x}"}))
