@@ -44,6 +44,12 @@ def fact(layer: Pack, one: Amendment) -> tuple[str, object, Rule, Mapping[str, P
 def _statement(layer: Pack, one: Amendment, field: Field, to: str, name: str
                ) -> tuple[object, str, Mapping[str, Parameter]]:  # fmt: skip
     assert layer.authority is not None
+    if field.many:
+        words = [] if to == "none" else [word.strip() for word in to.split(",")]
+        strange = [word for word in words if field.choices and word not in field.choices]
+        if strange:
+            raise Refused(f"sets {field.title} to {short(strange[0])}; {nearest(strange[0], sorted(field.choices))}")
+        return words, " and ".join(f"has(stated, {word!r})" for word in words) or "count(stated) == 0", {}
     if to == "none":
         if not field.nullable:
             raise Refused(f"says there is no {field.title}, which there always is")
