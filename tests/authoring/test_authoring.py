@@ -184,7 +184,7 @@ def test_an_example_that_does_not_hold_is_told(pack: Callable[..., Path]) -> Non
 @pytest.mark.parametrize(("path", "status", "words"), [
     ("labels/0/letter_height", 0, ""),
     ("labels/0/size", 1, "describes what can't be: labels/"),
-    ("labels/99/letter_height", 2, 'sets "labels/99/letter_height", of which the house plain-strings has no such place'),
+    ("labels/99/letter_height", 2, 'of which the house plain-strings has no such place'),
 ])  # fmt: skip
 def test_an_example_begins_from_a_shipped_house(pack: Callable[..., Path], path: str, status: int, words: str) -> None:
     broken = f'house = "plain-strings"\nset = {{ "{path}" = "0.2 in" }}\nverdict = "fail"'
