@@ -214,6 +214,13 @@ def test_every_field_names_its_unit_and_meaning() -> None:
                 assert field.unit in known_units()
 
 
+def test_modules_can_be_read() -> None:
+    """None has more than 400 lines."""
+    files = sorted((ROOT / "src" / "ampcite").rglob("*.py"))
+    assert len(files) > 100
+    assert [f"{path.name}: {count}" for path in files if (count := len(path.read_text("utf-8").splitlines())) > 400] == []
+
+
 def test_rule_files_can_be_read() -> None:
     """One subject a file, and lines that fit a screen."""
     most = {".examples.toml": 400, ".toml": 300}
