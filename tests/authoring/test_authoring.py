@@ -181,7 +181,6 @@ def test_an_example_that_does_not_hold_is_told(pack: Callable[..., Path]) -> Non
     assert status == 1 and "expected" in out and "faults" in out
 
 
-<<<<<<< HEAD
 @pytest.mark.parametrize(("path", "status", "words"), [
     ("labels/0/letter_height", 0, ""),
     ("labels/0/size", 1, "describes what can't be: labels/"),
@@ -198,7 +197,8 @@ def test_an_example_begins_from_a_shipped_house(pack: Callable[..., Path], path:
 def test_the_houses_an_example_may_name_are_those_shipped() -> None:
     said = load_schema("examples.schema.json")["additionalProperties"]["properties"]["example"]["items"]["properties"]
     assert said["house"]["enum"] == [path.stem for path in houses()]
-=======
+
+
 @pytest.mark.parametrize(
     ("figure", "wrong"),
     [("any figure", 0), ("any figure from 0.25", 0), ("any figure to 0.24", 2), ("any figure from 0.2 to 0.25", 1)],
@@ -208,4 +208,3 @@ def test_any_figure_is_tried_small_and_large(pack: Callable[..., Path], figure: 
     example = f'[[label-letters-too-low.example]]\nset."labels/0/letter_height" = "{figure}"\nverdict = "pass"\n'
     status, out = run("pack", "try", str(pack("rules.examples.toml", "[[", example + "\n[[")))
     assert out.count("answers") == wrong and (status == 1) == bool(wrong), out
->>>>>>> main
