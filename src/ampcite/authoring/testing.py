@@ -1,14 +1,9 @@
 """A rule's examples are its tests: this room turns them into descriptions and says whether each holds.
 
-<<<<<<< HEAD
 An example describes what its rule reads and no more, or names a shipped house and what is changed in it. In an example
-the text ``none`` stands for JSON's ``null``, and a part that gets no id goes by its place:
+the text ``none`` stands for JSON's ``null``, ``any figure`` for a number that must not matter (1 and 1000 are tried, or
+the ends of what the field takes; ``any figure from 2 to 40``: these), and a part that gets no id goes by its place:
 ``circuits/0`` is ``circuits-0``.
-=======
-In an example the text ``none`` stands for JSON's ``null``, ``any figure`` for a number that must not matter (1 and 1000
-are tried, or the ends of what the field takes; ``any figure from 2 to 40``: these), and a part that gets no id goes by
-its place: ``circuits/0`` is ``circuits-0``.
->>>>>>> main
 """
 
 from __future__ import annotations
