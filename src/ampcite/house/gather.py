@@ -12,7 +12,7 @@ from typing import Any
 
 from ampcite.base.errors import Complaint, InputError, short
 from ampcite.house.barring import Barred, barred
-from ampcite.house.belonging import refusal
+from ampcite.house.belonging import holds, refusal
 from ampcite.house.claims import compare, format_value
 from ampcite.house.figures import LARGEST, read_figure, reads, too_large
 from ampcite.house.links import Links, own_links
@@ -74,7 +74,7 @@ class _Gatherer:
             self.part(facts, kind, place, whole, label=label) for label, place, facts in links.unresolved()
         )
         for part_type in part_types().values():
-            for part in (self.parts[part_type.name] or ()) if part_type.defaults else ():
+            for part in (self.parts[part_type.name] or ()) if part_type.defaults or part_type.presumed else ():
                 self.take_defaults(part, part_type)
         for part_type in part_types().values():
             if part_type.conditions:
@@ -331,6 +331,11 @@ class _Gatherer:
             facts[path] = value
             if path in kind.references:  # the one default of a name of another part: none
                 part.links[path] = ABSENT_PART
+        for presumption in kind.presumed:
+            if presumption.then.keys().isdisjoint(facts) and holds(presumption, facts.get):
+                known = {p: v for p, v in presumption.then.items() if not (self.open and is_open(self.open, part.where(p)))}
+                taken += known
+                facts.update(known)
         self.taken[part.number] = frozenset(taken)
 
     # --- what can't belong -----------------------------------------------------------------------------------
