@@ -67,7 +67,8 @@ def conditions(schema: Mapping[str, Any], fields: Iterable[str]) -> Iterator[Con
 def presumptions(schema: Mapping[str, Any]) -> Iterator[Presumption]:
     """What the schema of a part takes for granted by other facts of the part."""
     for one in schema.get("presumed", ()):
-        yield Presumption(tuple(_test(path, asked) for path, asked in one["if"].items()), one["then"])
+        then = {path: ABSENT if value is None else value for path, value in one["then"].items()}
+        yield Presumption(tuple(_test(path, asked) for path, asked in one["if"].items()), then)
 
 
 def _condition(title: str, tests: Iterable[Test], barred: tuple[str, ...],

@@ -7,7 +7,7 @@ as a piece of a text; what can't belong to the part is none.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 from ampcite.base.errors import Complaint, InputError, short
@@ -19,7 +19,7 @@ from ampcite.house.links import Links, own_links
 from ampcite.house.listing import standards
 from ampcite.house.marks import Marks, at, for_one, is_open, unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
-from ampcite.house.parts import ABSENT_PART, Description, Part
+from ampcite.house.parts import ABSENT_PART, Description, Part, fact
 from ampcite.house.phrase import parse
 from ampcite.house.points import FURTHEST, Points, read_points
 from ampcite.house.values import merged, pointer
@@ -332,10 +332,10 @@ class _Gatherer:
             if path in kind.references:  # the one default of a name of another part: none
                 part.links[path] = ABSENT_PART
         for presumption in kind.presumed:
-            if presumption.then.keys().isdisjoint(facts) and holds(presumption, facts.get):
-                known = {p: v for p, v in presumption.then.items() if not (self.open and is_open(self.open, part.where(p)))}
+            if presumption.then.keys().isdisjoint(facts) and holds(presumption, partial(fact, part)):
+                known = [p for p in presumption.then if not (self.open and is_open(self.open, part.where(p)))]
                 taken += known
-                facts.update(known)
+                facts.update({p: presumption.then[p] for p in known})
         self.taken[part.number] = frozenset(taken)
 
     # --- what can't belong -----------------------------------------------------------------------------------
