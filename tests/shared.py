@@ -19,7 +19,7 @@ import pint
 
 import ampcite
 from ampcite.base.editions import BUILDING, ELECTRICAL
-from ampcite.base.resources import houses
+from ampcite.base.resources import houses, plan_sets
 from ampcite.house.change import LEFT_OUT, change
 from ampcite.house.part_types import Group, PartType, models, part_types
 from ampcite.house.phrase import parse
@@ -36,6 +36,9 @@ TESTS = Path(__file__).parent
 ROOT = TESTS.parent
 SHIPPED = {path.stem: path for path in houses()}
 """The files of the shipped houses, by name."""
+
+LAWFUL = {path.stem: path for path in [*plan_sets(), *sorted((TESTS / "houses" / "lawful").glob("*.json"))]}
+"""The files of the lawful houses unlike the shipped ones, the shipped plan set among them, by name."""
 
 FOLDERS: Mapping[str, Path] = pack_folders()
 PACKS: Mapping[str, Pack] = {name: load_pack(folder) for name, folder in FOLDERS.items()}
