@@ -129,8 +129,8 @@ def _plain(value: dict[str, Any], group: Group, equipment: dict[str, Any]) -> di
             word = next((w for w in ("all", "only") if w in item), "")
             kind, each, rows = group.lists[key], item.get("each", {}) if word else {}, item[word] if word else item
             out[key] = [
-                _plain({**_of_each(each, one, kind), **_of_model(one, kind, value, i, equipment), **one}, kind.body,
-                       equipment)
+                _plain(merged({**_of_each(each, one, kind), **_of_model(one, kind, value, i, equipment)}, one),
+                       kind.body, equipment)
                 for i, one in enumerate(rows)
             ]  # fmt: skip
         else:

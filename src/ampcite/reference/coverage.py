@@ -136,3 +136,28 @@ def _coverage(by: Mapping[str, list[Rule]]) -> Iterator[str]:
             who = {"machine": "a machine", "eye": "a person, asked"}[item["decides"]]
         rules = ", ".join(f"`{r.id}`" for r in by[item["id"]]) or "none yet"
         yield f"| {item['id']} | {item['title']} | {who} | {rules} |"
+    yield from _written(comments())
+
+
+def comments() -> list[dict[str, str]]:
+    """The kinds of comments that plan reviewers write, in our words: the rules that make each, and what to know of it.
+
+    Source: review records, lists of corrections and published requirements of public bodies, gathered by kind.
+    """
+    with (Path(__file__).parent / "comments.csv").open(newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def _written(kinds: Sequence[Mapping[str, str]]) -> Iterator[str]:
+    made = [kind for kind in kinds if kind["rules"]]
+    yield from ("", "# What plan reviewers write, and what makes it", "")
+    yield f"{len(kinds)} kinds of comments from review records and published lists of corrections; rules make"
+    yield f"{len(made)}."
+    yield "What only some authorities ask is made where the description says that they ask it."
+    area = ""
+    for kind in sorted(kinds, key=lambda kind: kind["discipline"]):
+        if kind["discipline"] != area:
+            area = kind["discipline"]
+            yield from ("", f"## {area[0].upper()}{area[1:]}", "", "| comment | made by | note |", "|---|---|---|")
+        rules = ", ".join(f"`{rule}`" for rule in kind["rules"].split()) or "none"
+        yield f"| {kind['comment']} | {rules} | {kind['note']} |"
