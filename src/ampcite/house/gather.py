@@ -322,7 +322,8 @@ class _Gatherer:
         for path, value in kind.defaults.items():
             if path in facts or (self.open and is_open(self.open, part.where(path))):
                 continue
-            if any(facts.get(b, ABSENT) is not ABSENT or part.links.get(b) for b in kind.against[path]):
+            if any((b in facts and facts.get(b.rpartition("/")[0]) is not ABSENT) or part.links.get(b)
+                   for b in kind.against[path]):  # fmt: skip
                 continue
             taken.append(path)
             if path in kind.groups:
