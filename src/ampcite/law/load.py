@@ -230,11 +230,14 @@ class _Loader:
         if ("verdict" in e) == ("limit" in e):
             self.complain(file, place, "has either a `verdict` or a `limit`, and not both")
         limit = e.get("limit", {})
-        figures = {} if e.get("verdict") == "" else {**about.get("figures", {}), **e.get("figures", {})}
-        return Example(e.get("says", ""), tuple(e.get("editions", ())), {**about.get("set", {}), **e.get("set", {})},
+        house = e.get("house", "")
+        shared = {} if house else about
+        figures = {} if e.get("verdict") == "" else {**shared.get("figures", {}), **e.get("figures", {})}
+        given = {**shared.get("set", {}), **e.get("set", {})}
+        return Example(e.get("says", ""), tuple(e.get("editions", ())), given,
                        e.get("source", about.get("source", OWN)), e.get("verdict"), limit.get("of", ""),
                        limit.get("at"), limit.get("step"), limit.get("passes", ""), figures,
-                       e.get("worked", ""))  # fmt: skip
+                       e.get("worked", ""), house)  # fmt: skip
 
     def strangers(self) -> None:
         """Complains of examples of nothing that the file beside them holds."""
