@@ -187,10 +187,10 @@ class _Loader:
         work = self.cited(file, place, raw)
         self.sources_known(file, place, [raw["read"]])
         if raw.get("begins", "") > raw.get("ends", "9999"):
-            self.complain(file, place, "ends before it begins")
+            self.complain(file, place, f"ends before it begins (ends {raw['ends']}, begins {raw['begins']})")
         for text in ("words", "title", "scope", "says", "to"):
             if text != "says" and set(said.get(text, "")) & set("{}"):
-                self.complain(file, place, f"has a curly bracket in `{text}`")
+                self.complain(file, place, f"has a curly bracket in `{text}`; leave it out")
         examples = tuple((named or raw.get("rule", raw["id"]), e) for named, e in self.tests(file, raw["id"]))
         return Amendment(raw["id"], verb, said, raw.get("inputs", {}), raw["why"], work.title, raw["clause"],
                          raw["read"], raw.get("begins", ""), raw.get("ends", ""), examples, file,
