@@ -1,12 +1,16 @@
 """A rule's examples are its tests: this room turns them into descriptions and says whether each holds.
 
-In an example the text ``none`` stands for JSON's ``null``, and a part that gets no id goes by its place:
+An example describes what its rule reads and no more, or names a shipped house and what is changed in it. In an example
+the text ``none`` stands for JSON's ``null``, ``any figure`` for a number that must not matter (1 and 1000 are tried, or
+the ends of what the field takes; ``any figure from 2 to 40``: these), and a part that gets no id goes by its place:
 ``circuits/0`` is ``circuits-0``.
 """
 
 from __future__ import annotations
 
 import copy
+import json
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
@@ -14,10 +18,12 @@ from typing import Any
 import attrs
 
 from ampcite.base.editions import Editions
-from ampcite.base.errors import InputError
+from ampcite.base.errors import Complaint, InputError, PackError
+from ampcite.base.resources import load_house
 from ampcite.engine.check import check
 from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook
+from ampcite.house.change import change as changed
 from ampcite.house.part_types import Group, part_types, place_field
 from ampcite.house.read import read
 from ampcite.house.write import written
@@ -26,6 +32,8 @@ from ampcite.language.quantities import read_quantity
 from ampcite.law.changes import Amendment
 from ampcite.law.overlay import amend
 from ampcite.law.records import Example, Pack, Rule
+
+ANY = re.compile(r"any figure(?: from ([0-9.]+))?(?: to ([0-9.]+))?")
 
 
 @attrs.frozen
@@ -104,8 +112,34 @@ def layer_trials(layer: Pack, bases: Sequence[Pack], file: str | None = None) ->
 
 
 def _of_one(rule: Rule, edition: int, editions: Editions, date: str, example: Example) -> Iterator[Trial]:
+    for i in range(2 if ANY.search(repr(example.given)) else 1):
+        given = {path: _filled(value, path, i) for path, value in example.given.items()}
+        yield from _of_figures(rule, edition, editions, date, attrs.evolve(example, given=given))
+
+
+def _filled(value: Any, path: str, i: int) -> Any:
+    """A value with the small figure (0) or the large one (1) that its field takes, where it may be any."""
+    if isinstance(value, Mapping):
+        return {key: _filled(one, f"{path}/{key}", i) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_filled(one, f"{path}/{at}", i) for at, one in enumerate(value)]
+    found = ANY.fullmatch(value) if isinstance(value, str) else None
+    if found is None:
+        return value
+    field = place_field(path)
+    if field is not None and field.choices:
+        return (field.choices[0], field.choices[-1])[i]
+    least, most = (None, None) if field is None else (field.low, field.high)
+    small, large = json.loads(found[1] or "1"), json.loads(found[2] or "1000")
+    if not found[1] and (field is None or not field.whole):
+        small = large / 1000
+    return (small if least is None else max(small, least), large if most is None else min(large, most))[i]
+
+
+def _of_figures(rule: Rule, edition: int, editions: Editions, date: str, example: Example) -> Iterator[Trial]:
     if not example.vary:
-        yield Trial(rule.id, edition, editions, date, example.says, document(example.given), example.verdict or "",
+        described = _described(example, example.given)
+        yield Trial(rule.id, edition, editions, date, example.says, described, example.verdict or "",
                     figures=example.figures, worked=example.worked)  # fmt: skip
         return
     at, step = _numbers(example)
@@ -119,9 +153,23 @@ def _of_one(rule: Rule, edition: int, editions: Editions, date: str, example: Ex
     ):
         given = {**example.given, example.vary: value}
         says = f"{example.says or example.vary}, {where}"
-        yield Trial(rule.id, edition, editions, date, says, document(given), "pass" if good else bad,
+        yield Trial(rule.id, edition, editions, date, says, _described(example, given), "pass" if good else bad,
                     0.0 if where == "at the limit" and not open_ended else None,
                     {} if good else example.figures, example.worked if good else "")  # fmt: skip
+
+
+def _described(example: Example, given: Mapping[str, object]) -> Mapping[str, Any]:
+    """The description of an example: what it gives and no more, or the shipped house it names, changed by that."""
+    if not example.house:
+        return document(given)
+    out: Mapping[str, Any] = load_house(example.house)
+    for path, value in given.items():
+        try:
+            out = changed(out, f"/{path}", None if value == "none" else value)
+        except (KeyError, IndexError):
+            said = f'sets "{path}", of which the house {example.house} has no such place'
+            raise PackError([Complaint("", f'example "{example.says}"', said)]) from None
+    return out
 
 
 def _editions(pack: Pack, rule: Rule) -> list[int]:
