@@ -32,6 +32,7 @@ import ampcite
 from ampcite.base.resources import houses
 from ampcite.house.part_types import Field, Place, place
 from ampcite.house.phrase import parse, write
+from ampcite.house.points import read_points, write_points
 from ampcite.language.quantities import read_quantity
 
 REASONS = Path(__file__).parent / "blind_facts.csv"
@@ -106,6 +107,8 @@ def _of_field(value: Any, field: Field, ids: dict[str, list[str]]) -> Iterator[A
         yield not value
     elif field.kind == "number":
         yield from _numbers(value, field)
+    elif field.kind == "outline":
+        yield from _drawn(value)
     elif field.kind == "text" and isinstance(value, str) and _day(value):
         yield from ((date.fromisoformat(value) + timedelta(days=days)).isoformat() for days in (-400, 400, -30, 30))
     elif field.kind == "text":
@@ -127,6 +130,16 @@ def _numbers(value: Any, field: Field) -> Iterator[Any]:
         yield from (int(n) for n in tried if n != number)
     else:
         yield from (number / 2, number * 2, number * 0.9 if number else 1, number * 1.1 if number else -1, -number)
+
+
+def _drawn(value: Any) -> Iterator[Any]:
+    """What is drawn elsewhere, larger, smaller, or with a corner less."""
+    if value is None:
+        return
+    points = read_points(value, "")
+    for by, x, y in ((1, 3, 0), (1, 0, 3), (1, -3, 0), (1, 0, -3), (2, 0, 0), (0.5, 0, 0)):
+        yield write_points([(a * by + x, b * by + y) for a, b in points])
+    yield write_points(points[1:])
 
 
 def _day(text: str) -> bool:

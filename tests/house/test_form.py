@@ -379,11 +379,15 @@ def test_what_needs_a_part_named_wrongly_is_open() -> None:
 
 
 def test_a_condition_on_the_part_above_is_asked_there() -> None:
-    circuit = {"id": "A", "kind": "inverter output", "segments": [{"place": "attic", "wiring": "raceway"}]}
+    attic = {"place": "attic", "wiring": "raceway"}
+    circuit: dict[str, Any] = {"id": "A", "kind": "inverter output", "segments": [attic]}
     (segment,) = facts({"circuits": [circuit]}, "circuits/segments")
     assert segment["past_first_disconnect"] is False
+    circuit["segments"] = [{**attic, "past_first_disconnect": True}]
+    with pytest.raises(ampcite.InputError, match="a segment of an ac circuit has no"):
+        facts({"circuits": [circuit]})
     (dc,) = facts({"circuits": [{**circuit, "kind": "pv source"}]}, "circuits/segments")
-    assert "past_first_disconnect" not in dc, "not known"
+    assert dc["past_first_disconnect"] is True
 
 
 def test_a_part_of_an_object_that_is_none_is_not_stated() -> None:
@@ -421,3 +425,15 @@ def test_a_name_of_another_part_may_have_none_as_its_default() -> None:
     one, other = ampcite.read(written(house)).parts["grounding/electrode_conductors"] or ()
     assert one.links["feeder"] is ABSENT_PART and one.facts["feeder"] is ABSENT
     assert other.links["feeder"].facts["id"] == "F"
+
+
+def test_a_default_holds_where_nothing_is_said_and_not_against_what_is_said() -> None:
+    (plain,) = facts({"disconnects": [{"id": "D"}]}, "disconnects")
+    assert plain["for_utility"] is False and plain["visible_break"] is False, "what can't belong to it is not there"
+    (said,) = facts({"disconnects": [{"id": "D", "visible_break": True}]}, "disconnects")
+    assert "for_utility" not in said, "nobody says that it serves the utility; what is said of it would make it do so"
+
+
+def test_an_object_that_nobody_claims_is_none_by_default() -> None:
+    (panel,) = facts({"panels": [{"id": "P"}]}, "panels")
+    assert panel["power_control"] is ABSENT and panel["power_control/supply_limit"] is ABSENT

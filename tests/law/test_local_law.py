@@ -208,7 +208,7 @@ HOUSE = {
     ],
     "working_spaces": {"all": [{"width": 30, "depth": 38, "condition": 1}]},
     "labels": [{"id": "L", "text": "SOLAR ROOF"}],
-    "documents": [{"id": "D", "title": "Snow calculation"}],
+    "documents": [{"id": "Snow calculation"}],
 }
 
 
@@ -448,7 +448,7 @@ def test_a_document_and_its_seal(base: Path) -> None:
     sealed = {**change, "sealed_by": "structural engineer"}
     assert asked(base, sealed, "snow-sheet-seal") == ["warn"], "the seals on it are not stated"
     for seals, verdict in ((["structural engineer"], "pass"), (["designer"], "fail"), ([], "fail")):
-        house = {**HOUSE, "documents": [{"id": "D", "title": "Snow calculation", "seals": seals}]}
+        house = {**HOUSE, "documents": [{"id": "Snow calculation", "seals": seals}]}
         assert asked(base, sealed, "snow-sheet-seal", house) == [verdict]
     with pytest.raises(ampcite.PackError, match="curly bracket"):
         book(base, layer(base, {**change, "title": "{x}"}))

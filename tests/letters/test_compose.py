@@ -119,11 +119,10 @@ def test_comments_stand_under_the_sheet_that_shows_what_they_are_about() -> None
     house["labels"]["all"][1]["text"] = "SOLAR"
     house["panels"][0]["breakers"]["all"][0]["rating"] = 60
     sheets = {item.heading: (item.discipline, item.sheet) for item in letter_of(house).items}
-    assert ("Labels", "PV-2 one-line diagram and conductor schedule") in sheets.values()
-    assert ("Electrical", "PV-2 one-line diagram and conductor schedule") in sheets.values()
+    assert ("Labels", "sheet PV-2 (one-line diagram, label schedule)") in sheets.values()
+    assert ("Electrical", "sheet PV-2 (one-line diagram, label schedule)") in sheets.values()
     for one in house["documents"]["all"]:
         one.pop("drawings", None)
-        one.pop("title", None)
     assert {item.sheet for item in letter_of(house).items if item.discipline == "Electrical"} == {""}
 
 

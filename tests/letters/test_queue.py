@@ -32,7 +32,7 @@ def rearranged(document: dict[str, Any]) -> dict[str, Any]:
     labels.reverse()
     each = out["documents"].get("each", {}) if isinstance(out["documents"], dict) else {}
     sheet = next(one for one in papers if {**each, **one}.get("kind") == "plan sheet")
-    papers.insert(0, {**sheet, "id": "D-NOTES", "title": "G-0 general notes", "drawings": [], "shows": []})
+    papers.insert(0, {**sheet, "id": "G-0 general notes", "drawings": [], "shows": []})
     return out
 
 

@@ -113,7 +113,7 @@ def test_answered_without_a_change(tmp_path: Path) -> None:
     states = {item.number: item.state for item in two.items}
     assert states[breaker] == UNCHANGED and states[label] == OPEN
     assert {i.number: i.answer for i in two.items}[breaker] == "corrected (PV-3)"
-    assert two.changes == ('Label L-2: label text was "SOLAR", is "SOLAR POWER".',)
+    assert two.changes == ('Label 2: label text was "SOLAR", is "SOLAR POWER".',)
     silent = letter_of(after, earlier=kept(house, one, tmp_path))
     assert {item.state for item in silent.items} == {OPEN}, "nothing was answered"
 

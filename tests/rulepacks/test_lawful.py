@@ -45,6 +45,7 @@ import pytest
 
 import ampcite
 from ampcite.base.stages import is_later
+from ampcite.house.points import read_points
 from ampcite.house.write import written
 from shared import TESTS, plain, rulebook, with_mistake, years
 
@@ -110,7 +111,7 @@ def test_two_module_models_on_one_application_are_lawful() -> None:
     said["strings"][1] |= {"module": "M2", "electronics": "C2"}
     said["grounding"]["mounting_modules"] = ["M", "M2"]
     (array,) = said["roof"]["arrays"]
-    (x, low), (far, _), (_, high), _ = array["outline"]
+    (x, low), (far, _), (_, high), _ = read_points(array["outline"], "ft")
     middle = (low + high) / 2
     said["roof"]["arrays"] = [
         {**array, "id": name, "module": module, "modules": 10, "attachments": 20, "outline": [
@@ -121,7 +122,8 @@ def test_two_module_models_on_one_application_are_lawful() -> None:
         claim["says"] |= {"quantity": 10} if "quantity" in claim["says"] else {}
         model = {"model": "BW-420 dawn"} if claim["of"] == "M" and "model" in claim["says"] else {}
         said["claims"].append({**claim, "of": second[claim["of"]]["id"], "says": {**claim["says"], **model}})
-    for paper in [one for one in said["documents"] if one["id"] in ("D-M-DATA", "D-C-DATA", "D-C-MANUAL")]:
+    papers = ("data sheet of M", "data sheet of C", "manual of C")
+    for paper in [one for one in said["documents"] if one["id"] in papers]:
         of = second[paper["about"][0]]["id"]
         said["documents"].append({**paper, "id": f"{paper['id']}-2", "about": [of]})
     for edition in EDITIONS:

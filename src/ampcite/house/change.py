@@ -11,6 +11,7 @@ from ampcite.base.errors import short
 from ampcite.house.marks import STILL_TO_STATE
 from ampcite.house.part_types import Group, PartType, part_types
 from ampcite.house.phrase import parse, write
+from ampcite.house.points import read_points, write_points
 from ampcite.house.values import merged
 from ampcite.house.write import written_part, written_rows, written_value
 
@@ -67,6 +68,10 @@ def _change_inside(document: dict[str, Any], home: dict[str, Any], key: str, gro
         if not isinstance(home.get(key), dict):
             home[key] = {}
         _change(document, home[key], below, rest, value)
+    elif group.fields[key].kind == "outline":
+        points = [list(point) for point in read_points(home[key], "")]
+        _put(_down(points, rest[:-1]), rest[-1], value)
+        home[key] = write_points(points)
     else:
         _put(_down(home[key], rest[:-1]), rest[-1], value)
 

@@ -14,18 +14,16 @@ from ampcite.base.errors import Complaint, InputError, short
 from ampcite.house.barring import Barred, barred
 from ampcite.house.belonging import refusal
 from ampcite.house.claims import compare, format_value
+from ampcite.house.figures import LARGEST, read_figure, reads, too_large
 from ampcite.house.links import Links, own_links
 from ampcite.house.listing import standards
 from ampcite.house.marks import Marks, at, for_one, is_open, unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import ABSENT_PART, Description, Part
 from ampcite.house.phrase import parse
-from ampcite.house.validate import out_of_bounds
+from ampcite.house.points import FURTHEST, Points, read_points
 from ampcite.house.values import merged, pointer
 from ampcite.language.logic import ABSENT
-from ampcite.language.quantities import read_quantity
-
-LARGEST = 1e15
 
 
 def gather(document: Mapping[str, Any], name: str, catalogue: Mapping[str, Any],
@@ -55,6 +53,7 @@ class _Gatherer:
         self.parts: dict[str, list[Part] | None] = dict.fromkeys(part_types())
         self.partly: dict[str, list[tuple[Part, str]]] = {}
         self.said_for_all: dict[int, tuple[Mapping[str, Any], Mapping[str, Any]]] = {}
+        self.taken: dict[int, frozenset[str]] = {}
         self.printed: list[tuple[Part, Any]] = []
         self.own_links = own_links()
         self.count = 0
@@ -75,12 +74,12 @@ class _Gatherer:
             self.part(facts, kind, place, whole, label=label) for label, place, facts in links.unresolved()
         )
         for part_type in part_types().values():
+            for part in (self.parts[part_type.name] or ()) if part_type.defaults else ():
+                self.take_defaults(part, part_type)
+        for part_type in part_types().values():
             if part_type.conditions:
                 for part in self.parts[part_type.name] or ():
                     self.belong(part, part_type)
-        for part_type in part_types().values():
-            for part in (self.parts[part_type.name] or ()) if part_type.defaults else ():
-                self.take_defaults(part, part_type.defaults)
         links.reverse()
         for part, printed in self.printed:
             fault = compare(part, printed, links.by_id)
@@ -168,7 +167,7 @@ class _Gatherer:
                 elif field is None:
                     facts[path] = item
                 elif item.__class__ is str:
-                    facts[path], faults = _read(item, field)
+                    facts[path], faults = read_figure(item, field)
                     if faults:
                         self.number(item, field, part, path)
                 elif -LARGEST <= item <= LARGEST:
@@ -190,14 +189,26 @@ class _Gatherer:
         elif item is None:
             facts[path] = ABSENT
         elif field.kind == "outline":
-            facts[path] = tuple([self.point(point, field, part, f"{path}/{i}") for i, point in enumerate(item)])
+            facts[path] = self.points(item, field, part)
         elif path.rpartition("/")[2] == "listing":
             facts[path] = tuple(dict.fromkeys(name for printed in item for name in standards(printed)))
         else:
             facts[path] = tuple(item)
 
-    def point(self, point: Any, field: Field, part: Part, path: str) -> tuple[float, ...]:
-        return tuple([float(self.number(n, field, part, f"{path}/{i}")) for i, n in enumerate(point)])
+    def points(self, text: str, field: Field, part: Part) -> Points:
+        """The points of a line or an area, which are one text."""
+        try:
+            points = read_points(text, field.unit)
+        except ValueError as fault:
+            self.complain(f"{part.pointer}/{field.path}", f"{short(text)} {fault}")
+            return ()
+        least, most = int(field.low or 0), int(field.high or 0)
+        if not least <= len(points) <= most:
+            some = f"{least}" if least == most else f"{least} to {most}"
+            self.complain(f"{part.pointer}/{field.path}", f"has {len(points)} points; {field.title} has {some}")
+        elif any(abs(n) > FURTHEST for point in points for n in point):
+            self.complain(f"{part.pointer}/{field.path}", f"goes further than {FURTHEST} {field.unit}")
+        return points
 
     def below(self, item: Any, group: Group, part: Part) -> None:
         """An object inside a part, or the text it is written as."""
@@ -288,7 +299,7 @@ class _Gatherer:
         """A quantity that may be said in either of two dimensions: one fact gets it, the other is none."""
         facts = part.facts
         facts[field.path] = facts[other.path] = ABSENT
-        if isinstance(value, str) and not _reads(value, field.unit) and _reads(value, other.unit):
+        if isinstance(value, str) and not reads(value, field.unit) and reads(value, other.unit):
             facts[other.path] = self.number(value, other, part, field.path)
         elif value is not None:
             facts[field.path] = self.number(value, field, part, field.path)
@@ -296,27 +307,37 @@ class _Gatherer:
     def number(self, value: Any, field: Field, part: Part, path: str) -> Any:
         """A number in the unit of its field, of a text too; the path is for complaints."""
         if isinstance(value, str):
-            value, faults = _read(value, field)
+            value, faults = read_figure(value, field)
         else:
-            faults = _too_large(value, field)
+            faults = too_large(value, field)
             value = 0.0 if faults else value
         for fault in faults:
             self.complain(f"{part.pointer}/{path}", fault)
         return value
 
-    def take_defaults(self, part: Part, defaults: Mapping[str, Any]) -> None:
-        """What holds where nobody says anything, but for what is marked as still to be stated."""
-        for path, value in defaults.items():
-            if path not in part.facts and not (self.open and is_open(self.open, part.where(path))):
-                part.facts[path] = value
-                if path in part_types()[part.kind].references:  # the one default of a name of another part: none
-                    part.links[path] = ABSENT_PART
+    def take_defaults(self, part: Part, kind: PartType) -> None:
+        """What holds where nobody says anything: of what is marked as still to be stated, nothing; nor what is
+        contrary to something that is said."""
+        facts, taken = part.facts, []
+        for path, value in kind.defaults.items():
+            if path in facts or (self.open and is_open(self.open, part.where(path))):
+                continue
+            if any(facts.get(b, ABSENT) is not ABSENT or part.links.get(b) for b in kind.against[path]):
+                continue
+            taken.append(path)
+            if path in kind.groups:
+                self.none(kind.groups[path], part)
+                continue
+            facts[path] = value
+            if path in kind.references:  # the one default of a name of another part: none
+                part.links[path] = ABSENT_PART
+        self.taken[part.number] = frozenset(taken)
 
     # --- what can't belong -----------------------------------------------------------------------------------
 
     def belong(self, part: Part, kind: PartType) -> None:
         """Where a condition holds of a part, what can't belong to it is none; to state it is a fault."""
-        facts, settled = part.facts, set[str]()
+        facts, settled = part.facts, set(self.taken.get(part.number, ()))
         for found in barred(part, kind):
             fresh = found.paths - settled if settled else found.paths
             if not facts.keys().isdisjoint(fresh) or (found.lists and any(map(part.links.get, found.lists))):
@@ -363,33 +384,3 @@ def _said(group: Group, text: str) -> tuple[Mapping[str, Any], tuple[tuple[str, 
     inner = _Gatherer("", {}, {})
     inner.group(said, group, Part(-3, group.part_type.name, "", facts, {}, label=""))
     return facts, tuple((complaint.place[1:], complaint.message) for complaint in inner.complaints)
-
-
-@lru_cache(maxsize=4096)
-def _read(text: str, field: Field) -> tuple[float, tuple[str, ...]]:
-    """The number that a text says in the unit of a field, and what is wrong with it; 0 where it says none."""
-    try:
-        value = read_quantity(text, field.unit)
-    except ValueError as fault:
-        return 0.0, (f'"{text[:60]}" {fault}',)
-    unit = f" {field.unit}" if field.unit else ""
-    faults = [out_of_bounds(value, bound, limit, field.title, unit) for bound, limit, bad in (
-        ("minimum", field.low, field.low is not None and value < field.low),
-        ("exclusiveMinimum", field.above, field.above is not None and value <= field.above),
-        ("maximum", field.high, field.high is not None and value > field.high),
-    ) if bad and limit is not None]  # fmt: skip
-    if absurd := _too_large(value, field):
-        return 0.0, (*faults, *absurd)
-    return value, tuple(faults)
-
-
-def _too_large(value: float, field: Field) -> tuple[str, ...]:
-    return () if -LARGEST <= value <= LARGEST else (f"is {short(value)}, which is no {field.title} anyone could build",)
-
-
-def _reads(text: str, unit: str) -> bool:
-    try:
-        read_quantity(text, unit)
-    except ValueError:
-        return False
-    return True

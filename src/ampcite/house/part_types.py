@@ -36,7 +36,7 @@ class Field:
         nullable: whether it can be none: because ``null`` may be said, or because it can't belong to some parts.
         null: whether ``null`` may be said.
         many: whether it is a list of such values.
-        low, above, high: bounds of a number (at least, more than, at most).
+        low, above, high: bounds of a number (at least, more than, at most), or of how many points an outline has.
         refers: part types whose parts this text names by their id.
         changed_by: who can change it to cure a fault: "designer", "author" (of a sheet, a form or a label) or "crew";
             "" for what nobody here can change, such as the site, a maker's figure or a reading.
@@ -76,6 +76,7 @@ class Group:
 
     Attributes:
         phrase: how the object is written where it is one text, such as "10 AWG copper THWN-2".
+        default_none: whether there is none of it where nobody says anything, as of a means nobody claims.
         stage: the first stage of a job at which it can be known.
         simple: of the fields that are one number, text or flag, by key: the path, and the field where it is a number.
         inside: the paths of the fields in the group and below it, where it is an object inside a part.
@@ -90,6 +91,7 @@ class Group:
     groups: dict[str, Group] = attrs.Factory(dict)
     lists: dict[str, PartType] = attrs.Factory(dict)
     phrase: Phrase | None = None
+    default_none: bool = False
     stage: str = STAGES[0]
     simple: dict[str, tuple[str, Field | None]] = attrs.Factory(dict)
     inside: tuple[str, ...] = ()
@@ -111,7 +113,8 @@ class PartType:
         model: the fields of its equipment model, where parts of this type have one.
         model_key: where these stand in the model of the part above; "" where the part names a model of its own.
         conditions: where some of its fields can't belong.
-        defaults: what holds of fields that nobody states, by path; of all others nothing is known then.
+        defaults: what holds of fields and objects that nobody states, by path; of all others nothing is known then.
+        against: by path of such a default, what can't belong to a part of which it holds.
         stage: the first stage of a job at which its list can be known.
     """
 
@@ -132,6 +135,7 @@ class PartType:
     model_key: str = ""
     conditions: tuple[Condition, ...] = ()
     defaults: Mapping[str, Any] = attrs.Factory(dict)
+    against: Mapping[str, tuple[str, ...]] = attrs.Factory(dict)
     stage: str = STAGES[0]
 
 
@@ -164,6 +168,13 @@ def _part_type(part_type: PartType, schema: dict[str, Any], out: dict[str, PartT
     texts = tuple(f"{path}/" for path, group in part_type.groups.items() if group.phrase is not None)
     part_type.defaults = {path: field.default for path, field in part_type.fields.items()
                           if field.default is not None and not path.startswith(texts)}  # fmt: skip
+    part_type.defaults |= {path: ABSENT for path, group in part_type.groups.items() if group.default_none}
+    part_type.against = {
+        path: tuple(b for one in part_type.conditions for b in one.barred
+                    for asked, words, one_of in one.tests
+                    if asked.removeprefix("" if part_type.name else "/") == path and (value in words) is one_of)
+        for path, value in part_type.defaults.items()
+    }  # fmt: skip
     part_type.references = {path: field for path, field in part_type.fields.items() if field.refers}
     return part_type
 
@@ -172,6 +183,7 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
            home: str = "part") -> Group:  # fmt: skip
     group = Group(path, schema["title"], schema["description"], "null" in forms(schema), part_type, stage=stage)
     shape = schema.get("written") or forms(schema)["object"]
+    group.default_none = "default" in schema
     if "written" in schema:
         group.phrase = phrase(schema["written"])
     for key, computed in schema.get("computed", {}).items():
@@ -218,11 +230,11 @@ def _field(path: str, schema: dict[str, Any], shapes: Mapping[str, dict[str, Any
     many = "array" in shapes
     leaves = forms(resolved(shapes["array"]["items"])) if many else shapes
     changed_by = schema.get("changedBy", "")
-    if "array" in leaves:
-        number = forms(resolved(leaves["array"]["items"]))["number"]
+    if "points" in schema:
+        least, most = schema["points"]
         return Field(path, schema["title"], schema["description"], "outline", schema["unit"],
-                     nullable="null" in shapes, null="null" in shapes, low=number.get("minimum"),
-                     high=number.get("maximum"), changed_by=changed_by, home=home, stage=stage)  # fmt: skip
+                     nullable="null" in shapes, null="null" in shapes, low=least, high=most,
+                     changed_by=changed_by, home=home, stage=stage)  # fmt: skip
     words = tuple(v for v in leaves.get("enum", {}).get("enum", ()) if v is not None)
     number = leaves.get("number") or leaves.get("integer") or {}
     numeric = number or (words and not isinstance(words[0], str))

@@ -8,6 +8,7 @@ from typing import Any
 from ampcite.house.belonging import holds, in_itself
 from ampcite.house.part_types import Group, PartType, part_types
 from ampcite.house.phrase import write
+from ampcite.house.points import write_points
 
 
 def written(plain: Mapping[str, Any]) -> dict[str, Any]:
@@ -15,9 +16,9 @@ def written(plain: Mapping[str, Any]) -> dict[str, Any]:
 
     Args:
         plain: a JSON value shaped as the part types are, with every fact at its part: data-sheet facts at the part
-            that has the model, conductors as objects of size and material, lists as arrays. ``None`` says that there
-            is none; where a field can't say so or can't belong, it is left out. What is in its described form
-            already stays as it is.
+            that has the model, conductors as objects of size and material, outlines as points, lists as arrays.
+            ``None`` says that there is none; where a field can't say so or can't belong, it is left out. What is in
+            its described form already stays as it is.
     """
     equipment: dict[str, Any] = {kind: dict(models) for kind, models in plain.get("equipment", {}).items()}
     out = _written(plain, part_types()[""].body, equipment)
@@ -50,6 +51,8 @@ def written_value(value: Any, group: Group, key: str, equipment: dict[str, Any])
         below = group.groups[key]
         said = _written(value, below, equipment) if isinstance(value, Mapping) else value
         return write(below.phrase, said) if below.phrase is not None and isinstance(said, dict) else said
+    if key in group.fields and group.fields[key].kind == "outline" and isinstance(value, list | tuple):
+        return write_points(value)
     return written_rows(value, group.lists[key], equipment) if key in group.lists else value
 
 

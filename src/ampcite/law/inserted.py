@@ -36,15 +36,15 @@ def documents(layer: Pack, one: Amendment) -> Iterable[Rule]:
     title = one.said["title"]
     yield inserted(
         layer, one, one.id, f'The submission holds "{title}"', "/",
-        {"titles": "/documents/*/title"}, f"has(titles, {title!r})", one.said.get("where", ""),
+        {"names": "/documents/*/id"}, f"has(names, {title!r})", one.said.get("where", ""),
         f'The submission holds "{title}".', f'The submission holds no "{title}".', f'Submit "{title}".',
     )  # fmt: skip
     if "sealed_by" in one.said:
         seal = one.said["sealed_by"]
         yield inserted(
             layer, one, f"{one.id}-seal", f'"{title}" is sealed by {seal}', "/documents/*",
-            {"title": "title", "seals": "seals"},
-            f"has(seals, {seal!r})", f"title == {title!r}",
+            {"name": "id", "seals": "seals"},
+            f"has(seals, {seal!r})", f"name == {title!r}",
             f'"{title}" is sealed by {seal}.', f'"{title}" is not sealed by {seal}.',
             f'Have "{title}" sealed by {seal}.',
         )  # fmt: skip

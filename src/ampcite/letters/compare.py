@@ -64,11 +64,17 @@ class Comparison:
         return out
 
     def _align(self, old: list[Part], new: list[Part]) -> None:
+        """Finds parts without a name again: by all that is said of them, wherever they stand now, else by place."""
         matcher = SequenceMatcher(None, [_content(p) for p in old], [_content(p) for p in new], autojunk=False)
-        for what, i, j, k, m in matcher.get_opcodes():
-            if what in ("equal", "replace"):
-                for was, now in zip(old[i:j], new[k:m], strict=False):
-                    self.renamed[self._old[was.pointer]] = self._new[now.pointer]
+        ways = matcher.get_opcodes()
+        pairs = {p: q for what, i, j, k, m in ways if what == "equal" for p, q in zip(old[i:j], new[k:m], strict=True)}
+        alike = {_content(p): p for p in reversed(new) if p not in pairs.values()}
+        pairs |= {p: alike.pop(_content(p)) for p in old if p not in pairs and _content(p) in alike}
+        for what, i, j, k, m in ways:
+            if what == "replace":
+                now = [p for p in new[k:m] if p not in pairs.values()]
+                pairs |= dict(zip([p for p in old[i:j] if p not in pairs], now, strict=False))
+        self.renamed |= {self._old[was.pointer]: self._new[now.pointer] for was, now in pairs.items()}
 
     @cached_property
     def changed(self) -> frozenset[tuple[str, str]]:

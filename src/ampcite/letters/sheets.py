@@ -64,9 +64,10 @@ class Sheets:
 
 
 def title(document: Part) -> str:
-    """What a document is called: its title, else its name on the plan."""
-    facts = document.facts
-    return next((facts[key] for key in ("title", "id") if isinstance(facts.get(key), str)), "")
+    """What a document is called: its name on the plan, with the drawings on it."""
+    name, drawings = document.facts.get("id"), document.facts.get("drawings")
+    shown = f" ({', '.join(drawings)})" if isinstance(drawings, tuple) and drawings else ""
+    return f"{name}{shown}" if isinstance(name, str) else ""
 
 
 PLACES: Mapping[str, str] = {

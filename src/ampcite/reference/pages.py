@@ -231,7 +231,7 @@ def _value(field: Field) -> str:
         out = ", ".join(f"`{c}`" for c in field.choices)
     else:
         number = f"number, {field.unit}" if field.unit else "number"
-        outline = f"list of points `[x, y]`, each a number, {field.unit}"
+        outline = f"points as text, {field.unit}"
         out = {"number": number, "text": "text", "flag": "true, false", "outline": outline}[field.kind]
         out = f"list of {out}" if field.many else out
     return out + (", `null`" if field.nullable else "")

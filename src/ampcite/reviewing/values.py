@@ -12,6 +12,7 @@ import attrs
 from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook
 from ampcite.house.part_types import Field
+from ampcite.house.points import write_points
 from ampcite.language.functions import GAP
 from ampcite.language.logic import ABSENT
 from ampcite.language.quantities import read_quantity
@@ -245,7 +246,7 @@ def drawn_back(outline: Any, axis: int, end: int, inches: int) -> Value | None:
         if corner not in moved[-1:]:
             moved.append(corner)
     corners = tuple(p for i, p in enumerate(moved) if not _between(moved[i - 1], p, moved[(i + 1) % len(moved)]))
-    return Value([list(p) for p in corners], corners, inches)
+    return Value(write_points(corners), corners, inches)
 
 
 def _between(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> bool:
