@@ -240,8 +240,8 @@ class Finding:
 
 
 FINDING_FIELDS = (
-    "rule", "title", "family", "force", "second_read", "standing", "verdict", "part", "about", "label", "note", "citations",
-    "figures", "worked", "margin", "remedy", "missing", "decided", "stage", "asks", "local", "waived",
+    "rule", "title", "family", "force", "second_read", "standing", "verdict", "part", "about", "label", "note",
+    "citations", "figures", "worked", "margin", "remedy", "missing", "decided", "stage", "asks", "local", "waived",
 )  # fmt: skip
 """What a finding says, in its order."""
 

@@ -22,7 +22,7 @@ from ampcite.law.records import Example, Mark, Pack, Rule
 from ampcite.law.registry import pack_folders
 from ampcite.law.second_reader import NO_TEXT
 from ampcite.law.standing import names_of, of_citation, of_rule, quantities_of
-from ampcite.reference.coverage import MADE, coverage_page, sources_page
+from ampcite.reference.coverage import HOW_READ, MADE, coverage_page, sources_page, standings_in_letters
 from ampcite.reference.law_page import law_page
 from ampcite.reference.published import by_rule, published, searched
 from ampcite.reference.sections import Subject, cited, editions, shipped
@@ -85,7 +85,7 @@ def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
     yield ""
     yield "## How far it was read"
     yield ""
-    yield "The weakest of its clauses and figures; and whether someone who did not write it has held it against the text."
+    yield "By the weakest of its clauses and figures; and whether someone who did not write it read it in the text."
     yield ""
     for year in years:
         yield f"- {year}: {of_rule(pack, rule, {rule.code: year})}; {_mark(pack, pack.marks.get((rule.id, year)))}"
@@ -282,20 +282,20 @@ def pack_pages(pack: Pack, around: Sequence[Pack]) -> Mapping[str, str]:
         around: the packs it changes, where it is a layer, and those they need.
     """
     out = {f"{rule.id}.md": rule_page(pack, rule) for rule in pack.rules.values()}
-    index = [f"# {pack.title}", "", MADE, "", *_index(pack, "")]
+    index = [f"# {pack.title}", "", MADE, "", *_index(pack, "", (pack, *around))]
     if pack.authority:
         out["changes.md"] = law_page(pack, around)
         index += ["", "[Changes to the model codes](changes.md)"]
     return {**out, "index.md": "\n".join(index) + "\n"}
 
 
-def _index(pack: Pack, folder: str) -> Iterator[str]:
+def _index(pack: Pack, folder: str, packs: Sequence[Pack]) -> Iterator[str]:
     family = ""
     for rule in pack.rules.values():
         if rule.family != family:
             family = rule.family
             yield from ("", f"### {family}", "")
-        yield f"- [{rule.title}]({folder}{rule.id}.md)"
+        yield f"- [{rule.title}]({folder}{rule.id}.md): {standings_in_letters(pack, rule, packs)}"
 
 
 # --- all of them -----------------------------------------------------------------------------------------------
@@ -306,10 +306,10 @@ def all_pages() -> Mapping[str, str]:
     head = f"# Functions of the rule language\n\n{MADE}\n\n"
     functions = head + language_page() + outlines_page()
     out = {"description.md": description_page(), "functions.md": functions}
-    index = ["# Rules", "", MADE]
+    index = ["# Rules", "", MADE, "", HOW_READ]
     packs = sorted(map(load_pack, pack_folders().values()), key=lambda p: (bool(p.authority), p.order, p.name))
     for pack in packs:
-        index += ["", f"## {pack.name}", "", pack.title, *_index(pack, "")]
+        index += ["", f"## {pack.name}", "", pack.title, *_index(pack, "", packs)]
         out |= {f"rules/{rule.id}.md": rule_page(pack, rule) for rule in pack.rules.values()}
         if pack.authority:
             around = [one for one in packs if not one.authority]

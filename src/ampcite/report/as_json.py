@@ -104,8 +104,10 @@ class _Tables:
         return {
             "rules": self.rules,
             "clauses": clauses,
-            "sources": [{"work": work, "edition": edition, "read": read, "standing": standing}
-                        for work, edition, read, standing in sources],
+            "sources": [
+                {"work": work, "edition": edition, "read": read, "standing": standing}
+                for work, edition, read, standing in sources
+            ],
             "changes": [attrs.asdict(change) for change in self.changes],
             "packs": [attrs.asdict(pack) for pack in self.packs],
         }
