@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from ampcite.house.parts import Description
     from ampcite.house.read import read
     from ampcite.language.logic import Verdict
-    from ampcite.law.adoption import Law
+    from ampcite.law.applied import Law
     from ampcite.law.changes import Change
     from ampcite.law.files import PackUsed
     from ampcite.reviewing.comments import Comment, Missing, Review, review
@@ -36,7 +36,7 @@ _HOME = {name: module for module, names in {
     "house.parts": "Description",
     "house.read": "read",
     "language.logic": "Verdict",
-    "law.adoption": "Law",
+    "law.applied": "Law",
     "law.changes": "Change",
     "law.files": "PackUsed",
     "reviewing.comments": "Comment Missing Review review",

@@ -18,7 +18,7 @@ from ampcite.report import as_json
 
 if TYPE_CHECKING:
     from ampcite.house.parts import Description
-    from ampcite.law.adoption import Law
+    from ampcite.law.applied import Law
     from ampcite.reviewing.comments import Review
 
 
@@ -40,7 +40,7 @@ def load(law: int | Editions | Law, packs: str | Path | Iterable[str | Path] | N
         ArgumentError: when the first argument names no edition or an unknown code, or either is of another type.
         PackError: with every fault found, when a pack or an edition is not known, or when no rule is left to ask.
     """
-    from ampcite.law.adoption import Law
+    from ampcite.law.applied import Law
     from ampcite.law.registry import chosen_folders, dependencies
 
     editions = law.editions if isinstance(law, Law) else _editions(law)
@@ -123,7 +123,6 @@ def law_for(description: Description, layers: str | Path | Iterable[str | Path] 
         PackError: when a layer that the jurisdiction has in force is not installed or can't be used.
     """
     from ampcite.house.parts import Description
-    from ampcite.law.adoption import Application, applicable_law
 
     if not isinstance(description, Description):
         raise wrong_argument("law_for takes a description from read", description)
@@ -131,6 +130,8 @@ def law_for(description: Description, layers: str | Path | Iterable[str | Path] 
     name = facts.get("codes/jurisdiction")
     if name is None:
         return None
+    from ampcite.law.adoption import Application, applicable_law
+
     one = Application(str(name), facts, description.editions, description.source)
     return applicable_law(one, [Path(where) for where in _packs(layers) or ()])
 

@@ -17,7 +17,7 @@ from click.testing import CliRunner
 import ampcite
 from ampcite.base.resources import shipped
 from ampcite.command.main import main
-from ampcite.law.adoption import Law
+from ampcite.law.applied import Law
 
 HERE = Path(__file__).parent
 LAYER = HERE / "elm-county"

@@ -1,127 +1,136 @@
-"""What a batch costs beside the library alone, as ratios in one run; nothing is asserted.
+"""What a queue costs beside the library alone, as ratios in one run; nothing is asserted.
 
-    python tests/benchmarks/batch.py [--submissions 400] [--workers 2]
+    PYTHONPATH=tests python tests/benchmarks/batch.py [--submissions 2000] [--workers 2]
 
-Submissions are the shipped houses with names, lengths and readings drawn anew, one in a hundred broken in one of fifty
-ways. Times are processor times of this process and its children, so that a busy machine counts less; the speed-up by
-workers is of elapsed time. Memory is the most this process held.
+The submissions are those of ``benchmarks/queues.py``. Costs are processor times, of which a busy machine adds little;
+the speed-up is of elapsed time and means something only where nothing else runs. What it would be on a quiet machine is
+reckoned beside it from processor times: what only the asking process does, and what the workers do at the same time.
+Each batch is a process of its own, and its memory is the most that the asking one held.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
-import random
 import resource
+import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import NamedTuple
 
 import ampcite
-from ampcite.base.resources import houses
 from ampcite.desk.batch import review_all
 from ampcite.desk.judge import Task
 from ampcite.desk.sources import entries_of
+from benchmarks.queues import as_column, submissions
 
 
-def submissions(count: int, seed: int = 1) -> Iterator[bytes]:
-    """Varied submissions as JSON texts; every hundredth is broken."""
-    draw = random.Random(seed)
-    whole = [json.loads(path.read_text("utf-8")) for path in houses()]
-    for i in range(count):
-        house = json.loads(json.dumps(draw.choice(whole)))
-        house["project"] |= {"name": f"House {i} (invented)", "permit": f"P-{i}"}
-        house["project"]["contractor"] = f"Contractor {draw.randrange(40)} (invented)"
-        house["readings"]["frequency"] = round(draw.uniform(59, 60.5), 2)
-        house["readings"]["line_to_line"] = round(draw.uniform(220, 260), 1)
-        house["panels"][0]["main_overcurrent"] = draw.choice([100, 125, 150, 200])
-        data = json.dumps(house, separators=(",", ":")).encode()
-        yield broken(data, i // 100 % 50, draw) if i % 100 == 99 else data
+class Cost(NamedTuple):
+    """Seconds of a batch, and megabytes: of the process that asks, of its workers, elapsed, the most it held."""
+
+    asking: float
+    workers: float
+    elapsed: float
+    memory: int
 
 
-def broken(data: bytes, way: int, draw: random.Random) -> bytes:
-    """A text broken in one of fifty ways: cut, a sign put in or taken out, a field of the wrong kind, none at all."""
-    at = draw.randrange(len(data))
-    if way < 15:
-        return data[:at]
-    if way < 30:
-        return data[:at] + bytes([draw.choice(b'{}[]",:\\')]) + data[at:]
-    if way < 40:
-        return data[:at] + data[at + 1 :]
-    house: dict[str, Any] = json.loads(data)
-    key = sorted(house)[way % len(house)]
-    house[key] = draw.choice([0, "x", [], {}, None, [[[]]], {"no": 1}])
-    return json.dumps(house).encode() if way < 49 else b"[]"
+def one_batch(source: Path, out: Path, workers: int) -> Cost:
+    """Runs a batch in this process."""
+    start = time.perf_counter()
+    review_all(entries_of(source), out, Task(), "0", workers=workers)
+    elapsed = time.perf_counter() - start
+    own, below = resource.getrusage(resource.RUSAGE_SELF), resource.getrusage(resource.RUSAGE_CHILDREN)
+    return Cost(own.ru_utime + own.ru_stime, below.ru_utime + below.ru_stime, elapsed, own.ru_maxrss // 1024)
 
 
-def processor() -> float:
-    """Processor seconds of this process and of children that have ended."""
-    return sum(sum(resource.getrusage(who)[:2]) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+def batch(source: Path, out: Path, workers: int) -> Cost:
+    """Runs a batch in a process of its own."""
+    command = [sys.executable, __file__, "--run", str(source), str(out), "--workers", str(workers)]
+    return Cost(*json.loads(subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True).stdout))
 
 
-def timed(run: Any) -> tuple[float, float]:
-    """Processor and elapsed seconds of a call."""
-    cpu, wall = processor(), time.perf_counter()
-    run()
-    return processor() - cpu, time.perf_counter() - wall
+def each(work: Callable[[bytes], object], data: list[bytes]) -> float:
+    """Processor milliseconds a submission."""
+    start = time.process_time()
+    for one in data:
+        work(one)
+    return 1000 * (time.process_time() - start) / len(data)
+
+
+def alone() -> Callable[[bytes], object]:
+    """What the library does with a submission, from JSON to JSON."""
+    books: dict[str, ampcite.Rulebook] = {}
+
+    def one(data: bytes) -> object:
+        try:
+            description = ampcite.read(data)
+            key = json.dumps(description.editions)
+            if key not in books:
+                books[key] = ampcite.load(description.editions)
+            return ampcite.to_json(ampcite.check(books[key], description))
+        except ampcite.AmpciteError:
+            return None
+
+    return one
+
+
+def parsed(data: bytes) -> object:
+    try:
+        return json.loads(data)
+    except (ValueError, RecursionError):
+        return None
+
+
+def compare(count: int, workers: int) -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        data = list(submissions(count))
+        as_column(folder / "queue.parquet", data)
+        as_column(folder / "short.parquet", data[: count // 10])
+        work = alone()
+        for one in data[:100]:
+            work(one)  # rulebooks are loaded, and words that are made once
+        loads, library = each(parsed, data), each(work, data)
+        single = batch(folder / "queue.parquet", folder / "single", 1)
+        short = batch(folder / "short.parquet", folder / "short", 1)
+        again = batch(folder / "queue.parquet", folder / "single", 1)
+        many = batch(folder / "queue.parquet", folder / "many", workers)
+        few = batch(folder / "short.parquet", folder / "few", workers)
+    kilobytes = sum(map(len, data)) / count / 1000
+    more = count - count // 10
+    marginal = 1000 * (single.asking - short.asking) / more
+    print(f"{count} submissions of {kilobytes:.0f} kB; json.loads of them takes {loads:.2f} ms each")
+    print(f"library alone, JSON to JSON          {library:8.2f} ms each, {library / loads:.1f} x json.loads")
+    print(f"batch in one process                 {1000 * single.asking / count:8.2f} ms each, starts included, "
+          f"{1000 * single.asking / count / library:.2f} x the library   aim at most 1.3")
+    print(f"  of each further submission         {marginal:8.2f} ms, {marginal / library:.2f} x the library")
+    print(f"  over json.loads of the same bytes  {1000 * single.asking / count / loads:8.1f} x")
+    print(f"  the same again, nothing new        {1000 * again.asking / count:8.2f} ms each")
+    print(f"one process                          {count / single.elapsed:8.0f} a second")
+    print(f"{workers} workers                            {count / many.elapsed:8.0f} a second, "
+          f"{single.elapsed / many.elapsed:.2f} x one, elapsed   aim 1.8")
+    asks = 1000 * (many.asking - few.asking) / more
+    checks = 1000 * (many.workers - few.workers) / more
+    print(f"  the asking process                 {asks:8.2f} ms each; workers {checks:.2f} ms each")
+    print(f"  so, each with a core, at most      {marginal / max(asks, (asks + checks) / workers):8.2f} x one")
+    print(f"memory of the asking process with {workers} workers: {few.memory} MB for {count // 10}, "
+          f"{many.memory} MB for {count}; alone {short.memory} and {single.memory} MB")
 
 
 def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    ask.add_argument("--submissions", type=int, default=400)
+    ask.add_argument("--submissions", type=int, default=2000)
     ask.add_argument("--workers", type=int, default=2)
+    ask.add_argument("--run", nargs=2, type=Path, metavar=("SOURCE", "OUT"), help=argparse.SUPPRESS)
     said = ask.parse_args()
-    data = list(submissions(said.submissions))
-    rulebooks: dict[str, ampcite.Rulebook] = {}
-
-    def alone() -> None:
-        for one in data:
-            try:
-                description = ampcite.read(one)
-                key = json.dumps(description.editions)
-                if key not in rulebooks:
-                    rulebooks[key] = ampcite.load(description.editions)
-                report = ampcite.check(rulebooks[key], description)
-                ampcite.to_json(report)
-            except ampcite.AmpciteError:
-                continue
-
-    with tempfile.TemporaryDirectory() as folder:
-        source = Path(folder) / "queue.jsonl"
-        source.write_bytes(b"\n".join(one.replace(b"\n", b" ") for one in data))
-        alone()
-        library, _ = timed(alone)
-        loads, _ = timed(lambda: [json.loads(one) for one in data if one.endswith(b"}") and one.startswith(b"{")
-                                  and _sound(one)])  # fmt: skip
-        before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-
-        def batch(where: str, workers: int = 1) -> None:
-            review_all(entries_of(source), Path(folder) / where, Task(), "0", workers=workers)
-
-        first, wall = timed(lambda: batch("one"))
-        after = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-        again, _ = timed(lambda: batch("one"))
-        _, many = timed(lambda: batch("many", said.workers))
-    count = len(data)
-    print(f"{count} submissions, {sum(map(len, data)) / count / 1000:.0f} kB each")
-    print(f"library alone, JSON to JSON     {1000 * library / count:7.2f} ms each")
-    print(f"batch with one process          {1000 * first / count:7.2f} ms each, {first / library:.2f} x the library")
-    print(f"the same again, nothing new     {1000 * again / count:7.2f} ms each")
-    print(f"over json.loads of the bytes    {first / loads:7.1f} x")
-    print(f"{said.workers} workers                       {wall / many:7.2f} x one, elapsed, starts included")
-    print(f"memory: {before // 1024} MB before, {after // 1024} MB at most")
-
-
-def _sound(one: bytes) -> bool:
-    try:
-        json.loads(one)
-    except ValueError:
-        return False
-    return True
+    if said.run:
+        print(json.dumps(one_batch(*said.run, said.workers)))
+    else:
+        compare(said.submissions, said.workers)
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()

@@ -18,7 +18,7 @@ os.environ["AMPCITE_CACHE"] = ""
 
 import ampcite
 from ampcite.authoring import scaffold
-from ampcite.law.adoption import Law
+from ampcite.law.applied import Law
 
 EDITIONS = {"electrical": 2020, "building": 2021}
 LEVELS = ("state", "county", "city")

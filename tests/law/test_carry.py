@@ -17,7 +17,7 @@ import ampcite
 from ampcite.authoring import scaffold
 from ampcite.authoring.lint import FAULT, remarks
 from ampcite.command.main import main
-from ampcite.law.adoption import Law
+from ampcite.law.applied import Law
 from ampcite.law.registry import chosen_folders
 from shared import filled, shipped_house
 

@@ -12,7 +12,7 @@ import pytest
 
 import ampcite
 from ampcite.authoring import scaffold
-from ampcite.law.adoption import Law
+from ampcite.law.applied import Law
 from shared import TESTS
 
 CORPUS = TESTS / "hostile"

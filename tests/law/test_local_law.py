@@ -21,7 +21,7 @@ import ampcite
 from ampcite.authoring.effect import shifts
 from ampcite.engine.findings import FINDING_FIELDS
 from ampcite.law import registry
-from ampcite.law.adoption import Law
+from ampcite.law.applied import Law
 from ampcite.law.changes import FIELDS, LEVELS
 from ampcite.law.draft import draft
 from ampcite.law.load import load_pack

@@ -12,7 +12,7 @@ import pytest
 
 import ampcite
 from ampcite.house.write import written
-from ampcite.law.adoption import Law
+from ampcite.law.applied import Law
 
 HEAD = """
 [pack]

@@ -18,7 +18,7 @@ import ampcite
 from ampcite.authoring.lint import FAULT, remarks
 from ampcite.authoring.testing import answer, document, faults, layer_trials
 from ampcite.engine.rulebook import Rulebook
-from ampcite.law.adoption import Law
+from ampcite.law.applied import Law
 from ampcite.law.changes import Amendment
 from ampcite.law.load import load_pack
 from ampcite.law.overlay import lay

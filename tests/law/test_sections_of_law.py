@@ -16,7 +16,7 @@ import ampcite
 from ampcite.authoring import scaffold
 from ampcite.authoring.testing import document
 from ampcite.command.main import main
-from ampcite.law.adoption import Law
+from ampcite.law.applied import Law
 from ampcite.law.section import held, plain, within
 from shared import PACKS, filled
 

@@ -11,7 +11,7 @@ from collections import Counter
 
 import pytest
 
-from ampcite.reference.coverage import covering, items
+from ampcite.reference.coverage import comments, covering, items
 from shared import PACKS
 
 BY = covering(PACKS.values())
@@ -42,3 +42,14 @@ def test_the_counts() -> None:
     machine = [i for i in ITEMS if i["decides"] != "eye" and any(not r.asks for r in BY[i["id"]])]
     eye = [i for i in ITEMS if i["decides"] == "eye" and any(r.asks for r in BY[i["id"]])]
     assert (len(machine), len(eye)) == (231, 36)
+
+
+def test_every_kind_of_comment_is_made_or_its_absence_explained() -> None:
+    """Source: 197 kinds of comments gathered from review records and published lists of corrections, in our words."""
+    known = {rule for pack in PACKS.values() for rule in pack.rules}
+    kinds = comments()
+    assert len(kinds) == len({kind["id"] for kind in kinds}) == 197
+    for kind in kinds:
+        assert set(kind["rules"].split()) <= known, kind["id"]
+        assert kind["comment"] and kind["discipline"] and (kind["rules"] or kind["note"].endswith(".")), kind["id"]
+    assert sum(bool(kind["rules"]) for kind in kinds) >= 107 + 70

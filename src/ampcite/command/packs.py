@@ -113,7 +113,7 @@ def try_examples(folder: str, rule_ids: tuple[str, ...], file: str | None) -> No
     from ampcite.api import load
     from ampcite.authoring.testing import faults, layer_trials, trials
     from ampcite.base.errors import AmpciteError, nearest
-    from ampcite.law.adoption import Law
+    from ampcite.law.applied import Law
     from ampcite.law.registry import chosen_folders
 
     loaded = load_packs((folder,))
@@ -248,7 +248,7 @@ def effect(places: tuple[str, ...], before: tuple[str, ...], after: tuple[str, .
     from ampcite.base.editions import CODES
     from ampcite.base.errors import AmpciteError, InputError
     from ampcite.house.read import read
-    from ampcite.law.adoption import Law
+    from ampcite.law.applied import Law
     from ampcite.law.registry import chosen_folders
 
     files = [

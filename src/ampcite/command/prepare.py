@@ -30,7 +30,7 @@ def prepared(file: str, edition: int | None, building: int | None, lock_file: st
     from ampcite.api import law_for, load
     from ampcite.base.errors import Complaint, InputError
     from ampcite.house.read import read
-    from ampcite.law.adoption import Law
+    from ampcite.law.applied import Law
 
     description = read(standard_input(), "standard input") if file == "-" else read(file)
     given = {"electrical": edition, "building": building}

@@ -51,6 +51,18 @@ def handover(rulebook: Rulebook, description: Description, sheet: SiteSheet, val
     Raises:
         InputError: with every line that can't be read as what it asks for, or is on no such sheet.
     """
+    document = as_built(description, sheet, values)
+    done = read(document, description.source, description.catalogue)
+    blank = tuple(line for line in sheet.lines if not values.get(line.id, "").strip())
+    return Handover(document, review(rulebook, done, stage="handover"), blank)
+
+
+def as_built(description: Description, sheet: SiteSheet, values: Mapping[str, str]) -> dict[str, Any]:
+    """The description at handover, with what was read and seen on site.
+
+    Raises:
+        InputError: as :func:`handover`.
+    """
     lines = {line.id: line for line in sheet.lines}
     complaints = [Complaint("", ident, f"is no line of this house's sheet; {nearest(ident, lines)}")
                   for ident in values if ident not in lines]  # fmt: skip
@@ -70,10 +82,7 @@ def handover(rulebook: Rulebook, description: Description, sheet: SiteSheet, val
     if complaints:
         raise InputError(complaints)
     document = {key: value for key, value in description.document.items() if key not in ("readings", "observations")}
-    document |= written({"readings": readings, "observations": observations}) | {"stage": "handover"}
-    done = read(document, description.source, description.catalogue)
-    blank = tuple(line for line in sheet.lines if not values.get(line.id, "").strip())
-    return Handover(document, review(rulebook, done, stage="handover"), blank)
+    return document | written({"readings": readings, "observations": observations}) | {"stage": "handover"}
 
 
 def _value(line: Line, said: str) -> Any:

@@ -19,7 +19,8 @@ from ampcite.engine.findings import Finding, Report
 from ampcite.engine.rulebook import Rulebook, span
 from ampcite.house.parts import Description
 from ampcite.house.read import read
-from ampcite.law.adoption import Application, Law, law_among, layers_known
+from ampcite.law.adoption import Application, law_among, layers_known
+from ampcite.law.applied import Law
 from ampcite.law.files import content as pack_content
 from ampcite.law.files import digest as pack_digest
 from ampcite.law.records import Pack

@@ -29,8 +29,8 @@ from ampcite.reviewing.comments import review
 DONE, NUMBER, TEXT, DAY, FLAG, CHOICE = "done", "number", "text", "day", "flag", "choice"
 """How a line is filled in: ticked; with a number, words, a day, yes or no, one of some words."""
 
-PLACES = ("before leaving", "arriving", "service equipment", "roof", "attic and walls", "inverter", "torque", "router",
-          "start", "loss of the utility", "shutdown", "backup", "leaving")  # fmt: skip
+PLACES = ("before leaving", "arriving", "service equipment", "roof", "attic and walls", "inverter", "terminals",
+          "router", "start", "loss of the utility", "shutdown", "backup", "leaving")  # fmt: skip
 """The places in safe order; what an eye has to tell comes after them, by its own place."""
 
 CELLS = (-10, 0, 10, 20, 30, 40, 50, 60)
@@ -138,7 +138,7 @@ def _skeleton(description: Description) -> tuple[dict[str, Any], dict[str, Any]]
         "planes": [{"plane": p.facts["id"]} for p in _planes(description)],
         "instruments": [{"id": f"T-{i + 1}", "kind": kind} for i, kind in enumerate(_INSTRUMENTS)
                         if "plain strings" in has or kind != "insulation tester"],
-        "torque": [{"point": point, "tool": "T-3", **given} for point, given in _terminals(description, planned)],
+        "torque": _terminals(description, planned),
         "continuity": [{"place": f"from the farthest frame of {p.label} to the service ground"}
                        for p in _planes(description)] or [{"place": "from the farthest frame to the service ground"}],
     }  # fmt: skip
@@ -170,8 +170,7 @@ def _skeleton(description: Description) -> tuple[dict[str, Any], dict[str, Any]]
     for row in nominal["continuity"]:
         row["resistance"] = 0.01
     for row in nominal["torque"]:
-        if "specified" in row:
-            row["applied"] = row["specified"]
+        row |= {done: row[asks] for asks, done, _ in _MAKER if row.get(asks) is not None}
     return fixed, {key: value for key, value in nominal.items() if value is not None or key in fixed}
 
 
@@ -225,15 +224,48 @@ def _units(description: Description) -> float | None:
     return len(description.parts["strings"] or ()) or None
 
 
-def _terminals(description: Description, planned: Any) -> list[tuple[str, dict[str, Any]]]:
-    """Every terminal that is torqued, with the maker's torque where a plan of them has it; else those of circuits."""
-    rows = planned.get("torque") if isinstance(planned, dict) else None
-    rows = rows.get("all", rows.get("only", [])) if isinstance(rows, dict) else rows
-    named = {row["point"]: {"specified": row["specified"]} if "specified" in row else {}
-             for row in rows or () if isinstance(row, dict) and isinstance(row.get("point"), str)}  # fmt: skip
-    terminals = [t for t in description.parts["circuits/terminals"] or () if isinstance(t.facts.get("place"), str)]
-    found: dict[str, dict[str, Any]] = {f"{sentence(t.links['..'].label)}, {t.facts['place']}": {} for t in terminals}
-    return list((named or found or {"every terminal touched": {}}).items())
+_MAKER = (("specified", "applied", "torque"), ("strip_specified", "stripped", "strip_length"),
+          ("pull_specified", "pulled", "pull_test"))  # fmt: skip
+"""What a maker asks of a terminal and what was done, as a torque record has them, and as the terminal type has it."""
+
+
+def _terminals(description: Description, planned: Any) -> list[dict[str, Any]]:
+    """Every type of terminal with what its maker asks; terminals of no known type, each by itself, are torqued.
+
+    Where no type is known, those that a plan of the record names are taken, and no others.
+    """
+    asked: dict[str, dict[str, Any]] = {}
+    places: dict[str, dict[str, None]] = {}
+    for part in description.parts["circuits/terminals"] or ():
+        place, model = part.facts.get("place"), part.facts.get("model")
+        if part.model and isinstance(model, str):
+            asked[model] = _asked(part)
+            places.setdefault(model, {})[str(place)] = None
+        elif isinstance(place, str):
+            asked[f"{sentence(part.links['..'].label)}, {place}"] = _UNTYPED
+    if not places:
+        rows = planned.get("torque") if isinstance(planned, dict) else None
+        rows = rows.get("all", rows.get("only", [])) if isinstance(rows, dict) else rows
+        named = {row["point"]: _UNTYPED | ({"specified": row["specified"]} if "specified" in row else {})
+                 for row in rows or () if isinstance(row, dict) and isinstance(row.get("point"), str)}  # fmt: skip
+        asked = named or asked or {"every terminal touched": _UNTYPED}
+    return [{"point": ": ".join((key, *([", ".join(places[key])] if key in places else []))), **row}
+            for key, row in asked.items()]  # fmt: skip
+
+
+_UNTYPED: dict[str, Any] = {"tool": "T-3"} | dict.fromkeys(("strip_specified", "stripped", "pull_specified", "pulled"))
+
+
+def _asked(terminal: Part) -> dict[str, Any]:
+    """What the maker of a terminal asks, as a torque record says it; what is not asked can't be done either."""
+    out: dict[str, Any] = {}
+    for asks, done, fact in _MAKER:
+        value = terminal.facts.get(fact)
+        if value is ABSENT or (value is None and fact != "torque"):
+            out |= {asks: None, done: None}
+        elif value is not None:
+            out[asks] = value
+    return out if out.get("specified", 0) is None else {"tool": "T-3", **out}
 
 
 def _readings(plain: Mapping[str, Any]) -> dict[str, Any]:
@@ -263,9 +295,18 @@ def _lines(number: int, step: Mapping[str, Any], bench: Bench, fixed: Mapping[st
     for i, row in enumerate(fixed.get(key, ())):
         if leaf not in row:
             about = next(value for name, value in row.items() if name in _NAMES)
-            says = f"{step['says']}: {about}"
             part = parts[i] if i < len(parts) else None
+            says = f"{step['says']}{_as_asked(part, leaf)}: {about}"
             yield _line(f"{key}/{i}/{leaf}", says, part_types()[kind].fields[leaf], bench, part, leaf, shared)
+
+
+def _as_asked(part: Part | None, path: str) -> str:
+    """What the maker asks for a reading at a terminal, in words after a comma."""
+    for asks, done, _ in _MAKER:
+        value = part.facts.get(asks) if part is not None and part.kind == "readings/torque" and done == path else None
+        if isinstance(value, int | float):
+            return f", {said(value, part_types()['readings/torque'].fields[asks])} asked"
+    return ""
 
 
 _NAMES = ("string", "inverter", "plane", "point", "place", "kind")

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections import ChainMap
 from collections.abc import Iterable, Mapping
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
+from typing import Any
 
 import attrs
 
@@ -32,6 +35,12 @@ from ampcite.law.standing import of_citation, of_rule
 class _Scope:
     names: Mapping[str, Type]
     tables: Mapping[str, TableType]
+
+
+@cache
+def _pretty() -> Mapping[str, str]:
+    """How a rule writes that it is asked of every part of a type, by the name of the type."""
+    return {kind: f"/{kind}/*" if kind else "/" for kind in part_types()}
 
 
 _WORD = re.compile(r"[a-z_][a-z0-9_]*")
@@ -139,10 +148,10 @@ class _Binder:
 
     def kind_of(self, pack: Pack, place: str, each: str) -> PartType | None:
         name = each.strip("/").replace("/*", "")
-        known = {("/" + k + "/*" if k else "/"): k for k in part_types()}
-        pretty = {n: p for p, n in known.items()}
+        pretty = _pretty()
         if name not in part_types():
-            self.complain(pack, place, f'goes through "{each}", of which there is none; {nearest(each, known)}')
+            hint = nearest(each, pretty.values())
+            self.complain(pack, place, f'goes through "{each}", of which there is none; {hint}')
             return None
         if each != pretty[name] and each.replace("/*", "") + "/*" != "/" + name + "/*":
             self.complain(pack, place, f'writes "{each}"; write it "{pretty[name]}"')
@@ -214,9 +223,8 @@ class _Binder:
         return out
 
     def formula(self, pack: Pack, place: str, text: str, names: Mapping[str, Type]) -> Node | None:
-        constants = {c.name: c.type for c in self.figures.constants.values()}
         try:
-            return parse(text, _Scope({**constants, **names}, self.figures.table_types))
+            return parse(text, _Scope(ChainMap(dict(names), self.figures.types), self.figures.table_types))
         except FormulaError as fault:
             self.complain(pack, place, str(fault))
             return None
@@ -373,13 +381,14 @@ class _Binder:
     def template(self, pack: Pack, place: str, text: str, names: Mapping[str, Type], way: bool = False,
                  low: bool = False) -> Template:  # fmt: skip
         out: list[str | Slot] = []
+        own = {"each": ..., **({"way": ...} if way else {})}
+        known: ChainMap[str, Any] = ChainMap(own, self.figures.types, dict(names))
         for i, piece in enumerate(re.split(r"\{([^{}]*)\}", text)):
             if i % 2 == 0:
                 if "{" in piece or "}" in piece:
                     self.complain(pack, place, "has a curly bracket without its partner")
                 out.append(piece)
                 continue
-            known = {*names, *self.figures.constants, "each", *(["way"] if way else [])}
             piece, _, absent = piece.partition("|")
             if piece not in known:
                 self.complain(pack, place, f'puts in "{piece[:60]}", which is not defined; {nearest(piece, known)}')

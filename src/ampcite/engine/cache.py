@@ -13,7 +13,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-import secrets
 import stat
 import time
 from collections.abc import Iterator
@@ -37,7 +36,7 @@ def read_cache(key: str) -> bytes | None:
             digest, data = kept.read(_DIGEST), kept.read()
     except OSError:
         return None
-    return data if secrets.compare_digest(digest, _digest(key, data)) else None
+    return data if digest == _digest(key, data) else None
 
 
 def write_cache(key: str, data: bytes) -> None:
@@ -60,13 +59,15 @@ _BINARY = getattr(os, "O_BINARY", 0)
 
 
 def _digest(key: str, data: bytes) -> bytes:
-    return hashlib.blake2b(data, digest_size=_DIGEST, key=hashlib.sha256(key.encode()).digest()).digest()
+    whole = hashlib.sha256(key.encode())
+    whole.update(data)
+    return whole.digest()
 
 
 @contextlib.contextmanager
 def _new(folder: Path) -> Iterator[Path]:
     """A new file of a name nobody can foretell; gone at the end, unless it got its own name by then."""
-    path = folder / f"{secrets.token_hex(16)}.new"
+    path = folder / f"{os.urandom(16).hex()}.new"
     os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
     try:
         yield path

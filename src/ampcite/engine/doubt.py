@@ -121,14 +121,15 @@ class Doubtful(Writer):
 
     def unknown(self, node: Node) -> list[str] | None:
         """The tests for a formula having no value, which are all that could keep it from one; None where more may."""
+        below = walk(node)
         names = sorted(names_in(node) - self.bound.constants.keys())
         paths = {name: self.paths[name] for name in names if name in self.paths}
-        lookups = [n for n in walk(node) if isinstance(n, Lookup)]
-        if any(isinstance(n, Choose) or (isinstance(n, Const) and isinstance(n.value, bool)) for n in walk(node)):
+        lookups = [n for n in below if isinstance(n, Lookup)]
+        if any(isinstance(n, Choose) or (isinstance(n, Const) and isinstance(n.value, bool)) for n in below):
             return None  # of two values both may be known where it is not known which
         if lookups and (len(lookups) > 1 or {*names} - names_in(lookups[0])):
             return None  # what is not known must keep the table from being asked, since it may bar something
-        decides = any(isinstance(n, Logic) and n.op != "not" for n in walk(node))
+        decides = any(isinstance(n, Logic) and n.op != "not" for n in below)
         many = any(path.many and path.leaf is not None for path in paths.values())
         if (len(names) > 1 or decides or many) and not self.of_all(node):
             return None  # a figure may decide alone, beside what is not known

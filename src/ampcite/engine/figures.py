@@ -20,7 +20,7 @@ class Figures:
 
     Attributes:
         complain: takes a pack, a place in it and what is wrong there.
-        constants: the parameters, by name.
+        constants, types: the parameters, and what formulas know of them, by name.
         tables, table_types: the tables, and how formulas may call them.
         lacking: names of parameters and tables that these editions do not have.
     """
@@ -30,6 +30,7 @@ class Figures:
         self.complain = complain
         self.lacking: set[str] = set()
         self.constants: dict[str, Constant] = {}
+        self.types: dict[str, Type] = {}
         self.tables: dict[str, Table] = {}
         self.table_types: dict[str, TableType] = {}
 
@@ -55,6 +56,7 @@ class Figures:
         if not math.isfinite(float(value)):
             return self.complain(pack, f'parameter "{p.name}"', f"is {short(value)}, which is too large a number")
         new = Constant(p.name, float(value), kind)
+        self.types.setdefault(p.name, kind)
         if self.constants.setdefault(p.name, new) != new:
             self.complain(pack, f'parameter "{p.name}"', "is also in another pack, with another figure")
 

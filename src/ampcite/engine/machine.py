@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import attrs
 
+from ampcite.base.lazy import made_once
 from ampcite.engine.plan import Bound
 from ampcite.engine.state import PENDING, EvaluationState, Line, not_known
 from ampcite.house.parts import Part
@@ -161,22 +162,27 @@ class Machine:
             self._quantities[number] = quantity_evaluator(self.bound, derived, self.numbers)
         return self._quantities[number]
 
+    @made_once
+    def _explain(self) -> Any:
+        """What makes words, which most checks of a house never need."""
+        from ampcite.engine import explain
+
+        return explain
+
     def words(self, number: int) -> RuleWords:
         """The words of a rule."""
         if number not in self._rule_words:
-            from ampcite.engine.explain import rule_words
-
-            self._rule_words[number] = rule_words(self.bound, self.rule(number))
+            self._rule_words[number] = self._explain.rule_words(self.bound, self.rule(number))
         return self._rule_words[number]
 
     def answer(self, state: EvaluationState, number: int, part: Part, verdict: Verdict, decided: bool,
                unlisted: str) -> Answer | OpenAnswer:  # fmt: skip
         """The words of one finding."""
-        from ampcite.engine.explain import Answer, open_answer
-
-        if not decided:
-            return open_answer(self.rule(number), state, part, unlisted)
-        return Answer(self.words(number), state, part, verdict is Verdict.PASS)
+        answer: Answer | OpenAnswer = (
+            self._explain.Answer(self.words(number), state, part, verdict is Verdict.PASS) if decided
+            else self._explain.open_answer(self.rule(number), state, part, unlisted)
+        )  # fmt: skip
+        return answer
 
     def lines(self, state: EvaluationState, name: str, part: Part) -> tuple[Line, ...]:
         """The worked lines of a quantity at a part."""
@@ -190,9 +196,7 @@ class Machine:
                 state.lines[key] = ((part, worked_line(state.roof(), name, part)),) if known else ()
                 return state.lines[key]
             if number not in self._quantity_words:
-                from ampcite.engine.explain import quantity_words
-
-                self._quantity_words[number] = quantity_words(self.bound, self.quantity(number))
+                self._quantity_words[number] = self._explain.quantity_words(self.bound, self.quantity(number))
             state.lines[key] = self._quantity_words[number].lines(state, part)
         return state.lines[key]
 
@@ -204,8 +208,8 @@ def _eased(bound: Bound, rule: str) -> bool:
 
 
 def _values_of(state: EvaluationState, number: int, parts: Iterable[Part]) -> list[Any]:
-    values, derive = state.values[number], state.derive[number]
-    return [derive(state, part) if (value := values[part.number]) is PENDING else value for part in parts]
+    values, derive = state.values[number], state.derive  # what is generated takes its stub's place when it is first run
+    return [derive[number](state, part) if (value := values[part.number]) is PENDING else value for part in parts]
 
 
 def _all_of(keys: Iterable[int], part: int, note: Note) -> None:

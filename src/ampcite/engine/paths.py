@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 
 import attrs
 
@@ -80,30 +81,40 @@ def _spread(found: Type, steps: list[tuple[str, str]], text: str) -> Type:
     return attrs.evolve(found, many=True)
 
 
+_Option = tuple[str, str, str, tuple[PartType, ...]]
+"""How a step is written, whether it leads to one or many, its key in ``Part.links``, and the part types it leads to."""
+
+
+@cache
+def _options(kind: PartType) -> tuple[_Option, ...]:
+    """The steps that can be taken from a part of a kind."""
+    out: list[_Option] = []
+    if kind.parent is not None:
+        out.append(("..", "one", "..", (kind.parent,)))
+    for path, child in kind.children.items():
+        out.append((f"{path}/*", "many", path, (child,)))
+    for path, field in kind.references.items():
+        targets = tuple(part_types()[k] for k in field.refers)
+        out.append((f"{path}/*" if field.many else path, "many" if field.many else "one", path, targets))
+    for other in part_types().values():
+        for path, field in other.references.items():
+            if kind.name in field.refers:
+                out.append((f"{other.name}[{path}]", "many", f"{other.name}[{path}]", (other,)))
+            if kind.name in field.refers and other.parent is not None and other.parent.parent is not None:
+                key = f"{other.parent.name}[{other.list_path}/*/{path}]"
+                out.append((key, "many", key, (other.parent,)))
+    return tuple(out)
+
+
 def _step(here: tuple[PartType, ...], rest: str) -> tuple[str, str, tuple[PartType, ...], str] | None:
     """One step along a path, if the text begins with one: the longest that fits."""
-    options: list[tuple[str, str, str, tuple[PartType, ...]]] = []
+    best: _Option | None = None
     for one in here:
-        if one.parent is not None:
-            options.append(("..", "one", "..", (one.parent,)))
-        for path, child in one.children.items():
-            options.append((f"{path}/*", "many", path, (child,)))
-        for path, field in one.references.items():
-            targets = tuple(part_types()[k] for k in field.refers)
-            options.append((f"{path}/*" if field.many else path, "many" if field.many else "one", path, targets))
-        for other in part_types().values():
-            for path, field in other.references.items():
-                if one.name in field.refers:
-                    options.append((f"{other.name}[{path}]", "many", f"{other.name}[{path}]", (other,)))
-                if one.name in field.refers and other.parent is not None and other.parent.parent is not None:
-                    key = f"{other.parent.name}[{other.list_path}/*/{path}]"
-                    options.append((key, "many", key, (other.parent,)))
-    best: tuple[str, str, str, tuple[PartType, ...]] | None = None
-    for option in options:
-        said, how = option[0], option[1]
-        fits = rest.startswith(said + "/") or (rest == said and how == "many")
-        if fits and (best is None or len(said) > len(best[0])):
-            best = option
+        for option in _options(one):
+            said, how = option[0], option[1]
+            fits = rest.startswith(said) and (rest.startswith("/", len(said)) or (rest == said and how == "many"))
+            if fits and (best is None or len(said) > len(best[0])):
+                best = option
     if best is None:
         return None
     return best[1], best[2], best[3], rest[len(best[0]) + 1 :]

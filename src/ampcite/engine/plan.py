@@ -20,8 +20,7 @@ PART_BITS = 20
 """A key is the number of a rule, shifted by so many bits, and the number of a part."""
 
 
-@attrs.frozen
-class Path:
+class Path(NamedTuple):
     """How to get from a part to a value.
 
     Attributes:
@@ -44,8 +43,7 @@ class Path:
         return any(how == "many" for how, _ in self.steps)
 
 
-@attrs.frozen
-class BoundCase:
+class BoundCase(NamedTuple):
     when: Node | None
     let: tuple[tuple[str, Node], ...]
     value: Node
@@ -53,8 +51,7 @@ class BoundCase:
     says: Template
 
 
-@attrs.frozen
-class BoundDerived:
+class BoundDerived(NamedTuple):
     name: str
     meaning: str
     kind: str
@@ -63,15 +60,13 @@ class BoundDerived:
     type: Type
 
 
-@attrs.frozen
-class BoundAlternative:
+class BoundAlternative(NamedTuple):
     name: str
     holds: Node
     says: Template
 
 
-@attrs.frozen
-class BoundRule:
+class BoundRule(NamedTuple):
     id: str
     title: str
     family: str
@@ -92,7 +87,7 @@ class BoundRule:
     stage: str
     measured: tuple[Compare, ...]
     compared: tuple[Compare, ...]
-    cure: Mapping[str, str] = attrs.Factory(dict)
+    cure: Mapping[str, str]
     second_read: bool = False
     standing: str = ""
     asked_anyway: Node | None = None

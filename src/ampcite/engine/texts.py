@@ -32,15 +32,16 @@ Text = Callable[[Inputs, Number], str]
 
 def text_of(pieces: Sequence[Piece], types: Mapping[str, Type], compiler: Compiler) -> Text:
     """A function that fills pieces in with what the names of a formula stand for."""
-    parts: list[Text] = [_text(piece, types, compiler) for piece in pieces]
-    if len(parts) == 1:
-        return parts[0]
-    return lambda inputs, write: "".join([part(inputs, write) for part in parts])
+    parts = [piece if isinstance(piece, str) else _text(piece, types, compiler) for piece in pieces]
+    if not any(callable(part) for part in parts):
+        whole = "".join(map(str, parts))
+        return lambda inputs, write: whole
+    return lambda inputs, write: "".join(
+        [part if part.__class__ is str else part(inputs, write) for part in parts]  # type: ignore[operator]
+    )
 
 
-def _text(piece: Piece, types: Mapping[str, Type], compiler: Compiler) -> Text:
-    if isinstance(piece, str):
-        return lambda inputs, write: piece
+def _text(piece: Slot | Either, types: Mapping[str, Type], compiler: Compiler) -> Text:
     if isinstance(piece, Either):
         condition, yes, no = (compiler.formula(piece.condition), text_of(piece.yes, types, compiler),
                               text_of(piece.no, types, compiler))  # fmt: skip
@@ -55,9 +56,9 @@ def _text(piece: Piece, types: Mapping[str, Type], compiler: Compiler) -> Text:
 
     def slot(inputs: Inputs, write: Number) -> str:
         value = inputs[name]
-        if type(value) is float or type(value) is int:
+        if value.__class__ is float or value.__class__ is int:
             return write(value) + suffix
-        if type(value) is str:
+        if value.__class__ is str:
             return value
         if value is ABSENT and absent:
             return absent

@@ -33,40 +33,52 @@ class Barred:
     links: Mapping[str, Any]
 
 
+@attrs.frozen(eq=False)
+class _Run:
+    """Conditions that come one after the other: those that ask of the part itself alone, or others.
+
+    Attributes:
+        paths: the facts of the part that are asked for; none where the conditions ask of others too.
+    """
+
+    kind: PartType
+    paths: tuple[str, ...]
+    conditions: tuple[Condition, ...]
+
+
 def barred(part: Part, kind: PartType) -> Iterator[Barred]:
     """What the conditions of a part type bar of a part; to be carried out before the next is asked for."""
     get = part.facts.get
-    for paths, some in _runs(kind):
-        if paths:
-            found = _by_own_facts(kind, some, paths, tuple(map(get, paths)))
+    for run in _runs(kind):
+        if run.paths:
+            found = _by_own_facts(run, tuple([get(path) for path in run.paths]))
         else:
-            found = _all_of(kind, tuple(one for one in some if holds(one, lambda path: fact(part, path))))
+            found = _all_of(kind, tuple([one for one in run.conditions if holds(one, lambda path: fact(part, path))]))
         if found is not None:
             yield found
 
 
 @cache
-def _runs(kind: PartType) -> tuple[tuple[tuple[str, ...], tuple[Condition, ...]], ...]:
-    """The conditions in their order: those that ask of the part itself alone, with what they ask for, and others."""
+def _runs(kind: PartType) -> tuple[_Run, ...]:
+    """The conditions in their order, in runs."""
     out = []
     for own, some in groupby(kind.conditions, key=lambda one: one.own):
         run = tuple(some)
         asked = dict.fromkeys(path for condition in run for path, _, _ in condition.tests) if own else ()
-        out.append((tuple(asked), run))
+        out.append(_Run(kind, tuple(asked), run))
     return tuple(out)
 
 
 @lru_cache(maxsize=4096)
-def _by_own_facts(kind: PartType, conditions: Sequence[Condition], paths: Sequence[str],
-                  values: Sequence[Any]) -> Barred | None:  # fmt: skip
+def _by_own_facts(run: _Run, values: Sequence[Any]) -> Barred | None:
     """What conditions bar that ask of facts of the part itself; what one bars, the next finds to be none."""
-    facts = dict(zip(paths, values, strict=True))
+    facts = dict(zip(run.paths, values, strict=True))
     some = []
-    for condition in conditions:
+    for condition in run.conditions:
         if holds(condition, facts.get):
             some.append(condition)
-            facts |= _made_none(kind, condition)[0]
-    return _all_of(kind, tuple(some))
+            facts |= _made_none(run.kind, condition)[0]
+    return _all_of(run.kind, tuple(some))
 
 
 @lru_cache(maxsize=4096)

@@ -6,7 +6,7 @@ as a piece of a text; what can't belong to the part is none.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from functools import lru_cache
 from typing import Any
 
@@ -101,7 +101,7 @@ class _Gatherer:
         """A part and what is in it; ``shared`` are facts that were read once for each of its list."""
         name = kind.name
         facts: dict[str, Any] = {}
-        links = {**self.own_links[name]}
+        links = self.own_links[name].copy()
         if parent is not None:
             links[".."] = parent
         part = Part(self.count, name, place, facts, links, number, label)
@@ -339,7 +339,11 @@ class _Gatherer:
         """Where a condition holds of a part, what can't belong to it is none; to state it is a fault."""
         facts, settled = part.facts, set(self.taken.get(part.number, ()))
         for found in barred(part, kind):
-            fresh = found.paths - settled if settled else found.paths
+            fresh: Set[str] = found.paths - settled if settled else found.paths
+            if not facts.keys().isdisjoint(fresh) and part.number in self.said_for_all:
+                each, one = self.said_for_all[part.number]
+                fresh = {path for path in facts.keys() & fresh
+                         if (key := path.partition("/")[0]) in one or key not in each}  # fmt: skip
             if not facts.keys().isdisjoint(fresh) or (found.lists and any(map(part.links.get, found.lists))):
                 self.refuse(part, kind, found, settled)
             settled |= found.paths
@@ -351,22 +355,19 @@ class _Gatherer:
 
     def refuse(self, part: Part, kind: PartType, found: Barred, settled: set[str]) -> None:
         """Complains of what is stated and can't belong to a part; ``settled`` is what others have made none."""
-        settled, none = set(settled), set[str]()
+        settled, none, facts, links = set(settled), set[str](), part.facts, part.links
+        each, one = self.said_for_all.get(part.number, ({}, {}))
         for condition in found.by:
-            for path in condition.barred:
-                child = kind.children.get(path)
-                stated = path in part.facts or (child is not None and part.links.get(path))
-                if path in settled or not stated:
-                    continue
+            for path in [p for p in condition.barred if p in facts or (p in kind.children and links.get(p))]:
                 above, _, _ = path.rpartition("/")
-                each, one = self.said_for_all.get(part.number, ({}, {}))
                 key = path.partition("/")[0]
-                if (key not in each or key in one) and part.facts.get(above) is not ABSENT and above not in none:
+                if path not in settled and (key not in each or key in one) and facts.get(above) is not ABSENT \
+                        and above not in none:  # fmt: skip
                     what = kind.groups.get(path) or kind.fields.get(path)
                     title = what.title if what is not None else kind.children[path].list_title
                     self.complain(part.where(path), refusal(condition, title))
-            settled |= set(condition.barred)
-            none |= {path for path in condition.barred if path in kind.groups}
+            settled.update(condition.barred)
+            none.update([path for path in condition.barred if path in kind.groups])
 
 
 # --- texts that say facts, kept for the next description, since the same texts come again ------------------------

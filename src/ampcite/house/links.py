@@ -16,7 +16,7 @@ MOST_NAMES = 10
 
 
 @lru_cache(maxsize=1)
-def own_links() -> Mapping[str, Mapping[str, Any]]:
+def own_links() -> Mapping[str, dict[str, Any]]:
     """The links that a part has before anything is known of them, by part type; nobody refers to it yet."""
     out: dict[str, dict[str, Any]] = {
         name: dict.fromkeys(kind.children)

@@ -193,8 +193,8 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
     for key, given in shape["properties"].items():
         sub = resolved(given)
         below = f"{path}/{key}" if path else key
-        shapes, at = forms(sub), sub.get("stage", stage)
-        rows = list_items(sub)
+        shapes, at = forms(given), sub.get("stage", stage)
+        rows = list_items(given)
         if below in part_type.children or (not part_type.name and key in ASIDE):
             continue
         if "entries" in sub:
@@ -228,7 +228,7 @@ def list_items(schema: dict[str, Any]) -> dict[str, Any] | None:
 def _field(path: str, schema: dict[str, Any], shapes: Mapping[str, dict[str, Any]], home: str,
            stage: str) -> Field:  # fmt: skip
     many = "array" in shapes
-    leaves = forms(resolved(shapes["array"]["items"])) if many else shapes
+    leaves = forms(shapes["array"]["items"]) if many else shapes
     changed_by = schema.get("changedBy", "")
     if "points" in schema:
         least, most = schema["points"]

@@ -32,7 +32,7 @@ def parse_fast(text: bytes) -> Any:
     Integers of more than 64 bits come as floats. Of a field given twice the fast parser keeps the last: there are then
     fewer colons in what was read than in the text.
     """
-    if orjson is None or b"\\u" in text:
+    if orjson is None or (b"\\" in text and b"\\u" in text):
         return None
     try:
         value = orjson.loads(text)

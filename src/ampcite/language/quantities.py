@@ -47,9 +47,10 @@ _NUMBER = (
     rf"(?:(?:({_WHOLE})(?:\s+|-|(?=[{_PARTED}])))?(?:([0-9]+)/([0-9]+)|([{_PARTED}]))|({_DECIMAL}))"
     rf"(?![0-9,/{_PARTED}]|\.[0-9])"
 )
-_ONE = re.compile(rf"\s*([-+]?)\s?{_NUMBER}\s*(.*?)\s*", re.DOTALL)
-_TWO = re.compile(rf"\s*([-+]?)\s?({_WHOLE})\s*(ft\.?|feet|foot|'|m|meters?|metres?)\s*-?\s*{_NUMBER}\s*([a-z.\"]+)\s*",
-                  re.IGNORECASE)  # fmt: skip
+_ONE = rf"\s*([-+]?)\s?{_NUMBER}\s*(.*?)\s*"
+_TWO = rf"(?i)\s*([-+]?)\s?({_WHOLE})\s*(ft\.?|feet|foot|'|m|meters?|metres?)\s*-?\s*{_NUMBER}\s*([a-z.\"]+)\s*"
+_PLAIN = re.compile(r"([0-9]+(?:\.[0-9]+)?) ([A-Za-z]+)")
+"""What most quantities look like. The others are compiled when something else is read."""
 _NEXT = {"ft": {"in": 12}, "m": {"cm": 100, "mm": 1000}}
 """The unit that may follow another in one length, and how many of it make up one of that other."""
 _CURRENT = re.compile(r"(V|kV|mV|A|mA|kA|W|kW|volts?|amps?|amperes?|watts?)[ -]?(?:dc|ac)", re.IGNORECASE)
@@ -88,6 +89,8 @@ def read_quantity(text: str, unit: str) -> float:
     """
     if len(text) > 100:
         raise ValueError(f"is {len(text)} characters long; a quantity is a number with a unit")
+    if (simple := _PLAIN.fullmatch(text)) and simple[2] == unit:
+        return float(simple[1])
     plain = text.translate(_TYPED).replace("''", '"')
     if not plain.strip():
         raise ValueError(f"is empty; {_like(unit)}")
@@ -103,7 +106,7 @@ def read_quantity(text: str, unit: str) -> float:
 
 def _parts(text: str, unit: str) -> Iterator[tuple[Fraction, str]]:
     """The numbers of a quantity and the units they are in, each checked: one, or two of one length."""
-    if two := _TWO.fullmatch(text):
+    if two := re.fullmatch(_TWO, text):
         sign, whole, first, *number, second = two.groups()
         above, below = spelling(first), spelling(second)
         if below in _NEXT[above]:
@@ -118,7 +121,7 @@ def _parts(text: str, unit: str) -> Iterator[tuple[Fraction, str]]:
             yield way * _whole(whole), above
             yield way * small, below
             return
-    one = _ONE.fullmatch(text)
+    one = re.fullmatch(_ONE, text, re.DOTALL)
     if one is None:
         raise ValueError(_why(text, unit))
     sign, *number, name = one.groups()

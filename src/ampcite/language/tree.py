@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+from functools import lru_cache
+from typing import Any
+
 import attrs
 
 from ampcite.language.units import Unit
 
 
-@attrs.frozen
+@attrs.frozen(cache_hash=True)
 class Type:
     """What a name or formula stands for.
 
@@ -41,19 +45,19 @@ class TableType:
     title: str
 
 
-@attrs.frozen
+@attrs.frozen(cache_hash=True)
 class Const:
     value: float | str | bool
     type: Type
 
 
-@attrs.frozen
+@attrs.frozen(cache_hash=True)
 class Name:
     name: str
     type: Type
 
 
-@attrs.frozen
+@attrs.frozen(cache_hash=True)
 class Arith:
     """left op right; ``factor`` turns the plain result into ``type.unit`` (for + and - it turns right into left's)."""
 
@@ -64,7 +68,7 @@ class Arith:
     type: Type
 
 
-@attrs.frozen
+@attrs.frozen(cache_hash=True)
 class Compare:
     """left op right; ``factor`` turns a number on the right into the unit of the left."""
 
@@ -75,7 +79,7 @@ class Compare:
     type: Type
 
 
-@attrs.frozen
+@attrs.frozen(cache_hash=True)
 class Logic:
     """op is "and", "or" or "not"."""
 
@@ -84,7 +88,7 @@ class Logic:
     type: Type
 
 
-@attrs.frozen
+@attrs.frozen(cache_hash=True)
 class Choose:
     condition: Node
     yes: Node
@@ -93,7 +97,7 @@ class Choose:
     type: Type
 
 
-@attrs.frozen
+@attrs.frozen(cache_hash=True)
 class Call:
     """A function of the short list; ``factors`` turn each argument into the unit of the first."""
 
@@ -103,7 +107,7 @@ class Call:
     type: Type
 
 
-@attrs.frozen
+@attrs.frozen(cache_hash=True)
 class Lookup:
     table: str
     args: tuple[Node, ...]
@@ -115,6 +119,7 @@ class Lookup:
 Node = Const | Name | Arith | Compare | Logic | Choose | Call | Lookup
 
 
+@lru_cache(maxsize=4096)
 def names_in(node: Node) -> frozenset[str]:
     """The names a tree uses."""
     return frozenset(n.name for n in walk(node) if isinstance(n, Name))
@@ -127,22 +132,25 @@ def absent_names(node: Node) -> frozenset[str]:
 
 
 def walk(node: Node) -> list[Node]:
-    """The node and all below it."""
-    out: list[Node] = [node]
-    match node:
-        case Arith(left=left, right=right) | Compare(left=left, right=right):
-            out += walk(left) + walk(right)
-        case Logic(parts=parts):
-            for part in parts:
-                out += walk(part)
-        case Choose(condition=condition, yes=yes, no=no):
-            out += walk(condition) + walk(yes) + walk(no)
-        case Call(args=args) | Lookup(args=args):
-            for arg in args:
-                out += walk(arg)
-        case _:
-            pass
+    """The node and all below it, each before what is below it."""
+    out: list[Node] = []
+    waiting = [node]
+    while waiting:
+        here = waiting.pop()
+        out.append(here)
+        if (below := _BELOW.get(type(here))) is not None:
+            waiting += below(here)[::-1]
     return out
+
+
+_BELOW: Mapping[type, Callable[[Any], tuple[Node, ...]]] = {
+    Arith: lambda node: (node.left, node.right),
+    Compare: lambda node: (node.left, node.right),
+    Logic: lambda node: node.parts,
+    Choose: lambda node: (node.condition, node.yes, node.no),
+    Call: lambda node: node.args,
+    Lookup: lambda node: node.args,
+}
 
 
 def conjuncts(node: Node) -> tuple[Node, ...]:

@@ -6,8 +6,10 @@ stands here. The tests hold all of it to pint, which takes longer to start than 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
 from functools import lru_cache
+from typing import Any
 
 import attrs
 
@@ -116,13 +118,17 @@ def same_dimension(a: str, b: str) -> bool:
 # --- the dimensions of formulas, at load time only -----------------------------------------------------------
 
 
-@attrs.frozen
+@attrs.frozen(cache_hash=True)
 class Unit:
     """A unit that a formula's value has: a name of ours where there is one, its dimension and exact size."""
 
     name: str
     dimension: tuple[tuple[str, Fraction], ...] = attrs.field(repr=False)
     size: Fraction = attrs.field(repr=False)
+
+    def __reduce__(self) -> tuple[Callable[..., Unit], tuple[Any, ...]]:
+        """A unit of ours is kept by its name."""
+        return (unit, (self.name,)) if self.name in _UNITS else (Unit, (self.name, self.dimension, self.size))
 
 
 def _powers(said: str) -> tuple[tuple[str, Fraction], ...]:

@@ -73,13 +73,17 @@ def format_value(value: Any, kind: Type, write: Any = coarse) -> str:
         if kind.kind == "number":
             inner = [write(v) if isinstance(v, int | float) else format_value(v, kind) for v in value]
             return listed(inner) + (unit_words(kind.unit.name) if kind.unit else "")
-        return listed([format_value(v, Type(kind.kind), write) for v in value])
+        one = _ONE[kind.kind]
+        return listed([v if v.__class__ is str else format_value(v, one, write) for v in value])
     if value is True or value is False:
         return "yes" if value else "no"
     if isinstance(value, int | float):
         return f"{write(value)}{unit_words(kind.unit.name) if kind.unit else ''}"
     return str(value)
 
+
+_ONE = {kind: Type(kind) for kind in ("text", "flag", "items", "outline")}
+"""The type of one of several values, where it is no number."""
 
 _SIGNS = {"*": " × ", "/": " ÷ ", "+": " + ", "-": " − "}
 _ORDER = {"<=": " ≤ ", "<": " < ", ">=": " ≥ ", ">": " > ", "==": " = ", "!=": " ≠ "}

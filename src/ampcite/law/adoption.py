@@ -12,30 +12,12 @@ from ampcite.base.editions import BUILDING, ELECTRICAL, Editions, codes_in_words
 from ampcite.base.errors import Complaint, InputError, PackError, nearest
 from ampcite.house.part_types import part_types
 from ampcite.language.logic import ABSENT
+from ampcite.law.applied import Law
 from ampcite.law.changes import DATES, Adoption
 from ampcite.law.load import load_pack
 from ampcite.law.overlay import precedence
 from ampcite.law.records import Pack
 from ampcite.law.registry import layers_by_name
-
-
-@attrs.frozen
-class Law:
-    """The law that applies to one application.
-
-    Attributes:
-        editions: the edition of each code.
-        layers: the layers of local law, by folder or zip file, in the order they speak.
-        date: the date of the application, year-month-day.
-        said: why, in sentences that a report repeats.
-        codes: what is thereby known of the codes in force, by the fields of a description's ``codes``.
-    """
-
-    editions: Editions
-    layers: tuple[Path, ...]
-    date: str
-    said: tuple[str, ...]
-    codes: Mapping[str, object] = attrs.Factory(dict)
 
 
 @attrs.frozen

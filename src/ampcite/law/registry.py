@@ -10,7 +10,7 @@ from pathlib import Path
 
 from ampcite.base.errors import Complaint, PackError, nearest
 from ampcite.base.resources import shipped
-from ampcite.law.head import head, hits, targets
+from ampcite.law.head import head
 
 
 def pack_folders() -> dict[str, Path]:
@@ -116,6 +116,8 @@ def changed_by(where: Path) -> list[Path]:
 
     Where that is not found, as of a misspelt name, every pack it can name, so that what was meant can be said.
     """
+    from ampcite.law.targets import hits, targets
+
     known = [path for path in _reachable(where).values() if not head(path).layer]
     wanted = targets(where)
     by_pack = {path: hits(path, wanted) for path in known}

@@ -182,6 +182,7 @@ def _coverage(packs: Sequence[Pack]) -> Iterator[str]:
         yield f"| {item['id']} | {item['title']} | {asked} | {who} | {rules} |"
     yield from ("", "## The documents", "")
     yield from (f"{number}. {one.title} ({one.kind})" for number, one in enumerate(named, 1))
+    yield from _written(comments())
 
 
 LETTERS = {READ: "T", PRACTICE: "P", ARTICLE: "A", CARRIED: "C", MEMORY: "M"}
@@ -207,3 +208,27 @@ def standings_in_letters(pack: Pack, rule: Rule, packs: Sequence[Pack]) -> str:
         else:
             found.append((letter, [year]))
     return ", ".join(f"{letter} {'-'.join(map(str, sorted({years[0], years[-1]})))}" for letter, years in found)
+
+
+def comments() -> list[dict[str, str]]:
+    """The kinds of comments that plan reviewers write, in our words: the rules that make each, and what to know of it.
+
+    Source: review records, lists of corrections and published requirements of public bodies, gathered by kind.
+    """
+    with (Path(__file__).parent / "comments.csv").open(newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def _written(kinds: Sequence[Mapping[str, str]]) -> Iterator[str]:
+    made = [kind for kind in kinds if kind["rules"]]
+    yield from ("", "# What plan reviewers write, and what makes it", "")
+    yield f"{len(kinds)} kinds of comments from review records and published lists of corrections; rules make"
+    yield f"{len(made)}."
+    yield "What only some authorities ask is made where the description says that they ask it."
+    area = ""
+    for kind in sorted(kinds, key=lambda kind: kind["discipline"]):
+        if kind["discipline"] != area:
+            area = kind["discipline"]
+            yield from ("", f"## {area[0].upper()}{area[1:]}", "", "| comment | made by | note |", "|---|---|---|")
+        rules = ", ".join(f"`{rule}`" for rule in kind["rules"].split()) or "none"
+        yield f"| {kind['comment']} | {rules} | {kind['note']} |"

@@ -1,0 +1,64 @@
+"""What a layer of local law changes, told without reading it and the packs it changes whole."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import tomli
+
+from ampcite.base.errors import PackError
+from ampcite.law.files import EXAMPLES, content
+from ampcite.law.section import plain
+
+_TARGETS = ("parameter", "table", "rule")
+_DEFINED = re.compile(r"""^\s*(?:id|name)\s*=\s*["']([^"']+)["']""", re.M)
+
+
+class Targets(NamedTuple):
+    """What a layer changes: names of figures, tables and rules; and the numbers of sections."""
+
+    names: set[str]
+    sections: set[str]
+
+
+def targets(where: Path) -> Targets:
+    """What a layer changes, as far as its files can be read."""
+    out, sections = set[str](), set[str]()
+    for value in _tables(where):
+        changes = value.get("amend", [])
+        for one in changes if isinstance(changes, list) else []:
+            said: dict[str, Any] = one if isinstance(one, dict) else {}
+            out |= {said[key] for key in _TARGETS if isinstance(said.get(key), str)}
+            listed = said.get("rules", [])
+            out |= {name for name in listed if isinstance(name, str)} if isinstance(listed, list) else set()
+            sections |= {plain(said["section"])} if isinstance(said.get("section"), str) else set()
+    return Targets(out, sections)
+
+
+def _tables(where: Path) -> list[dict[str, Any]]:
+    try:
+        files = content(where)
+    except PackError:
+        return []
+    out = []
+    for name, data in files.items():
+        if name.endswith(".toml") and not name.endswith(EXAMPLES):
+            try:
+                out.append(tomli.loads(data.decode("utf-8-sig")))
+            except (ValueError, RecursionError):
+                continue
+    return out
+
+
+def hits(where: Path, wanted: Targets) -> set[str]:
+    """The names among those wanted that a pack defines, and the sections that it speaks of."""
+    try:
+        files = content(where)
+    except PackError:
+        return set()
+    texts = [data.decode("utf-8-sig", "replace") for name, data in files.items()
+             if name.endswith(".toml") and not name.endswith(EXAMPLES)]  # fmt: skip
+    found = {name for text in texts for name in _DEFINED.findall(text)} & wanted.names
+    return found | {section for section in wanted.sections if any(section in text.lower() for text in texts)}
