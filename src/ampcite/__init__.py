@@ -81,9 +81,9 @@ def __dir__() -> list[str]:
 
 def __getattr__(name: str) -> Any:
     if name == "__version__":
-        from importlib.metadata import version
+        from ampcite.base.resources import own_version
 
-        globals()[name] = version("ampcite")
+        globals()[name] = own_version()
         return globals()[name]
     if name not in _HOME:
         raise AttributeError(f"module 'ampcite' has no attribute {name!r}")

@@ -14,7 +14,8 @@ from ampcite.base.errors import ArgumentError, Complaint, PackError, nearest, sh
 from ampcite.engine.findings import Report
 from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.rulebook import load as _load
-from ampcite.report import as_json
+from ampcite.report import as_json, as_jsonl
+from ampcite.report.entries import Detail
 
 if TYPE_CHECKING:
     from ampcite.house.parts import Description
@@ -154,14 +155,14 @@ def to_json(
     Raises:
         ArgumentError: when the first argument is neither, or failures only and passes are asked for at once.
     """
-    return as_json.to_json(_report_or_review(report), _detail(passes, not_applicable, failures_only), _version())
+    return as_json.to_json(_report_or_review(report), _detail(passes, not_applicable, failures_only))
 
 
 def to_dict(
     report: Report | Review, *, passes: bool = False, not_applicable: bool = False, failures_only: bool = False
 ) -> dict[str, Any]:
     """The same as :func:`to_json` as dicts, lists, texts and numbers, fresh for each call."""
-    return as_json.to_dict(_report_or_review(report), _detail(passes, not_applicable, failures_only), _version())
+    return as_json.to_dict(_report_or_review(report), _detail(passes, not_applicable, failures_only))
 
 
 def to_jsonl(
@@ -182,19 +183,13 @@ def to_jsonl(
     if not isinstance(reports, Iterable):
         raise wrong_argument("to_jsonl takes a list of reports", reports)
     detail = _detail(passes, not_applicable, failures_only)
-    return as_json.to_jsonl(map(_report, reports), detail, _version())
+    return "".join(as_jsonl.write(map(_report, reports), detail))
 
 
-def _detail(passes: bool, not_applicable: bool, failures_only: bool) -> as_json.Detail:
+def _detail(passes: bool, not_applicable: bool, failures_only: bool) -> Detail:
     if passes and failures_only:
         raise ArgumentError("passes and failures_only contradict each other; ask for one of them")
-    return as_json.Detail(passes, not_applicable, failures_only)
-
-
-def _version() -> str:
-    from ampcite import __version__
-
-    return str(__version__)
+    return Detail(passes, not_applicable, failures_only)
 
 
 def to_text(review: Review, every: bool = False) -> str:
@@ -207,12 +202,12 @@ def to_text(review: Review, every: bool = False) -> str:
     Raises:
         ArgumentError: when the first argument is no review.
     """
-    from ampcite.report.text import write
+    from ampcite.report import as_text
     from ampcite.reviewing.comments import Review
 
     if not isinstance(review, Review):
         raise wrong_argument("to_text takes what review gives", review)
-    return write(review, every)
+    return as_text.to_text(review, every)
 
 
 def _report_or_review(value: Any) -> Report | Review:

@@ -38,10 +38,12 @@ def effect(houses: Path, *words: str) -> tuple[int, str, str]:
 def test_the_page_counts_houses_by_clause_and_sets_a_bad_file_aside(houses: Path) -> None:
     status, out, _ = effect(houses, "--after", OSSARY)
     assert status == 0
-    assert out.startswith("The effect of ossary-state, compared with the law without it\n2 houses. 2 newly failing")
+    assert out.startswith(
+        "The effect of State of Ossary (invented), compared with the law without it\n2 houses: 2 newly failing"
+    )
     clause = 'Ossary Construction Act (invented), section 8: The submission holds "State application form"'
-    assert f"{clause}: required here; the model code has no such rule\n  newly failing 2\n" in out
-    assert "newly failing: microinverters.json: the system (not asked before, fail after)" in out
+    assert f"{clause}: required here; the model code has no such rule\n  newly failing: 2\n" in out
+    assert "newly failing: microinverters.json: the system (not asked before, fail now)" in out
     assert "Set aside:" in out and "rooof" in out and "Traceback" not in out
     assert len(out.splitlines()) < 60
 
@@ -94,7 +96,7 @@ def test_the_page_for_a_council_is_sound(houses: Path) -> None:
     page = _Sound()
     page.feed(out)
     assert status == 0 and page.open == [] and page.heads > 5
-    assert "2 houses." in out and "&quot;State application form&quot;" in out
+    assert "2 houses:" in out and "&quot;State application form&quot;" in out
 
 
 def test_nothing_changes_and_nothing_can_be_read(houses: Path) -> None:

@@ -366,7 +366,7 @@ def test_an_alternative_added(base: Path) -> None:
     taken = {"do": "allow", "rule": "lock-missing", "expects": "4.3", "way": "lock", "inputs": {}, "holds": "in_sight"}
     assert "one of that name" in refusal(base, {**taken, **says})
     named = {**change, **says, "holds": "height > handle_limit", "inputs": {"height": "rated_voltage"}}
-    assert "uses it for something else" in refusal(base, named)
+    assert "choose another name" in refusal(base, named)
 
 
 def test_an_exception_that_nobody_claims_leaves_a_passing_rule_passing(base: Path) -> None:

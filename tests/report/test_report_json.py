@@ -16,7 +16,8 @@ from referencing import Registry, Resource
 import ampcite
 from ampcite.base.resources import houses, load_schema
 from ampcite.engine.findings import Clause, Finding
-from ampcite.report import as_json
+from ampcite.report import as_json, as_jsonl
+from ampcite.report.entries import Detail, Refused
 from shared import ROOT
 
 HOUSES = {path.stem: path for path in houses()}
@@ -233,7 +234,7 @@ def test_rules_of_one_name_from_two_laws_are_told_apart() -> None:
 def test_a_line_says_why_a_submission_is_refused() -> None:
     with pytest.raises(ampcite.InputError) as refused:
         ampcite.read({"modles": []}, "queue/7.json")
-    text = as_json.to_jsonl([as_json.Refused("queue/7.json", refused.value)], as_json.Detail(), "1")
+    text = "".join(as_jsonl.write([Refused("queue/7.json", refused.value)], Detail()))
     line = json.loads(text.splitlines()[1])
     check_schema(line, "report-lines")
     assert line["complaints"][0]["place"] == "/modles" and "modules" in line["complaints"][0]["message"]

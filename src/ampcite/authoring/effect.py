@@ -9,13 +9,14 @@ import attrs
 from ampcite.engine.check import check
 from ampcite.engine.findings import Finding, Report
 from ampcite.engine.rulebook import Rulebook
+from ampcite.house.part_types import place_title
 from ampcite.house.parts import Description
 from ampcite.language.logic import Verdict, worst
 from ampcite.language.printing import fine
 from ampcite.language.units import unit_words
 
 NOT_ASKED = "not asked"
-FAILING, RELIEVED, UNDECIDED, OTHER = "newly failing", "newly passing", "newly undecided", "no breach"
+FAILING, RELIEVED, UNDECIDED, OTHER = "newly failing", "newly passing", "newly undecided", "changed, none failing"
 KINDS = (FAILING, RELIEVED, UNDECIDED, OTHER)
 """What a change can do to a verdict, the gravest first; the last: newly asked or no longer, without a breach."""
 
@@ -33,6 +34,7 @@ class Shift:
         decided: whether it is decided under the law after.
         why: the figures, clauses or changes of local law that differ, in words.
         causes: the clauses responsible, each with what it says.
+        missing: what the description does not state, in words, where that leaves it undecided.
     """
 
     source: str
@@ -44,6 +46,7 @@ class Shift:
     decided: bool
     why: tuple[str, ...]
     causes: tuple[str, ...]
+    missing: tuple[str, ...] = ()
 
     @property
     def kind(self) -> str:
@@ -97,8 +100,9 @@ def _of_one(before: Report, after: Report, old: Rulebook, new: Rulebook) -> Iter
         if was != now:
             some = (a or b)[0]
             why, causes = tuple(_why(key[0], a, b, before, after)), _causes(key[0], a or b, old, new)
+            missing = tuple(sorted({place_title(place).removeprefix("the ") for f in b for place in f.missing}))
             yield Shift(before.source, some.rule, some.title, some.label or "the whole system", was, now,
-                        all(f.decided for f in b), why, causes)  # fmt: skip
+                        all(f.decided for f in b), why, causes, missing)  # fmt: skip
 
 
 def _by_part(report: Report) -> dict[tuple[str, str], tuple[Finding, ...]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from html import escape
 from pathlib import Path
@@ -14,7 +15,7 @@ CAUTION = (
     "Counted over the houses described, and over what their descriptions say. It is no forecast for other houses, and "
     "no approval."
 )
-_HEAD = {FAILING: "newly failing", RELIEVED: "relieved", UNDECIDED: "newly undecided", OTHER: "no breach"}
+_HEAD = {FAILING: "newly failing", RELIEVED: "relieved", UNDECIDED: "newly undecided", OTHER: OTHER}
 
 
 def _counted(number: int) -> str:
@@ -23,15 +24,11 @@ def _counted(number: int) -> str:
 
 def as_text(effects: Sequence[Effect], houses: int, aside: Sequence[str], title: str) -> str:
     """One page for reading: by clause, the counts of houses, and who they are where something breaks."""
-    lines = [title, f"{_counted(houses)}. {_total(effects)}", ""]
+    lines = [title, _summary(effects, houses), ""]
     for one in effects:
-        counts = ", ".join(f"{_HEAD[kind]} {one.count(kind)}" for kind in KINDS if one.count(kind))
+        counts = "; ".join(f"{_HEAD[kind]}: {one.count(kind)}" for kind in KINDS if one.count(kind))
         lines += [one.cause, f"  {counts}"]
-        for kind in (FAILING, RELIEVED, UNDECIDED):
-            named = list(one.houses.get(kind, {}).items())
-            some = [(Path(source).name, found) for source, found in named[:MOST_NAMED]]
-            lines += [f"    {_HEAD[kind]}: {name}: {_parts(found)}" for name, found in some]
-            lines += [f"    and {len(named) - MOST_NAMED} more"] if len(named) > MOST_NAMED else []
+        lines += [f"    {said}" for said in _named(one)]
     lines += [""] if effects else []
     lines += [f"Set aside: {said}" for said in aside]
     return "\n".join([*lines, CAUTION]) + "\n"
@@ -54,29 +51,45 @@ def as_html(effects: Sequence[Effect], houses: int, aside: Sequence[str], title:
     for one in effects:
         cells = "".join(f'<td class="n">{one.count(kind) or ""}</td>' for kind in KINDS)
         rows.append(f"<tr><th scope=row>{escape(one.cause)}</th>{cells}</tr>")
-        named = [(kind, source, found) for kind in (FAILING, RELIEVED, UNDECIDED)
-                 for source, found in one.houses.get(kind, {}).items()]  # fmt: skip
-        items = "".join(f"<li>{_HEAD[kind]}: {escape(Path(source).name)}: {escape(_parts(found))}</li>"
-                        for kind, source, found in named[:MOST_NAMED])  # fmt: skip
-        more = f"<li>and {len(named) - MOST_NAMED} more</li>" if len(named) > MOST_NAMED else ""
+        items = "".join(f"<li>{escape(said)}</li>" for said in _named(one))
         if items:
-            rows.append(f'<tr><td colspan="{len(KINDS) + 1}"><ul>{items}{more}</ul></td></tr>')
-    heads = "".join(f"<th scope=col>{escape(_HEAD[kind])}</th>" for kind in KINDS)
+            rows.append(f'<tr><td colspan="{len(KINDS) + 1}"><ul>{items}</ul></td></tr>')
+    heads = "".join(f'<th scope=col class="n">{escape(_HEAD[kind])}</th>' for kind in KINDS)
     notes = "".join(f"<p>Set aside: {escape(said)}</p>" for said in aside)
-    return _PAGE.format(title=escape(title), houses=_counted(houses), total=escape(_total(effects)), heads=heads,
+    return _PAGE.format(title=escape(title), summary=escape(_summary(effects, houses)), heads=heads,
                         rows="\n".join(rows), notes=notes, caution=escape(CAUTION))  # fmt: skip
 
 
-def _total(effects: Sequence[Effect]) -> str:
-    """How many houses change in each way, each counted once."""
-    sets = {kind: {source for one in effects for source in one.houses.get(kind, {})} for kind in KINDS}
-    said = [f"{len(sets[kind])} {_HEAD[kind]}" for kind in KINDS if sets[kind]]
-    return (", ".join(said) + ".") if said else "Nothing changes."
+def _summary(effects: Sequence[Effect], houses: int) -> str:
+    """How many houses change, each counted once, by the gravest that happens to it."""
+    counted: set[str] = set()
+    said = []
+    for kind in KINDS:
+        sources = {source for one in effects for source in one.houses.get(kind, {})} - counted
+        counted |= sources
+        said += [f"{len(sources)} {_HEAD[kind]}"] if sources else []
+    untouched = houses - len(counted)
+    if not said:
+        return f"{_counted(houses)}. Nothing changes."
+    return f"{_counted(houses)}: {', '.join(said)}{f', {untouched} not touched' if untouched else ''}."
+
+
+def _named(one: Effect) -> list[str]:
+    """Which houses fail or are relieved, and what those that are undecided do not state."""
+    lines = []
+    for kind in (FAILING, RELIEVED):
+        found = list(one.houses.get(kind, {}).items())
+        lines += [f"{_HEAD[kind]}: {Path(source).name}: {_parts(shifts)}" for source, shifts in found[:MOST_NAMED]]
+        lines += [f"and {len(found) - MOST_NAMED} more"] if len(found) > MOST_NAMED else []
+    lacking = Counter(word for shifts in one.houses.get(UNDECIDED, {}).values()
+                      for word in {word for shift in shifts for word in shift.missing})  # fmt: skip
+    lines += [f"not stated by {_counted(times)}: {word}" for word, times in lacking.most_common(MOST_NAMED)]
+    return lines
 
 
 def _parts(found: Sequence[Shift]) -> str:
     """What of a house it is about, and the figures."""
-    return "; ".join(dict.fromkeys(f"{s.label} ({s.before} before, {s.after} after"
+    return "; ".join(dict.fromkeys(f"{s.label} ({s.before} before, {s.after} now"
                                    + "".join(f"; {why}" for why in s.why[:1] if " before, " in why) + ")"
                                    for s in found))  # fmt: skip
 
@@ -90,16 +103,16 @@ _PAGE = """<!doctype html>
 body {{ font: 16px/1.45 Georgia, serif; max-width: 60rem; margin: 2rem auto; padding: 0 1rem; color: #222; }}
 table {{ border-collapse: collapse; width: 100%; }}
 th, td {{ text-align: left; vertical-align: top; padding: .35rem .6rem; border-bottom: 1px solid #ccc; }}
-thead th {{ border-bottom: 2px solid #222; }}
+thead th {{ border-bottom: 2px solid #222; vertical-align: bottom; }}
 th[scope=row] {{ font-weight: normal; }}
-.n {{ text-align: right; white-space: nowrap; }}
+.n {{ text-align: right; width: 5.5rem; }}
 ul {{ margin: 0; padding-left: 1.2rem; color: #555; font-size: .9rem; }}
 @media print {{ body {{ margin: 0; }} }}
 </style>
 </head>
 <body>
 <h1>{title}</h1>
-<p>{houses}. {total}</p>
+<p>{summary}</p>
 <table>
 <thead><tr><th scope=col>clause</th>{heads}</tr></thead>
 <tbody>

@@ -14,6 +14,7 @@ from typing import Any
 import attrs
 
 from ampcite.base.editions import Editions
+from ampcite.base.errors import InputError
 from ampcite.engine.check import check
 from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook
@@ -144,7 +145,10 @@ def answer(rulebook: Rulebook, trial: Trial) -> tuple[str, tuple[Finding, ...]]:
 
 def faults(rulebook: Rulebook, trial: Trial) -> list[str]:
     """What is wrong with the answer to a trial; empty where all is as expected."""
-    got, found = answer(rulebook, trial)
+    try:
+        got, found = answer(rulebook, trial)
+    except InputError as error:
+        return [f"describes what can't be: {one.place.removeprefix('/')} {one.message}" for one in error.complaints]
     out = []
     if got != trial.expected:
         out.append(f'answers "{got or "does not apply"}", expected "{trial.expected or "does not apply"}"')

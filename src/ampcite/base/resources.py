@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 import json
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 _HERE = Path(__file__).resolve().parent.parent
+
+
+@lru_cache(maxsize=1)
+def own_version() -> str:
+    """The version of this package, as it is installed."""
+    from importlib.metadata import version
+
+    return version("ampcite")
 
 
 def shipped(name: str) -> Path:

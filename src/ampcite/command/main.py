@@ -18,6 +18,7 @@ from ampcite.command.review import review as review_command
 from ampcite.command.signing import sign
 from ampcite.command.site import site
 from ampcite.command.start import start
+from ampcite.report import writer, writers
 
 
 def _version(ctx: click.Context, _: click.Parameter, value: bool) -> None:
@@ -48,7 +49,7 @@ def main() -> None:
               help="Edition of the electrical code, or several; by default the one the description names.")  # fmt: skip
 @click.option("--building-edition", "building", type=int,
               help="Edition of the residential and fire codes; by default the one the description names.")  # fmt: skip
-@click.option("--format", "form", type=click.Choice(["text", "json", "jsonl"]), default="text", show_default=True,
+@click.option("--format", "form", type=click.Choice(writers()), default="text", show_default=True,
               help="jsonl has a line for each file, after a line of what they share.")  # fmt: skip
 @click.option("--stage", type=click.Choice(STAGES),
               help="Where the job is, if not as the file says; what can't be known by then is put apart.")  # fmt: skip
@@ -73,60 +74,37 @@ def check(files: tuple[str, ...], editions: tuple[int, ...], building: int | Non
     """
     from ampcite.base.errors import AmpciteError
     from ampcite.engine.check import check as run
-    from ampcite.engine.findings import Report
-    from ampcite.report import as_json, batch
-    from ampcite.report.as_json import Refused
-    from ampcite.reviewing.comments import Review, at_stage, review
+    from ampcite.report import batch
+    from ampcite.report.entries import Detail, Entry, Refused
+    from ampcite.reviewing.comments import at_stage, review
     from ampcite.reviewing.subjects import rules_about
 
-    if form != "text":
+    chosen = writer(form)
+    if chosen.UTF_8:
         in_utf_8()
     lines: list[batch.Line] = []
-    reviews: list[Review] = []
-    jobs = [(file, edition) for file in dict.fromkeys(files) for edition in editions or (None,)]
 
-    def entries() -> Iterator[Report | Refused]:
-        for file, edition in jobs:
-            try:
-                rulebook, description = prepared(file, edition, building, lock_file, packs, layers, hold)
-                later = 0
-                if form != "jsonl":
-                    reviews.append(review(rulebook, description, stage=stage or "", subjects=subjects))
-                    report, later = reviews[-1].report, sum(map(len, reviews[-1].later.values()))
-                else:
-                    about = subjects or description.subjects
-                    asked = rules_about(rulebook.bound, about) if about else None
-                    report = run(rulebook, at_stage(description, stage or ""), rules=asked)
-            except AmpciteError as fault:
-                click.echo("\n".join(str(c) if c.file else f"{file}: {c}" for c in fault.complaints), err=True)
-                lines.append(batch.Line(f"{file}{f', {edition} edition' if edition else ''}", batch.REFUSED))
-                yield Refused(file, fault)
-            else:
-                lines.append(batch.line(report, later))
-                yield report
+    def checked(file: str, edition: int | None) -> Entry:
+        try:
+            rulebook, description = prepared(file, edition, building, lock_file, packs, layers, hold)
+            if chosen.COMMENTS:
+                return review(rulebook, description, stage=stage or "", subjects=subjects)
+            about = subjects or description.subjects
+            asked = rules_about(rulebook.bound, about) if about else None
+            return run(rulebook, at_stage(description, stage or ""), rules=asked)
+        except AmpciteError as fault:
+            click.echo("\n".join(str(c) if c.file else f"{file}: {c}" for c in fault.complaints), err=True)
+            return Refused(file, fault, edition)
 
-    detail = as_json.Detail(passes=every, not_applicable=every)
-    if form == "jsonl":
-        from ampcite import __version__
+    def entries() -> Iterator[Entry]:
+        for file in dict.fromkeys(files):
+            for edition in editions or (None,):
+                entry = checked(file, edition)
+                lines.append(batch.line(entry))
+                yield entry
 
-        click.echo(as_json.to_jsonl(entries(), detail, __version__), nl=False)
-    elif form == "json":
-        from ampcite import __version__
-
-        texts = [as_json.refusal(entry) if isinstance(entry, Refused)
-                 else as_json.to_json(reviews.pop(), detail, __version__) for entry in entries()]  # fmt: skip
-        if len(jobs) > 1:
-            click.echo("[" + ",\n".join(texts) + "]")
-        elif lines[0].outcome != batch.REFUSED:
-            click.echo(texts[0])
-    else:
-        from ampcite.report.text import write
-
-        for entry in entries():
-            if isinstance(entry, Report):
-                click.echo(write(reviews.pop(), every) + ("\n" if len(jobs) > 1 else ""), nl=False)
-        if len(jobs) > 1:
-            click.echo(batch.write(lines), nl=False)
+    for text in chosen.write(entries(), Detail(passes=every, not_applicable=every)):
+        click.echo(text, nl=False)
     outcomes = {line.outcome for line in lines}
     sys.exit(next((status for outcome, status in _STATUS.items() if outcome in outcomes), 0))
 

@@ -249,6 +249,7 @@ def effect(places: tuple[str, ...], before: tuple[str, ...], after: tuple[str, .
     from ampcite.base.errors import AmpciteError, InputError
     from ampcite.house.read import read
     from ampcite.law.applied import Law
+    from ampcite.law.load import load_pack
     from ampcite.law.registry import chosen_folders
 
     files = [
@@ -285,7 +286,9 @@ def effect(places: tuple[str, ...], before: tuple[str, ...], after: tuple[str, .
     except AmpciteError as fault:
         stop(fault)
     count = len(files) - len(aside)
-    names = {str(where): one.authority.name for one in bases if one.authority for where in (one.name, one.folder)}
+    given = [load_pack(Path(word)) for word in (*with_a, *with_b) if Path(word).is_dir()]
+    names = {str(where): one.authority.name for one in (*bases, *given) if one.authority
+             for where in (one.name, one.folder)}  # fmt: skip
     title = f"The effect of {_law_in_words(after, names)}, compared with {_law_in_words(before, names)}"
     if every:
         for shift in found:

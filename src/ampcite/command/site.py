@@ -36,7 +36,7 @@ def site(house: str, outs: tuple[Path, ...], filled: Path | None, edition: int |
     from ampcite.desk.handover import handover, read_filled
     from ampcite.desk.site import site_sheet
     from ampcite.report import batch
-    from ampcite.report.text import write
+    from ampcite.report.as_text import to_text
 
     writers = {path: _writer(path, filled is not None) for path in outs}
     if {path.resolve() for path in outs} & {Path(p).resolve() for p in (house, filled) if p}:
@@ -55,7 +55,7 @@ def site(house: str, outs: tuple[Path, ...], filled: Path | None, edition: int |
     except ModuleNotFoundError as fault:
         stop(f"{fault.name} is not installed; sheets need: pip install 'ampcite[desk]'")
     _save({path: make(done.document) for path, make in writers.items()})
-    click.echo(write(done.review, False), nl=False)
+    click.echo(to_text(done.review, False), nl=False)
     if done.blank:
         click.echo(f"\n{len(done.blank)} lines of the sheet are blank: " + "; ".join(b.says for b in done.blank[:5])
                    + ("; ..." if len(done.blank) > 5 else "."))  # fmt: skip

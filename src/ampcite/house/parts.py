@@ -47,13 +47,19 @@ class Part:
         """What a person calls it: by its id, or by where it stands."""
         if self._label is None:
             above = self.links.get("..")
-            own = self.facts.get("id", f"{self.place + 1}" + (f" of {above.label}" if above and above.number else ""))
-            self._label = f"{part_types()[self.kind].title} {own}"
+            below = f" of {above.label}" if above and above.number else self._serves()
+            self._label = f"{part_types()[self.kind].title} {self.facts.get('id', f'{self.place + 1}{below}')}"
         return self._label
 
     @label.setter
     def label(self, label: str) -> None:
         self._label = label
+
+    def _serves(self) -> str:
+        """Of a part without an id that names one other: that one, so that a person knows which it is."""
+        named = part_types()[self.kind].references
+        other = self.links.get(next(iter(named))) if len(named) == 1 and "id" not in self.facts else None
+        return f" ({other.label})" if isinstance(other, Part) and other.number >= 0 else ""
 
     def __repr__(self) -> str:
         return f"<Part {self.number} {self.pointer}>"

@@ -17,6 +17,9 @@ from ampcite.law.records import Pack
 NOT_YET = "2999-01-01"
 """The first application date of a draft until somebody says it."""
 
+_OF_BEFORE = re.compile(r"(?m)^# (?:Carried over to |to decide: )[^\n]*\n\n?")
+"""What an earlier draft said; the one made of it says it anew, where it still holds."""
+
 
 def draft(layer: Pack, found: Sequence[MigrationStatus], editions: Editions, begins: str = "") -> dict[str, str]:
     """The files of a layer carried over: what it expects put right, what falls away as a comment where it stood.
@@ -35,7 +38,7 @@ def draft(layer: Pack, found: Sequence[MigrationStatus], editions: Editions, beg
     by_id = {status.id: status for status in found}
     out = {}
     for name, data in content(Path(layer.folder)).items():
-        text = data.decode("utf-8-sig")
+        text = _OF_BEFORE.sub("", data.decode("utf-8-sig"))
         if name.endswith(EXAMPLES):
             whole = tomlkit.parse(text)
             for key in [key for key in whole if key in by_id and by_id[key].outcome in OUT]:

@@ -77,7 +77,11 @@ OPERATIONS: Mapping[str, Callable[[Pack, Amendment, Rule, int], Outcome]] = {
 
 
 def _inputs(one: Amendment, rule: Rule) -> dict[str, str]:
+    """The inputs of a rule with those of a change; a rule of the whole may write a path with or without its stroke."""
+    out = dict(rule.inputs)
     for name, path in one.inputs.items():
-        if rule.inputs.get(name, path) != path or name in rule.let:
-            raise Refused(f'gives the name "{name}" to {path}, but "{rule.id}" uses it for something else')
-    return {**rule.inputs, **one.inputs}
+        there = "what it reckons" if name in rule.let else rule.inputs.get(name, path)
+        if there != path and not (rule.each == "/" and there.lstrip("/") == path.lstrip("/")):
+            raise Refused(f'gives the name "{name}" to {path}, but in "{rule.id}" it is {there}; choose another name')
+        out.setdefault(name, path)
+    return out

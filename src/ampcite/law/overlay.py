@@ -260,7 +260,7 @@ class _Law:
         body = [*rows[:number], new_row, *rows[number + 1 :]]
         unit = unit_words(table.gives_unit or "")
         model = f"{found}{unit} ({cited(table.citation, edition)})"
-        what = f"{table.meaning}, {one.said['row']}, {one.said['column']}"
+        what = f"{table.meaning}: {table.row_header.replace('_', ' ')} {one.said['row']}, {one.said['column']}"
         change = change_of(layer, one, what, model, f"{one.said['to']}{unit}", "other")
         new = attrs.evolve(table, rows={**table.rows, file: (header, *body)}, changes=(*table.changes, change))
         self.packs[pack.name] = attrs.evolve(pack, tables={**pack.tables, new.name: new})

@@ -66,7 +66,7 @@ def dependencies(chosen: Iterable[Path]) -> list[Path]:
     names = {head(where).name for where in waiting}
     out: list[Path] = []
     for where in waiting:
-        for name in head(where).needs:
+        for name in [*head(where).needs, *_read_from(where)]:
             if name in names:
                 continue
             names.add(name)
@@ -77,6 +77,17 @@ def dependencies(chosen: Iterable[Path]) -> list[Path]:
             out.append(known[name])
             waiting.append(out[-1])
     return out
+
+
+def _read_from(where: Path) -> list[str]:
+    """The packs whose quantities a layer reads, which it need not name."""
+    if not head(where).layer:
+        return []
+    from ampcite.law.targets import Targets, hits, quantities_read
+
+    wanted = quantities_read(where)
+    return [name for name, path in _reachable(where).items()
+            if not head(path).layer and hits(path, Targets(wanted, set()))] if wanted else []  # fmt: skip
 
 
 def _reachable(where: Path) -> dict[str, Path]:

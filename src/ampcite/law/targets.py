@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import tomli
 
 from ampcite.base.errors import PackError
+from ampcite.house.part_types import part_types
 from ampcite.law.files import EXAMPLES, content
 from ampcite.law.section import plain
 
@@ -50,6 +51,20 @@ def _tables(where: Path) -> list[dict[str, Any]]:
             except (ValueError, RecursionError):
                 continue
     return out
+
+
+def quantities_read(where: Path) -> set[str]:
+    """What the changes and rules of a layer read that is no fact of a description: quantities, by the ends of paths."""
+    given = {path.rpartition("/")[2] for kind in part_types().values()
+             for path in (*kind.fields, *kind.groups, *kind.children)}  # fmt: skip
+    ends = set[str]()
+    for value in _tables(where):
+        for kind in ("amend", "rule", "derived"):
+            for one in value[kind] if isinstance(value.get(kind), list) else []:
+                inputs = one.get("inputs") if isinstance(one, dict) else None
+                paths = inputs.values() if isinstance(inputs, dict) else ()
+                ends |= {path.rpartition("/")[2] for path in paths if isinstance(path, str)}
+    return {end for end in ends if end.isidentifier()} - given
 
 
 def hits(where: Path, wanted: Targets) -> set[str]:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 import attrs
 
-from ampcite.base.errors import AmpciteError
-from ampcite.engine.findings import CAUTIONS, Clause, Finding, Report
+from ampcite.base.resources import own_version
+from ampcite.engine.findings import Clause, Finding, Report
 from ampcite.language.logic import Verdict
+from ampcite.report.entries import Detail, Entry, Refused
 
 if TYPE_CHECKING:
     from ampcite.reviewing.comments import Review
@@ -21,63 +22,39 @@ except ImportError:  # where there is no build of it, such as in a browser: the 
     orjson = None  # type: ignore[assignment]
 
 REPORT = "https://ampcite.invalid/schemas/1.0/report.schema.json"
-LINES = "https://ampcite.invalid/schemas/1.0/report-lines.schema.json"
 
 _Number = Callable[[float | str], Any]
 """What is written for the value of a figure."""
 
 
-@attrs.frozen
-class Detail:
-    """How much of a report is written.
-
-    Attributes:
-        passes: passes in full, not only by rule and part.
-        not_applicable: what does not apply, with the reason.
-        failures_only: neither warnings nor passes.
-    """
-
-    passes: bool = False
-    not_applicable: bool = False
-    failures_only: bool = False
+COMMENTS = True
+UTF_8 = True
 
 
-@attrs.frozen
-class Refused:
-    """A submission that can't be checked, and why."""
+def write(entries: Iterable[Entry], detail: Detail) -> Iterator[str]:
+    """One submission as one JSON text, several as a list of them; of one that can't be checked alone, nothing."""
+    whole = list(entries)
+    texts = [refusal(entry) if isinstance(entry, Refused) else to_json(entry, detail) for entry in whole]
+    if len(texts) > 1:
+        yield "[" + ",\n".join(texts) + "]\n"
+    elif texts and not isinstance(whole[0], Refused):
+        yield f"{texts[0]}\n"
 
-    source: str
-    fault: AmpciteError
 
-
-def to_dict(report: Report | Review, detail: Detail, version: str) -> dict[str, Any]:
+def to_dict(report: Report | Review, detail: Detail) -> dict[str, Any]:
     """The report as JSON values, after ``schemas/report.schema.json``; of a review with its comments."""
-    return _whole(report, detail, version, _same)
+    return _whole(report, detail, _same)
 
 
-def to_json(report: Report | Review, detail: Detail, version: str) -> str:
+def to_json(report: Report | Review, detail: Detail) -> str:
     """The report as a JSON text on one line, after ``schemas/report.schema.json``; of a review with its comments."""
-    return _encode(lambda number: _whole(report, detail, version, number))
+    return encode(lambda number: _whole(report, detail, number))
 
 
 def refusal(entry: Refused) -> str:
     """Why a submission can't be checked, as a JSON text on one line."""
     complaints = [{"file": c.file, "place": c.place, "message": c.message} for c in entry.fault.complaints]
-    return _encode(lambda _: {"source": entry.source, "complaints": complaints})
-
-
-def to_jsonl(entries: Iterable[Report | Refused], detail: Detail, version: str) -> str:
-    """Many reports as JSON Lines after ``schemas/report-lines.schema.json``: what they share, then a line for each."""
-    tables = _Tables()
-    lines = [_line(entry, detail, tables) for entry in entries]
-    head = {"schema": LINES, "ampcite": version, **tables.as_dict(), "cautions": CAUTIONS}
-    return "".join(f"{line}\n" for line in [_encode(lambda _: head), *lines])
-
-
-def _line(entry: Report | Refused, detail: Detail, tables: _Tables) -> str:
-    if isinstance(entry, Refused):
-        return refusal(entry)
-    return _encode(lambda number: _body(entry, detail, tables, number))
+    return encode(lambda _: {"source": entry.source, "complaints": complaints})
 
 
 # --- what is said once -------------------------------------------------------------------------------------------
@@ -91,7 +68,7 @@ class _Table(dict[Any, int]):
         return number
 
 
-class _Tables:
+class Tables:
     """What the findings of one report, or of many, share."""
 
     def __init__(self) -> None:
@@ -120,17 +97,18 @@ def _source(clause: Clause) -> tuple[str, int, str, str]:
 # --- one report --------------------------------------------------------------------------------------------------
 
 
-def _whole(given: Report | Review, detail: Detail, version: str, number: _Number) -> dict[str, Any]:
-    tables = _Tables()
+def _whole(given: Report | Review, detail: Detail, number: _Number) -> dict[str, Any]:
+    tables = Tables()
     review, report = (None, given) if isinstance(given, Report) else (given, given.report)
-    body = _body(report, detail, tables, number)
+    found = body(report, detail, tables, number)
     if review is not None:
-        body["review"] = _review(review, _shown(report, detail))
-    head = {"schema": REPORT, "ampcite": version}
-    return {**head, **body, **tables.as_dict(), "cautions": list(report.cautions)}  # packs by name, not by number
+        found["review"] = _review(review, _shown(report, detail))
+    head = {"schema": REPORT, "ampcite": own_version()}
+    return {**head, **found, **tables.as_dict(), "cautions": list(report.cautions)}  # packs by name, not by number
 
 
-def _body(report: Report, detail: Detail, tables: _Tables, number: _Number) -> dict[str, Any]:
+def body(report: Report, detail: Detail, tables: Tables, number: _Number) -> dict[str, Any]:
+    """What is said of one report alone; what reports share goes into the tables."""
     rules: dict[str, dict[str, Any]] = {}
     parts: dict[str, dict[str, str]] = {}
     findings: list[dict[str, Any]] = []
@@ -190,7 +168,7 @@ def _review(review: Review, shown: Iterable[Finding]) -> dict[str, Any]:
     }
 
 
-def _finding(f: Finding, tables: _Tables, number: _Number) -> dict[str, Any]:
+def _finding(f: Finding, tables: Tables, number: _Number) -> dict[str, Any]:
     out: dict[str, Any] = {
         "rule": f.rule,
         "part": f.part,
@@ -217,7 +195,7 @@ def _finding(f: Finding, tables: _Tables, number: _Number) -> dict[str, Any]:
     return out
 
 
-def _not_applicable(report: Report, tables: _Tables) -> list[dict[str, Any]]:
+def _not_applicable(report: Report, tables: Tables) -> list[dict[str, Any]]:
     """What does not apply, by rule and reason."""
     groups: dict[tuple[str, str], dict[str, Any]] = {}
     for aside in report.not_applicable:
@@ -246,7 +224,8 @@ def _exact(value: float | str) -> Any:
     return orjson.Fragment(json.dumps(value))
 
 
-def _encode(make: Callable[[_Number], Any]) -> str:
+def encode(make: Callable[[_Number], Any]) -> str:
+    """A JSON text on one line; numbers are written as Python writes them, by whatever encoder there is."""
     if orjson is not None:
         try:
             return orjson.dumps(make(_exact)).decode()

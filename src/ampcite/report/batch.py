@@ -10,6 +10,7 @@ import attrs
 from ampcite.base.editions import codes_in_words
 from ampcite.engine.findings import Project, Report
 from ampcite.language.logic import Verdict
+from ampcite.report.entries import Entry, Refused, report_of
 
 FAILS, WARNS, UNDECIDED, PASSES = "fails", "warns", "undecided", "passes"
 UNCHECKED, REFUSED = "nothing checked", "can't be used"
@@ -33,8 +34,11 @@ class Line:
     project: Project = attrs.Factory(Project)
 
 
-def line(report: Report, later: int = 0) -> Line:
-    """The line of a report, so many of whose undecided findings belong to a later stage."""
+def line(entry: Entry) -> Line:
+    """The line of a submission."""
+    if isinstance(entry, Refused):
+        return Line(entry.source + (f", {entry.edition} edition" if entry.edition else ""), REFUSED)
+    report, later = report_of(entry), 0 if isinstance(entry, Report) else sum(map(len, entry.later.values()))
     counts, undecided = report.counts, report.undecided
     said = f"{counts['fail']} fail, {counts['warn'] - undecided} warn, {undecided - later} undecided, "
     said += f"{later} for a later stage, {counts['pass']} pass" if later else f"{counts['pass']} pass"
@@ -42,7 +46,12 @@ def line(report: Report, later: int = 0) -> Line:
 
 
 def outcome(report: Report, later: int = 0) -> str:
-    """What came of a submission, in a word or two: what is not decided never looks like a pass."""
+    """What came of a submission, in a word or two: what is not decided never looks like a pass.
+
+    Args:
+        report: of the submission.
+        later: how many of its undecided findings belong to a later stage.
+    """
     if not report.checked:
         return UNCHECKED
     if report.verdict is Verdict.FAIL:

@@ -11,6 +11,8 @@ from ampcite.engine.findings import Finding, NotApplicable
 from ampcite.language.logic import Verdict
 from ampcite.language.printing import fine, sentence
 from ampcite.language.units import unit_words
+from ampcite.report import batch
+from ampcite.report.entries import Detail, Entry
 from ampcite.reviewing.comments import Comment, Missing, Review
 from ampcite.reviewing.telling import notes, telling
 from ampcite.reviewing.words import listed_parts
@@ -20,7 +22,23 @@ STRING_LIMITS = "string voltage"
 """The family of rules whose answers about strings are the limits that a designer asks for first."""
 
 
-def write(review: Review, every: bool) -> str:
+COMMENTS = True
+UTF_8 = False
+
+
+def write(entries: Iterable[Entry], detail: Detail) -> Iterator[str]:
+    """Each submission in words; after several, a line for each."""
+    lines, before = [], ""
+    for entry in entries:
+        lines.append(batch.line(entry))
+        if isinstance(entry, Review):
+            yield before + to_text(entry, detail.passes)
+            before = "\n"
+    if len(lines) > 1:
+        yield before + batch.write(lines)
+
+
+def to_text(review: Review, every: bool) -> str:
     """The review in words; with ``every``, passes are written out and what does not apply is listed."""
     return "\n".join(_lines(review, every)) + "\n"
 
