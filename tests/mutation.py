@@ -473,12 +473,12 @@ def main() -> int:
         for blamed, results in pool.map(_work, batches, chunksize=4):
             failing += [blamed] if blamed else []
             done += len(results)
-            missed += [change for change, test in results if not test]
+            for change in (change for change, test in results if not test):
+                missed.append(change)
+                print(f"unnoticed: {change}", flush=True)
             if done - shown >= 200 or done == len(todo):
                 shown = done
                 print(f"{done} of {len(todo)} changes, {len(missed)} unnoticed", flush=True)
-    for change in missed:
-        print(f"unnoticed: {change}")
     share = 100 * (1 - len(missed) / len(todo))
     print(f"score: {len(todo) - len(missed)} of {len(todo)} changes noticed, {share:.1f} %")
     for blamed in failing:

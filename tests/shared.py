@@ -10,12 +10,13 @@ import json
 import os
 import re
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import pint
+import pytest
 
 import ampcite
 from ampcite.base.editions import BUILDING, ELECTRICAL
@@ -25,12 +26,15 @@ from ampcite.house.part_types import Group, PartType, models, part_types
 from ampcite.house.phrase import parse
 from ampcite.house.values import merged
 from ampcite.house.write import barred
-from ampcite.law.load import load_pack
+from ampcite.law import load
+from ampcite.law.load import ReadPack, load_pack
 from ampcite.law.records import Pack, Rule
 from ampcite.law.registry import pack_folders
 
-SHARE = float(os.environ.get("AMPCITE_EXAMPLES", "0.25"))
+SHARE = float(os.environ.get("AMPCITE_EXAMPLES", "0.1"))
 """What share of a property's examples hypothesis tries: 1 among the exhaustive tests; more than 1 explores."""
+
+T = TypeVar("T")
 
 TESTS = Path(__file__).parent
 ROOT = TESTS.parent
@@ -38,6 +42,16 @@ SHIPPED = {path.stem: path for path in houses()}
 """The files of the shipped houses, by name."""
 
 FOLDERS: Mapping[str, Path] = pack_folders()
+
+
+def read_once(read: Callable[[Path], ReadPack]) -> Callable[[Path], ReadPack]:
+    """A reader of packs that reads those of this project once: they do not change while tests run."""
+    known = cache(read)
+    own = frozenset(FOLDERS.values())
+    return lambda where: known(where) if where in own else read(where)
+
+
+load.read_pack = read_once(load.read_pack)
 PACKS: Mapping[str, Pack] = {name: load_pack(folder) for name, folder in FOLDERS.items()}
 """Every pack of this project, by the name of its folder."""
 
@@ -71,6 +85,12 @@ def rulebook(edition: int, packs: tuple[str, ...] | None = None, code: str = "")
 def examples(count: int) -> int:
     """How many of a property's examples are tried; the same ones in every run, unless it explores."""
     return max(10, round(count * SHARE))
+
+
+def sample(cases: Iterable[T], one_in: int) -> Any:
+    """A mark for what is tried in many cases: one in so many of them, all among the exhaustive tests."""
+    whole = list(cases)
+    return [pytest.param(case, marks=pytest.mark.sampled) for case in (whole if SHARE >= 1 else whole[::one_in])]
 
 
 @cache

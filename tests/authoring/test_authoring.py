@@ -178,3 +178,14 @@ def test_an_example_that_does_not_hold_is_told(pack: Callable[..., Path]) -> Non
     where = pack("rules.examples.toml", "at = 0.25", "at = 0.3")
     status, out = run("pack", "try", str(where))
     assert status == 1 and "expected" in out and "faults" in out
+
+
+@pytest.mark.parametrize(
+    ("figure", "wrong"),
+    [("any figure", 0), ("any figure from 0.25", 0), ("any figure to 0.24", 2), ("any figure from 0.2 to 0.25", 1)],
+)
+def test_any_figure_is_tried_small_and_large(pack: Callable[..., Path], figure: str, wrong: int) -> None:
+    """Of two trials of an example that says the letters pass, whatever their height: how many do not, below 0.25 in."""
+    example = f'[[label-letters-too-low.example]]\nset."labels/0/letter_height" = "{figure}"\nverdict = "pass"\n'
+    status, out = run("pack", "try", str(pack("rules.examples.toml", "[[", example + "\n[[")))
+    assert out.count("answers") == wrong and (status == 1) == bool(wrong), out

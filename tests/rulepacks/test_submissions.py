@@ -56,7 +56,7 @@ MISTAKES: dict[str, list[Mistake]] = {
         ),
         (
             "a truss that was cut",
-            {"/roof/planes/0/framing/altered": True},
+            {"/roof/planes/0/framing/altered": "cut, spliced or notched further"},
             {"framing-altered-without-engineer"},
         ),
         ("1/2 in conduit to the disconnect", {"/raceways/3/trade_size": "1/2"}, {"raceway-overfilled"}),

@@ -1,12 +1,15 @@
 """A rule's examples are its tests: this room turns them into descriptions and says whether each holds.
 
-In an example the text ``none`` stands for JSON's ``null``, and a part that gets no id goes by its place:
-``circuits/0`` is ``circuits-0``.
+In an example the text ``none`` stands for JSON's ``null``, ``any figure`` for a number that must not matter (1 and 1000
+are tried, or the ends of what the field takes; ``any figure from 2 to 40``: these), and a part that gets no id goes by
+its place: ``circuits/0`` is ``circuits-0``.
 """
 
 from __future__ import annotations
 
 import copy
+import json
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
@@ -26,6 +29,8 @@ from ampcite.language.quantities import read_quantity
 from ampcite.law.changes import Amendment
 from ampcite.law.overlay import amend
 from ampcite.law.records import Example, Pack, Rule
+
+ANY = re.compile(r"any figure(?: from ([0-9.]+))?(?: to ([0-9.]+))?")
 
 
 @attrs.frozen
@@ -104,6 +109,31 @@ def layer_trials(layer: Pack, bases: Sequence[Pack], file: str | None = None) ->
 
 
 def _of_one(rule: Rule, edition: int, editions: Editions, date: str, example: Example) -> Iterator[Trial]:
+    for i in range(2 if ANY.search(repr(example.given)) else 1):
+        given = {path: _filled(value, path, i) for path, value in example.given.items()}
+        yield from _of_figures(rule, edition, editions, date, attrs.evolve(example, given=given))
+
+
+def _filled(value: Any, path: str, i: int) -> Any:
+    """A value with the small figure (0) or the large one (1) that its field takes, where it may be any."""
+    if isinstance(value, Mapping):
+        return {key: _filled(one, f"{path}/{key}", i) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_filled(one, f"{path}/{at}", i) for at, one in enumerate(value)]
+    found = ANY.fullmatch(value) if isinstance(value, str) else None
+    if found is None:
+        return value
+    field = place_field(path)
+    if field is not None and field.choices:
+        return (field.choices[0], field.choices[-1])[i]
+    least, most = (None, None) if field is None else (field.low, field.high)
+    small, large = json.loads(found[1] or "1"), json.loads(found[2] or "1000")
+    if not found[1] and (field is None or not field.whole):
+        small = large / 1000
+    return (small if least is None else max(small, least), large if most is None else min(large, most))[i]
+
+
+def _of_figures(rule: Rule, edition: int, editions: Editions, date: str, example: Example) -> Iterator[Trial]:
     if not example.vary:
         yield Trial(rule.id, edition, editions, date, example.says, document(example.given), example.verdict or "",
                     figures=example.figures, worked=example.worked)  # fmt: skip
