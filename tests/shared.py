@@ -10,7 +10,7 @@ import json
 import os
 import re
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
@@ -20,7 +20,7 @@ import pytest
 
 import ampcite
 from ampcite.base.editions import BUILDING, ELECTRICAL
-from ampcite.base.resources import houses
+from ampcite.base.resources import houses, plan_sets
 from ampcite.house.change import LEFT_OUT, change
 from ampcite.house.part_types import Group, PartType, models, part_types
 from ampcite.house.phrase import parse
@@ -40,6 +40,9 @@ TESTS = Path(__file__).parent
 ROOT = TESTS.parent
 SHIPPED = {path.stem: path for path in houses()}
 """The files of the shipped houses, by name."""
+
+LAWFUL = {path.stem: path for path in [*plan_sets(), *sorted((TESTS / "houses" / "lawful").glob("*.json"))]}
+"""The files of the lawful houses unlike the shipped ones, the shipped plan set among them, by name."""
 
 FOLDERS: Mapping[str, Path] = pack_folders()
 
@@ -146,8 +149,8 @@ def _plain(value: dict[str, Any], group: Group, equipment: dict[str, Any]) -> di
             word = next((w for w in ("all", "only") if w in item), "")
             kind, each, rows = group.lists[key], item.get("each", {}) if word else {}, item[word] if word else item
             out[key] = [
-                _plain({**_of_each(each, one, kind), **_of_model(one, kind, value, i, equipment), **one}, kind.body,
-                       equipment)
+                _plain(merged({**_of_each(each, one, kind), **_of_model(one, kind, value, i, equipment)}, one),
+                       kind.body, equipment)
                 for i, one in enumerate(rows)
             ]  # fmt: skip
         else:
@@ -263,13 +266,31 @@ def fitting(document: dict[str, Any]) -> dict[str, Any]:
 
 # --- broken houses --------------------------------------------------------------------------------------------
 
+def _in_examples() -> Iterator[dict[str, Any]]:
+    """The mistakes that examples of rules make in a shipped house: that rule answers, and no other of its pack."""
+    for name, pack in PACKS.items():
+        for rule in pack.rules.values():
+            for one in rule.examples:
+                if one.house and one.verdict in ("fail", "warn"):
+                    asked = {y: both(y)[rule.code] for y in EDITIONS if both(y)[rule.code] in pack.editions[rule.code]}
+                    fires = [y for y, edition in asked.items()
+                             if rule.in_force(edition) and edition in (one.editions or (edition,))]  # fmt: skip
+                    told = {"house": one.house, "name": one.says, "packs": [name],
+                            "set": {f"/{k}": None if v == "none" else v for k, v in one.given.items()}}  # fmt: skip
+                    for editions, broken in ((fires, [rule.id]), (asked.keys() - fires, [])):
+                        if editions:
+                            fails, warns = (broken, []) if one.verdict == "fail" else ([], broken)
+                            yield {**told, "editions": tuple(sorted(editions)), "fails": fails, "warns": warns}
+
+
 BROKEN: list[dict[str, Any]] = [
     {**one, "packs": file["packs"], "editions": years(one["editions"])}
     for path in sorted((TESTS / "houses" / "broken").glob("*.json"))
     for file in [json.loads(path.read_text("utf-8"))]
     for one in file["entries"]
 ]
-"""Mistakes, each with the packs it is judged by: those its file names."""
+"""Mistakes, each with the packs it is judged by: those its file names, or the pack of the rule it is an example of."""
+BROKEN += _in_examples()
 
 
 def changed(document: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]:

@@ -214,6 +214,14 @@ def test_every_field_names_its_unit_and_meaning() -> None:
                 assert field.unit in known_units()
 
 
+def test_modules_can_be_read() -> None:
+    """None has more than 400 lines."""
+    files = sorted((ROOT / "src" / "ampcite").rglob("*.py"))
+    assert len(files) > 100
+    lines = {path.name: len(path.read_text("utf-8").splitlines()) for path in files}
+    assert {name: count for name, count in lines.items() if count > 400} == {}
+
+
 def test_rule_files_can_be_read() -> None:
     """One subject a file, and lines that fit a screen."""
     most = {".examples.toml": 400, ".toml": 300}

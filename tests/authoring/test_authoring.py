@@ -13,6 +13,7 @@ from click.testing import CliRunner
 
 from ampcite.authoring import scaffold
 from ampcite.authoring.lint import FAULT, REMARK, Remark, remarks
+from ampcite.base.resources import houses, load_schema
 from ampcite.command.main import main
 from ampcite.law.registry import chosen_folders
 from shared import filled
@@ -178,6 +179,24 @@ def test_an_example_that_does_not_hold_is_told(pack: Callable[..., Path]) -> Non
     where = pack("rules.examples.toml", "at = 0.25", "at = 0.3")
     status, out = run("pack", "try", str(where))
     assert status == 1 and "expected" in out and "faults" in out
+
+
+@pytest.mark.parametrize(("path", "status", "words"), [
+    ("labels/0/letter_height", 0, ""),
+    ("labels/0/size", 1, "describes what can't be: labels/"),
+    ("labels/99/letter_height", 2, 'of which the house plain-strings has no such place'),
+])  # fmt: skip
+def test_an_example_begins_from_a_shipped_house(pack: Callable[..., Path], path: str, status: int, words: str) -> None:
+    broken = f'house = "plain-strings"\nset = {{ "{path}" = "0.2 in" }}\nverdict = "fail"'
+    broken = f"[[label-letters-too-low.example]]\n{broken}"
+    where = pack("rules.examples.toml", LIMIT, f"{LIMIT}\n{broken}")
+    found, out = run("pack", "try", str(where))
+    assert found == status and words in out
+
+
+def test_the_houses_an_example_may_name_are_those_shipped() -> None:
+    said = load_schema("examples.schema.json")["additionalProperties"]["properties"]["example"]["items"]["properties"]
+    assert said["house"]["enum"] == [path.stem for path in houses()]
 
 
 @pytest.mark.parametrize(

@@ -201,7 +201,7 @@ def test_numbers_as_people_write_them() -> None:
 def test_what_can_not_be_read_is_said_by_line(line: str, said: str, words: str) -> None:
     sheet, description = sheet_of("converter-strings"), ampcite.read(shipped_house("converter-strings"))
     with pytest.raises(ampcite.InputError, match=words):
-        as_built(description, sheet, answered() | {line: said})
+        ampcite.read(as_built(description, sheet, answered() | {line: said}))
 
 
 # --- forms -----------------------------------------------------------------------------------------------------------

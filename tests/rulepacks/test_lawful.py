@@ -47,9 +47,8 @@ import ampcite
 from ampcite.base.stages import is_later
 from ampcite.house.points import read_points
 from ampcite.house.write import written
-from shared import TESTS, plain, rulebook, with_mistake, years
+from shared import LAWFUL, TESTS, plain, rulebook, with_mistake, years
 
-LAWFUL = {path.stem: path for path in sorted((TESTS / "houses" / "lawful").glob("*.json"))}
 EDITIONS = (2017, 2020, 2023)
 """The editions that these houses are drawn for."""
 

@@ -1,8 +1,9 @@
 """A rule's examples are its tests: this room turns them into descriptions and says whether each holds.
 
-In an example the text ``none`` stands for JSON's ``null``, ``any figure`` for a number that must not matter (1 and 1000
-are tried, or the ends of what the field takes; ``any figure from 2 to 40``: these), and a part that gets no id goes by
-its place: ``circuits/0`` is ``circuits-0``.
+An example describes what its rule reads and no more, or names a shipped house and what is changed in it. In an example
+the text ``none`` stands for JSON's ``null``, ``any figure`` for a number that must not matter (1 and 1000 are tried, or
+the ends of what the field takes; ``any figure from 2 to 40``: these), and a part that gets no id goes by its place:
+``circuits/0`` is ``circuits-0``.
 """
 
 from __future__ import annotations
@@ -17,10 +18,12 @@ from typing import Any
 import attrs
 
 from ampcite.base.editions import Editions
-from ampcite.base.errors import InputError
+from ampcite.base.errors import Complaint, InputError, PackError
+from ampcite.base.resources import load_house
 from ampcite.engine.check import check
 from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook
+from ampcite.house.change import change as changed
 from ampcite.house.part_types import Group, part_types, place_field
 from ampcite.house.read import read
 from ampcite.house.write import written
@@ -135,7 +138,8 @@ def _filled(value: Any, path: str, i: int) -> Any:
 
 def _of_figures(rule: Rule, edition: int, editions: Editions, date: str, example: Example) -> Iterator[Trial]:
     if not example.vary:
-        yield Trial(rule.id, edition, editions, date, example.says, document(example.given), example.verdict or "",
+        described = _described(example, example.given)
+        yield Trial(rule.id, edition, editions, date, example.says, described, example.verdict or "",
                     figures=example.figures, worked=example.worked)  # fmt: skip
         return
     at, step = _numbers(example)
@@ -149,9 +153,23 @@ def _of_figures(rule: Rule, edition: int, editions: Editions, date: str, example
     ):
         given = {**example.given, example.vary: value}
         says = f"{example.says or example.vary}, {where}"
-        yield Trial(rule.id, edition, editions, date, says, document(given), "pass" if good else bad,
+        yield Trial(rule.id, edition, editions, date, says, _described(example, given), "pass" if good else bad,
                     0.0 if where == "at the limit" and not open_ended else None,
                     {} if good else example.figures, example.worked if good else "")  # fmt: skip
+
+
+def _described(example: Example, given: Mapping[str, object]) -> Mapping[str, Any]:
+    """The description of an example: what it gives and no more, or the shipped house it names, changed by that."""
+    if not example.house:
+        return document(given)
+    out: Mapping[str, Any] = load_house(example.house)
+    for path, value in given.items():
+        try:
+            out = changed(out, f"/{path}", None if value == "none" else value)
+        except (KeyError, IndexError):
+            said = f'sets "{path}", of which the house {example.house} has no such place'
+            raise PackError([Complaint("", f'example "{example.says}"', said)]) from None
+    return out
 
 
 def _editions(pack: Pack, rule: Rule) -> list[int]:

@@ -29,9 +29,20 @@ def houses() -> list[Path]:
     return sorted((_HERE / "houses").glob("*.json"))
 
 
+def load_house(name: str) -> dict[str, Any]:
+    """A shipped example description, by its name."""
+    out: dict[str, Any] = json.loads((_HERE / "houses" / f"{name}.json").read_text("utf-8"))
+    return out
+
+
 def designs() -> list[Path]:
     """The shipped descriptions of designs of which nothing is built, each about a few subjects, by name."""
     return sorted((_HERE / "designs").glob("*.json"))
+
+
+def plan_sets() -> list[Path]:
+    """The shipped descriptions of whole submissions as they lie before a plan reviewer, by name."""
+    return sorted((_HERE / "plan_sets").glob("*.json"))
 
 
 def load_schema(name: str) -> dict[str, Any]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections import ChainMap
 from collections.abc import Iterable, Mapping
-from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from typing import Any
 
@@ -17,7 +16,7 @@ from ampcite.base.stages import latest
 from ampcite.engine.figures import Figures
 from ampcite.engine.findings import Clause
 from ampcite.engine.measures import compared, measured, needed, stage
-from ampcite.engine.paths import route
+from ampcite.engine.paths import pretty_kinds, route
 from ampcite.engine.plan import Bound, BoundAlternative, BoundCase, BoundDerived, BoundRule, LocalEffect, Path
 from ampcite.house.part_types import PartType, part_types
 from ampcite.house.roof_quantities import QUANTITIES
@@ -35,12 +34,6 @@ from ampcite.law.standing import of_citation, of_rule
 class _Scope:
     names: Mapping[str, Type]
     tables: Mapping[str, TableType]
-
-
-@cache
-def _pretty() -> Mapping[str, str]:
-    """How a rule writes that it is asked of every part of a type, by the name of the type."""
-    return {kind: f"/{kind}/*" if kind else "/" for kind in part_types()}
 
 
 _WORD = re.compile(r"[a-z_][a-z0-9_]*")
@@ -148,7 +141,7 @@ class _Binder:
 
     def kind_of(self, pack: Pack, place: str, each: str) -> PartType | None:
         name = each.strip("/").replace("/*", "")
-        pretty = _pretty()
+        pretty = pretty_kinds()
         if name not in part_types():
             hint = nearest(each, pretty.values())
             self.complain(pack, place, f'goes through "{each}", of which there is none; {hint}')

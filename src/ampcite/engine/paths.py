@@ -16,6 +16,12 @@ from ampcite.language.tree import Type
 from ampcite.language.units import unit
 
 
+@cache
+def pretty_kinds() -> Mapping[str, str]:
+    """How a rule writes that it is asked of every part of a type, by the name of the type."""
+    return {kind: f"/{kind}/*" if kind else "/" for kind in part_types()}
+
+
 def route(kind: PartType, text: str, quantities: Mapping[str, Mapping[str, Type]]) -> tuple[Path, set[tuple[str, str]]]:
     """The path from a part of a kind, and what is read on the way, each as kind and path.
 

@@ -75,9 +75,11 @@ def parse(text: str, scope: Scope) -> Node:
     try:
         tree = ast.parse(text.strip(), mode="eval")
     except (SyntaxError, ValueError, MemoryError, RecursionError) as fault:
-        why = getattr(fault, "msg", None) or fault
-        hint = "; write == to compare" if re.search(r"(?<![<>=!])=(?!=)", text) else ""
-        raise FormulaError(f'"{text[:60]}" is not a formula: {why}{hint}') from None
+        why = str(getattr(fault, "msg", None) or fault)
+        why = "something is missing in it, or left over" if why == "invalid syntax" else why
+        one_sign = re.search(r"(?<![<>=!])=(?!=)", text)
+        said = "; write == to compare" if one_sign else f": {why}"
+        raise FormulaError(f'"{text[:60]}" is not a formula{said}') from None
     return _Reader(scope).read(tree.body, 0)
 
 

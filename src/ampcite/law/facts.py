@@ -23,27 +23,37 @@ def fact(layer: Pack, one: Amendment) -> tuple[str, object, Rule, Mapping[str, P
     """
     assert layer.authority is not None
     path, to, who = one.said["fact"].removeprefix("/"), one.said["to"], layer.authority.name
-    fields = part_types()[""].fields
+    whole = part_types()[""]
+    fields = whole.fields
     if path not in fields:
         raise Refused(f'sets "/{path}", which is no fact of the whole; {nearest(path, fields)}')
     field = fields[path]
+    group = whole.groups.get(path.rpartition("/")[0])
+    title = f"{group.title}, {field.title}" if path.count("/") > 1 and group else field.title
     name = f"{one.id.replace('-', '_')}_by_law"
     value, holds, figures = _statement(layer, one, field, to, name)
-    shown = "{" + name + "}" if figures else to
-    passes = f"{field.title} is {{stated|none}}, as {who} sets it." if field.kind != "flag" else \
-        f"{field.title}: as {who} sets it."  # fmt: skip
+    plain = {"true": "yes", "false": "no"}.get(to, to) if field.kind == "flag" else to
+    shown = "{" + name + "}" if figures else plain
+    passes = f"{title} is {{stated|none}}, as {who} sets it." if field.kind != "flag" else \
+        f"{title}: as {who} sets it."  # fmt: skip
     at_least = {"higher": "at least ", "lower": "at most "}.get(one.said.get("stricter", ""), "")
-    fails = f"{field.title} is stated otherwise than {who} sets it: {at_least}{shown}."
-    rule = inserted(layer, one, one.id, f"{field.title} is as {who} sets it", "/", {"stated": f"/{path}"}, holds, "",
+    fails = f"{title} is stated otherwise than {who} sets it: {at_least}{shown}."
+    rule = inserted(layer, one, one.id, f"{title} is as {who} sets it", "/", {"stated": f"/{path}"}, holds, "",
                     passes, fails, f"Go by {at_least}{shown}, or leave it out.")  # fmt: skip
-    shown_plain = f"{at_least}{to}"
-    change = change_of(layer, one, field.title, "nothing of it; the applicant states it", shown_plain, "other")
+    there = "nothing of it; the applicant states it"
+    change = change_of(layer, one, title, there, f"{at_least}{plain}", "other")
     return path, value, attrs.evolve(rule, changes=(change,)), figures
 
 
 def _statement(layer: Pack, one: Amendment, field: Field, to: str, name: str
                ) -> tuple[object, str, Mapping[str, Parameter]]:  # fmt: skip
     assert layer.authority is not None
+    if field.many:
+        words = [] if to == "none" else [word.strip() for word in to.split(",")]
+        strange = [word for word in words if field.choices and word not in field.choices]
+        if strange:
+            raise Refused(f"sets {field.title} to {short(strange[0])}; {nearest(strange[0], sorted(field.choices))}")
+        return words, " and ".join(f"has(stated, {word!r})" for word in words) or "count(stated) == 0", {}
     if to == "none":
         if not field.nullable:
             raise Refused(f"says there is no {field.title}, which there always is")

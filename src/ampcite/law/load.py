@@ -187,10 +187,10 @@ class _Loader:
         work = self.cited(file, place, raw)
         self.sources_known(file, place, [raw["read"]])
         if raw.get("begins", "") > raw.get("ends", "9999"):
-            self.complain(file, place, "ends before it begins")
+            self.complain(file, place, f"ends before it begins (ends {raw['ends']}, begins {raw['begins']})")
         for text in ("words", "title", "scope", "says", "to"):
             if text != "says" and set(said.get(text, "")) & set("{}"):
-                self.complain(file, place, f"has a curly bracket in `{text}`")
+                self.complain(file, place, f"has a curly bracket in `{text}`; leave it out")
         examples = tuple((named or raw.get("rule", raw["id"]), e) for named, e in self.tests(file, raw["id"]))
         return Amendment(raw["id"], verb, said, raw.get("inputs", {}), raw["why"], work.title, raw["clause"],
                          raw["read"], raw.get("begins", ""), raw.get("ends", ""), examples, file,
@@ -230,11 +230,14 @@ class _Loader:
         if ("verdict" in e) == ("limit" in e):
             self.complain(file, place, "has either a `verdict` or a `limit`, and not both")
         limit = e.get("limit", {})
-        figures = {} if e.get("verdict") == "" else {**about.get("figures", {}), **e.get("figures", {})}
-        return Example(e.get("says", ""), tuple(e.get("editions", ())), {**about.get("set", {}), **e.get("set", {})},
+        house = e.get("house", "")
+        shared = {} if house else about
+        figures = {} if e.get("verdict") == "" else {**shared.get("figures", {}), **e.get("figures", {})}
+        given = {**shared.get("set", {}), **e.get("set", {})}
+        return Example(e.get("says", ""), tuple(e.get("editions", ())), given,
                        e.get("source", about.get("source", OWN)), e.get("verdict"), limit.get("of", ""),
                        limit.get("at"), limit.get("step"), limit.get("passes", ""), figures,
-                       e.get("worked", ""))  # fmt: skip
+                       e.get("worked", ""), house)  # fmt: skip
 
     def strangers(self) -> None:
         """Complains of examples of nothing that the file beside them holds."""

@@ -269,7 +269,7 @@ class _Law:
         text = one.said[key]
         if not NUMBER.fullmatch(text):
             plain = text.split()[0].replace(",", "") if text.strip() else ""
-            hint = f"; write {plain}, in the unit of the figure" if NUMBER.fullmatch(plain) else ""
+            hint = f"; write {plain}, in the unit of the figure" if NUMBER.fullmatch(plain) else "; write it in digits"
             raise Refused(f"has {short(text)} as `{key}`, which is no number{hint}")
         return Decimal(text)
 

@@ -147,6 +147,7 @@ class Example:
 
     Attributes:
         given: what is said of the house, JSON Pointer (without the first stroke) to value.
+        house: the shipped house that is changed by it; "" where it is all that is said.
         verdict: what the rule answers, or "" where it gives no finding.
         figures: figures the finding must show, by name; for an example at a limit, on the broken side.
         worked: words that a worked line, or the finding's sentence, must hold; for an example at a limit, on the side
@@ -167,6 +168,7 @@ class Example:
     passes: str = ""
     figures: Mapping[str, float | str] = attrs.Factory(dict)
     worked: str = ""
+    house: str = ""
 
 
 @attrs.frozen

@@ -74,6 +74,23 @@ def _place(path: Iterable[Any], value: Any) -> str:
     return " / ".join(steps)
 
 
+MOST_SAID = 60
+_WORDS = "small letters, digits and hyphens, such as low-handles"
+_WRITTEN = {
+    "^[0-9]{4}$": "a year, such as 2020",
+    "^[a-z0-9]+(-[a-z0-9]+)*$": _WORDS,
+    "^[a-z][a-z0-9]*(-[a-z0-9]+)*$": _WORDS,
+    "^[a-z][a-z0-9_]*$": "small letters, digits and underscores, such as least_height",
+}
+"""How what a pattern asks for is written, in words; other patterns stand beside a description that says it."""
+
+
+def _meaning(key: str, schema: Any) -> str:
+    """What a key is, in brackets, as its schema says in a short sentence."""
+    said = schema.get("properties", {}).get(key, {}).get("description", "").partition(". ")[0].rstrip(".")
+    return f" ({said[0].lower()}{said[1:]})" if 0 < len(said) <= MOST_SAID else ""
+
+
 def _word(error: Any, schema: Any) -> str:
     value, limit = error.instance, error.validator_value
     match error.validator:
@@ -83,14 +100,13 @@ def _word(error: Any, schema: Any) -> str:
             more = f"; and {len(extra) - 10} more are not" if len(extra) > 10 else ""
             return "; ".join(f'"{k[:60]}" is not known here; {nearest(k, known)}' for k in extra[:10]) + more
         case "required":
-            return f"lacks {', '.join(k for k in limit if k not in value)}"
+            return f"lacks {', '.join(k + _meaning(k, error.schema) for k in limit if k not in value)}"
         case "enum":
             return f"is {short(value)}; {nearest(str(value), map(str, limit))}"
         case "pattern" if error.schema.get("format") == "date":
             return f"is {short(value)}; write a date as year-month-day, such as 2026-12-31"
         case "pattern":
-            how = error.schema.get("description", limit)[:80]
-            return f"is {short(value)}, which is not written the way this is ({how})"
+            return f"is {short(value)}; write {_WRITTEN.get(limit) or error.schema.get('description', limit)}"
         case "format":
             return f"is {short(value)}, which is no day of the calendar"
         case "type" if limit == "string" and isinstance(value, int | float) and not isinstance(value, bool):

@@ -18,15 +18,15 @@ _DEFINED = re.compile(r"""^\s*(?:id|name)\s*=\s*["']([^"']+)["']""", re.M)
 
 
 class Targets(NamedTuple):
-    """What a layer changes: names of figures, tables and rules; and the numbers of sections."""
+    """What a layer changes: names of figures, tables and rules; numbers of sections and paths of facts that it sets."""
 
     names: set[str]
-    sections: set[str]
+    places: set[str]
 
 
 def targets(where: Path) -> Targets:
     """What a layer changes, as far as its files can be read."""
-    out, sections = set[str](), set[str]()
+    out, places = set[str](), set[str]()
     for value in _tables(where):
         changes = value.get("amend", [])
         for one in changes if isinstance(changes, list) else []:
@@ -34,8 +34,9 @@ def targets(where: Path) -> Targets:
             out |= {said[key] for key in _TARGETS if isinstance(said.get(key), str)}
             listed = said.get("rules", [])
             out |= {name for name in listed if isinstance(name, str)} if isinstance(listed, list) else set()
-            sections |= {plain(said["section"])} if isinstance(said.get("section"), str) else set()
-    return Targets(out, sections)
+            places |= {plain(said["section"])} if isinstance(said.get("section"), str) else set()
+            places |= {said["fact"].strip("/").lower()} if isinstance(said.get("fact"), str) else set()
+    return Targets(out, places)
 
 
 def _tables(where: Path) -> list[dict[str, Any]]:
@@ -68,7 +69,7 @@ def quantities_read(where: Path) -> set[str]:
 
 
 def hits(where: Path, wanted: Targets) -> set[str]:
-    """The names among those wanted that a pack defines, and the sections that it speaks of."""
+    """The names among those wanted that a pack defines, and the sections and facts that it speaks of."""
     try:
         files = content(where)
     except PackError:
@@ -76,4 +77,4 @@ def hits(where: Path, wanted: Targets) -> set[str]:
     texts = [data.decode("utf-8-sig", "replace") for name, data in files.items()
              if name.endswith(".toml") and not name.endswith(EXAMPLES)]  # fmt: skip
     found = {name for text in texts for name in _DEFINED.findall(text)} & wanted.names
-    return found | {section for section in wanted.sections if any(section in text.lower() for text in texts)}
+    return found | {place for place in wanted.places if any(place in text.lower() for text in texts)}

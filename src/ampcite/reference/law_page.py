@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 
 from ampcite.base.editions import codes_in_words
-from ampcite.house.part_types import part_types
+from ampcite.house.part_types import PartType, part_types
 from ampcite.language.units import unit_words
 from ampcite.law.changes import Adoption, Amendment, Change
 from ampcite.law.overlay import lay
@@ -42,11 +43,11 @@ def _page(layer: Pack, around: Sequence[Pack]) -> Iterator[str]:
         yield from ("", "## What is changed", "")
         yield "| reference | what | here | the model code | effect |"
         yield "|---|---|---|---|---|"
-        for one in layer.amendments:
-            for change in sides.get(one.id, ()):
-                yield "| " + " | ".join(map(_cell, _row(one, change))) + " |"
+        rows = (_row(one, change) for one in layer.amendments for change in sides.get(one.id, ()))
+        yield from ("| " + " | ".join(map(_cell, row)) + " |" for row in dict.fromkeys(rows))
         yield from ("", "### Why", "")
-        yield from (f"- {one.work} {one.clause}: {_sentence(one.why)}{_dates(one)}" for one in layer.amendments)
+        reasons = (f"- {one.work} {one.clause}: {_sentence(one.why)}{_dates(one)}" for one in layer.amendments)
+        yield from dict.fromkeys(reasons)
     if layer.rules:
         yield from ("", "## Rules of its own", "")
         for rule in layer.rules.values():
@@ -82,7 +83,8 @@ def _changes(pack: Pack) -> Iterable[Change]:
 
 def _row(one: Amendment, change: Change) -> tuple[str, ...]:
     effect = {"tighter": "stricter", "looser": "a relaxation"}.get(change.effect, "other")
-    return f"{one.work} {one.clause}", change.what, change.local, change.model, effect
+    here = change.local + _dates(one).rstrip(".").replace(" For", ", for")
+    return f"{one.work} {one.clause}", change.what, here, change.model, effect
 
 
 def _cell(text: str) -> str:
@@ -112,18 +114,44 @@ def _adoption(one: Adoption) -> str:
 
 
 def _own(layer: Pack, rule: Rule) -> Iterator[str]:
-    from ampcite.reference.pages import plain_sentence
-
     assert layer.authority is not None
     cited = rule.citations[0]
     edition = layer.authority.against.get(rule.code, 0)
     yield f"- {_sentence(rule.title)} {cited.work.at(edition)} {cited.clause.at(edition) or ''}".rstrip()
-    yield f"  - of {rule.scope or 'all'}; a {rule.force}"
-    yield f"  - broken: {plain_sentence(rule.fails.at(edition) or '')}"
+    of = rule.scope or ("the whole system" if rule.each == "/" else f"every {_kind(rule).title}")
+    yield f"  - asked of {of}; a {rule.force}"
+    broken = _SLOT.sub(lambda found: _said(layer, rule, found[1]), rule.fails.at(edition) or "")
+    yield f"  - where it is broken: {broken[:1].upper()}{broken[1:]}"
+
+
+_SLOT = re.compile(r"\{([^{}|]*)[^{}]*\}")
+
+
+def _kind(rule: Rule) -> PartType:
+    return part_types()[rule.each.strip("/").replace("/*", "")]
+
+
+def _said(layer: Pack, rule: Rule, name: str) -> str:
+    """What a sentence puts in, for a reader who has no house before him: a figure, or what fact it would be."""
+    assert layer.authority is not None
+    if name == "each":
+        return f"the {_kind(rule).title}"
+    if name in layer.parameters:
+        return _value(layer, layer.parameters[name])
+    path = rule.inputs.get(name, "")
+    fields = part_types()[""].fields if path.startswith("/") else _kind(rule).fields
+    known = fields.get(path.removeprefix("/"))
+    return f"[{known.title if known else name.replace('_', ' ')}]"
+
+
+def _value(layer: Pack, one: Parameter) -> str:
+    assert layer.authority is not None
+    edition = layer.authority.against.get(one.citation.work.code, 0)
+    return f"{one.value.at(edition) or 'none'}{unit_words(one.unit)}"
 
 
 def _figure(layer: Pack, one: Parameter) -> tuple[str, ...]:
     assert layer.authority is not None
     edition = layer.authority.against.get(one.citation.work.code, 0)
     clause = f"{one.citation.work.at(edition)} {one.citation.clause.at(edition) or ''}".rstrip()
-    return one.meaning, f"{one.value.at(edition) or 'none'}{unit_words(one.unit)}", clause
+    return one.meaning, _value(layer, one), clause
