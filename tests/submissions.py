@@ -33,14 +33,12 @@ import ampcite
 from ampcite.house.change import LEFT_OUT, change
 from ampcite.house.parts import Description, Part
 from ampcite.language.logic import ABSENT
-from shared import SHIPPED, TESTS, plain, rulebook
+from shared import LAWFUL, SHIPPED, TESTS, plain, rulebook
 
 SUBMISSIONS, MISTAKES = 60, 200
 """How many submissions a queue has, and how many mistakes there are in all of them together."""
 
-HOUSES: Mapping[str, Path] = {
-    **SHIPPED, **{path.stem: path for path in sorted((TESTS / "houses" / "lawful").glob("*.json"))}
-}  # fmt: skip
+HOUSES: Mapping[str, Path] = {**SHIPPED, **LAWFUL}
 """The houses that mistakes are planted in, by name."""
 
 LISTED: Sequence[Mapping[str, Any]] = json.loads((TESTS / "houses" / "mistakes.json").read_text("utf-8"))

@@ -9,7 +9,7 @@ import jsonschema
 import pytest
 from click.testing import CliRunner, Result
 
-from ampcite.base.resources import designs, houses, load_schema
+from ampcite.base.resources import designs, houses, load_schema, plan_sets
 from ampcite.command.main import main
 
 HOUSE = houses()[0]
@@ -137,7 +137,7 @@ def test_every_adds_passes_with_arithmetic_and_what_does_not_apply() -> None:
 
 def test_examples_are_printed_and_can_be_checked() -> None:
     names = run("example", "list").stdout.split()
-    assert names == [p.stem for p in (*houses(), *designs())]
+    assert names == [p.stem for p in (*houses(), *plan_sets(), *designs())]
     assert run("example").stdout == HOUSE.read_text("utf-8")
     unfinished = {path.stem for path in designs()}
     for name in names:

@@ -437,3 +437,17 @@ def test_a_default_holds_where_nothing_is_said_and_not_against_what_is_said() ->
 def test_an_object_that_nobody_claims_is_none_by_default() -> None:
     (panel,) = facts({"panels": [{"id": "P"}]}, "panels")
     assert panel["power_control"] is ABSENT and panel["power_control/supply_limit"] is ABSENT
+
+
+def test_what_a_place_says_is_taken_for_granted_until_it_is_said_otherwise() -> None:
+    segments = [{"place": "outdoors"}, {"place": "attic"}, {"place": "indoors", "wet": True, "raceway": "R"}, {}]
+    circuits = [{"id": "A", "segments": segments}]
+    wall, attic, bath, nowhere = facts({"circuits": circuits, "raceways": [{"id": "R"}]}, "circuits/segments")
+    assert (wall["wet"], attic["wet"], bath["wet"]) == (True, False, True)
+    assert "wet" not in nowhere and "wiring" not in wall and bath["wiring"] == "raceway"
+
+
+def test_what_is_still_to_be_stated_is_not_taken_for_granted() -> None:
+    segments = [{"place": "outdoors", "wet": "?"}, {"place": "outdoors"}]
+    open_, wall = facts({"circuits": [{"id": "A", "segments": segments}]}, "circuits/segments")
+    assert "wet" not in open_ and wall["wet"] is True

@@ -51,7 +51,8 @@ STANDARD = {
 def test_every_keyword_is_json_schemas_or_declared() -> None:
     used = {key for schema in schemas(description_schema()) for key in schema}
     inside = {"pieces", "key", "fact", "none"} | {key for one in schemas(description_schema())
-                                                  for asked in one.get("noneWhere", ()) for key in asked["if"]}
+                                                  for asked in (*one.get("noneWhere", ()), *one.get("presumed", ()))
+                                                  for key in (*asked["if"], *asked.get("then", ()))}
     assert used - set(OWN) - STANDARD - inside == set()
 
 

@@ -26,7 +26,7 @@ MISTAKES: dict[str, list[Mistake]] = {
             {"conductor-too-small-before-correction", "device-over-conductor-ampacity",
              "device-too-large-for-small-conductor", "voltage-rise-over-makers-limit"},
         ),
-        ("26 modules on the permit application", {"/claims/12/says/quantity": 26}, {"plan-states-otherwise"}),
+        ("26 modules on the permit application", {"/claims/10/says/quantity": 26}, {"plan-states-otherwise"}),
         (
             "the west array pushed up to the ridge",
             {"/roof/arrays/1/outline": [[4, 3.9], [22.8, 3.9], [22.8, 9.6], [19, 9.6], [19, 15.3], [4, 15.3]]},

@@ -40,6 +40,11 @@ def designs() -> list[Path]:
     return sorted((_HERE / "designs").glob("*.json"))
 
 
+def plan_sets() -> list[Path]:
+    """The shipped descriptions of whole submissions as they lie before a plan reviewer, by name."""
+    return sorted((_HERE / "plan_sets").glob("*.json"))
+
+
 def load_schema(name: str) -> dict[str, Any]:
     """A schema by its file name."""
     out: dict[str, Any] = json.loads((shipped("schemas") / name).read_text("utf-8"))

@@ -121,9 +121,9 @@ _STATUS = {"can't be used": UNUSABLE, "fails": FAILS, "nothing checked": NOTHING
 def example(name: str | None) -> None:
     """Print a shipped example description; without NAME, the first of them. "list" lists them."""
     from ampcite.base.errors import nearest
-    from ampcite.base.resources import designs, houses
+    from ampcite.base.resources import designs, houses, plan_sets
 
-    known = {p.stem: p for p in (*houses(), *designs())}
+    known = {p.stem: p for p in (*houses(), *plan_sets(), *designs())}
     if name == "list":
         click.echo("\n".join(known))
         return

@@ -82,10 +82,10 @@ def _written(architecture: str, counts: tuple[int, int, int], storage: bool, hea
 
 def _taken_over(name: str) -> dict[str, Any]:
     from ampcite.base.errors import nearest
-    from ampcite.base.resources import designs, houses
+    from ampcite.base.resources import designs, houses, plan_sets
     from ampcite.house.marks import marked_as_taken_over
 
-    known = {path.stem: path for path in (*houses(), *designs())}
+    known = {path.stem: path for path in (*houses(), *plan_sets(), *designs())}
     if name not in known:
         stop(f'no example is called "{name}"; {nearest(name, known)}')
     return marked_as_taken_over(json.loads(known[name].read_text("utf-8")))

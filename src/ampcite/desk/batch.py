@@ -18,7 +18,7 @@ from ampcite.desk.page import to_html
 from ampcite.desk.sources import Entries
 from ampcite.desk.store import Store, alone
 from ampcite.desk.summary import NO_CHANGES, Tally, as_text
-from ampcite.desk.tables import Table
+from ampcite.desk.tables import Table, by_column
 from ampcite.desk.workers import ENDED, Job, checked
 
 Progress = Callable[[int, int], None]
@@ -76,7 +76,7 @@ def _check(entries: Entries, index: Index, store: Store, task: Task, workers: tu
         if name:
             store.add(name)
         for one_key in keys if not name else ():
-            store.hold(one_key, unusable(ENDED))
+            store.hold(one_key, unusable(ENDED) | {"findings": by_column(())})
         done += index.count(keys)
         progress(done, whole)
 
@@ -91,9 +91,9 @@ def _assemble(index: Index, store: Store, out: Path) -> dict[str, Any]:
             row = {"name": one.name, "digest": one.content, **result, **marks}
             index.came(one.name, row["outcome"])
             tally.add(row)
-            submissions.add(row)
-            for finding in result["findings"]:
-                findings.add({"submission": one.name, "digest": one.content, **finding})
+            submissions.add({}, 1, **row)
+            found = result["findings"]
+            findings.add(found, len(found["rule"]), submission=one.name, digest=one.content)
     known = previous is not None and _take_in(out / "runs" / f"{previous}.jsonl", index)
     summary = tally.as_dict(index.changes() if known else NO_CHANGES)
     runs = out / "runs"

@@ -37,6 +37,9 @@ MOST_REASONS = 5
 MOST_TEXT = 4000
 """So many complaints, and characters of a text, a table repeats."""
 
+FORM = 2
+"""The form in which results are kept; another number, where that changes, so that none of the old form is taken."""
+
 Row = dict[str, Any]
 
 
@@ -73,7 +76,7 @@ def identity(task: Task) -> str:
     folders = [*pack_folders().values(), *(chosen_folders(task.packs) if task.packs else ())]
     packs = sorted({pack_digest(pack_content(folder)) for folder in folders})
     catalogue = json.dumps(task.catalogue, sort_keys=True) if task.catalogue is not None else ""
-    return hashlib.sha256(repr((task.version, packs, catalogue)).encode()).hexdigest()
+    return hashlib.sha256(repr((FORM, task.version, packs, catalogue)).encode()).hexdigest()
 
 
 def digest(data: bytes) -> str:

@@ -14,6 +14,11 @@ from ampcite.base.errors import Complaint, InputError
 from ampcite.base.whole import write_whole
 from ampcite.desk.index import Index, Span
 
+try:
+    from orjson import loads
+except ImportError:  # where there is no wheel of it
+    loads = json.loads  # type: ignore[assignment]
+
 ENDING = ".results"
 
 
@@ -83,7 +88,7 @@ class Store:
             if len(self._open) >= MOST_OPEN:
                 os.close(self._open.pop(next(iter(self._open))))
             self._open[number] = os.open(self.folder / self._names[number], os.O_RDONLY)
-        out: dict[str, Any] = json.loads(os.pread(self._open[number], length, at))
+        out: dict[str, Any] = loads(os.pread(self._open[number], length, at))
         return out
 
     def close(self) -> None:

@@ -46,7 +46,7 @@ class Tally:
     reasons: Counter[str] = attrs.Factory(Counter)
 
     def add(self, row: Mapping[str, Any]) -> None:
-        """Counts a submission with its findings."""
+        """Counts a submission with its findings, these column by column."""
         self.total += 1
         self.conflicts += row["conflicts_with"] is not None
         if row["same_as"] is not None or row["superseded_by"] is not None:
@@ -61,20 +61,24 @@ class Tally:
         edition = f"{row['electrical_edition'] or '-'} electrical, {row['building_edition'] or '-'} building"
         self.groups["edition"][edition, outcome] += 1
         self.groups["contractor"][row["contractor"] or "not stated", outcome] += 1
-        found = {
-            "fails": {f["rule"] for f in row["findings"] if f["verdict"] == "fail"},
-            "advice": {f["rule"] for f in row["findings"] if f["verdict"] == "warn" and f["decided"]},
-            "undecided": {f["rule"] for f in row["findings"] if not f["decided"] and not f["later"]},
-        }
-        for f in row["findings"]:
-            self.rules[f["rule"]] = f["title"], f["discipline"]
-        for discipline in {f["discipline"] for f in row["findings"] if f["verdict"] == "fail"}:
-            self.groups["discipline"][discipline, CORRECT] += 1
-        self.fails.update(found["fails"])
-        self.advice.update(found["advice"])
-        self.undecided.update(found["undecided"])
-        self.missing.update({fact for f in row["findings"] if not f["decided"] and not f["later"]
-                             for fact in f["missing"].split("; ")})  # fmt: skip
+        found = row["findings"]
+        fails, advice, undecided, disciplines, missing = set[str](), set[str](), set[str](), set[str](), set[str]()
+        of = zip(*(found[name] for name in ("rule", "title", "discipline", "verdict", "decided", "later", "missing")),
+                 strict=True)  # fmt: skip
+        for rule, title, discipline, verdict, decided, later, lacks in of:
+            self.rules[rule] = title, discipline
+            if verdict == "fail":
+                fails.add(rule)
+                disciplines.add(discipline)
+            elif decided:
+                advice.add(rule)
+            if not decided and not later:
+                undecided.add(rule)
+                missing.update(lacks.split("; "))
+        for counts, seen in ((self.fails, fails), (self.advice, advice), (self.undecided, undecided),
+                             (self.missing, missing)):  # fmt: skip
+            counts.update(seen)
+        self.groups["discipline"].update((discipline, CORRECT) for discipline in disciplines)
 
     def as_dict(self, changes: Mapping[str, Any]) -> dict[str, Any]:
         """The summary after ``schemas/batch.schema.json``."""

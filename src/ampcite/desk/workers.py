@@ -13,6 +13,7 @@ from pathlib import Path
 from ampcite.base.errors import ArgumentError
 from ampcite.desk.judge import Task, result
 from ampcite.desk.store import segment, write_segment
+from ampcite.desk.tables import by_column
 
 Job = tuple[str, bytes, str]
 """The key of a submission, its bytes, and why it can't be read."""
@@ -63,7 +64,8 @@ def checked(task: Task, jobs: Iterator[Job], folder: Path, workers: int,
 
 def work(task: Task, chunk: list[Job]) -> bytes:
     """Checks the submissions of a chunk; their results as the bytes of one file."""
-    return segment([(key, result(task, data, fault)) for key, data, fault in chunk])
+    rows = [(key, result(task, data, fault)) for key, data, fault in chunk]
+    return segment([(key, row | {"findings": by_column(row["findings"])}) for key, row in rows])
 
 
 def kept(task: Task, chunk: list[Job], folder: Path) -> str:

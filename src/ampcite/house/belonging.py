@@ -36,6 +36,19 @@ class Condition:
     own: bool
 
 
+@attrs.frozen(eq=False)
+class Presumption:
+    """What holds of a part where nobody says otherwise, by other facts of it: outdoors is wet.
+
+    Attributes:
+        tests: what is asked of facts; all must hold.
+        then: the facts that are taken for granted then, by path.
+    """
+
+    tests: tuple[Test, ...]
+    then: Mapping[str, Any]
+
+
 def conditions(schema: Mapping[str, Any], fields: Iterable[str]) -> Iterator[Condition]:
     """The conditions that the schema of a part sets.
 
@@ -49,6 +62,13 @@ def conditions(schema: Mapping[str, Any], fields: Iterable[str]) -> Iterator[Con
     for one in schema.get("noneWhere", ()):
         asked = (_test(path, asked) for path, asked in one["if"].items())
         yield _condition(one["title"], asked, tuple(one["none"]), fields)
+
+
+def presumptions(schema: Mapping[str, Any]) -> Iterator[Presumption]:
+    """What the schema of a part takes for granted by other facts of the part."""
+    for one in schema.get("presumed", ()):
+        then = {path: ABSENT if value is None else value for path, value in one["then"].items()}
+        yield Presumption(tuple(_test(path, asked) for path, asked in one["if"].items()), then)
 
 
 def _condition(title: str, tests: Iterable[Test], barred: tuple[str, ...],
@@ -109,7 +129,7 @@ def in_itself(part: Mapping[str, Any]) -> Callable[[str], Any]:
     return fact
 
 
-def holds(condition: Condition, fact: Callable[[str], Any]) -> bool:
+def holds(condition: Condition | Presumption, fact: Callable[[str], Any]) -> bool:
     """Whether a condition holds of a part.
 
     Args:

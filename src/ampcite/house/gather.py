@@ -7,19 +7,19 @@ as a piece of a text; what can't belong to the part is none.
 from __future__ import annotations
 
 from collections.abc import Mapping, Set
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 from ampcite.base.errors import Complaint, InputError, short
 from ampcite.house.barring import Barred, barred
-from ampcite.house.belonging import refusal
+from ampcite.house.belonging import holds, refusal
 from ampcite.house.claims import compare, format_value
 from ampcite.house.figures import LARGEST, read_figure, reads, too_large
 from ampcite.house.links import Links, own_links
 from ampcite.house.listing import standards
 from ampcite.house.marks import Marks, at, for_one, is_open, unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
-from ampcite.house.parts import ABSENT_PART, Description, Part
+from ampcite.house.parts import ABSENT_PART, Description, Part, fact
 from ampcite.house.phrase import parse
 from ampcite.house.points import FURTHEST, Points, read_points
 from ampcite.house.values import merged, pointer
@@ -74,7 +74,7 @@ class _Gatherer:
             self.part(facts, kind, place, whole, label=label) for label, place, facts in links.unresolved()
         )
         for part_type in part_types().values():
-            for part in (self.parts[part_type.name] or ()) if part_type.defaults else ():
+            for part in (self.parts[part_type.name] or ()) if part_type.defaults or part_type.presumed else ():
                 self.take_defaults(part, part_type)
         for part_type in part_types().values():
             if part_type.conditions:
@@ -322,7 +322,8 @@ class _Gatherer:
         for path, value in kind.defaults.items():
             if path in facts or (self.open and is_open(self.open, part.where(path))):
                 continue
-            if any(facts.get(b, ABSENT) is not ABSENT or part.links.get(b) for b in kind.against[path]):
+            if any((b in facts and facts.get(b.rpartition("/")[0]) is not ABSENT) or part.links.get(b)
+                   for b in kind.against[path]):  # fmt: skip
                 continue
             taken.append(path)
             if path in kind.groups:
@@ -331,6 +332,11 @@ class _Gatherer:
             facts[path] = value
             if path in kind.references:  # the one default of a name of another part: none
                 part.links[path] = ABSENT_PART
+        for presumption in kind.presumed:
+            if presumption.then.keys().isdisjoint(facts) and holds(presumption, partial(fact, part)):
+                known = [p for p in presumption.then if not (self.open and is_open(self.open, part.where(p)))]
+                taken += known
+                facts.update({p: presumption.then[p] for p in known})
         self.taken[part.number] = frozenset(taken)
 
     # --- what can't belong -----------------------------------------------------------------------------------

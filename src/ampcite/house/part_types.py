@@ -14,7 +14,7 @@ from typing import Any
 import attrs
 
 from ampcite.base.stages import STAGES
-from ampcite.house.belonging import Condition, conditions
+from ampcite.house.belonging import Condition, Presumption, conditions, presumptions
 from ampcite.house.phrase import Phrase, phrase
 from ampcite.house.schema import description_schema, forms, resolved
 from ampcite.language.logic import ABSENT
@@ -115,6 +115,7 @@ class PartType:
         conditions: where some of its fields can't belong.
         defaults: what holds of fields and objects that nobody states, by path; of all others nothing is known then.
         against: by path of such a default, what can't belong to a part of which it holds.
+        presumed: what holds of fields that nobody states by other facts of the part.
         stage: the first stage of a job at which its list can be known.
     """
 
@@ -136,6 +137,7 @@ class PartType:
     conditions: tuple[Condition, ...] = ()
     defaults: Mapping[str, Any] = attrs.Factory(dict)
     against: Mapping[str, tuple[str, ...]] = attrs.Factory(dict)
+    presumed: tuple[Presumption, ...] = ()
     stage: str = STAGES[0]
 
 
@@ -162,6 +164,7 @@ def _part_type(part_type: PartType, schema: dict[str, Any], out: dict[str, PartT
         part_type.model_key = schema["model"].get("key", "")
         part_type.conditions = tuple(conditions(model, part_type.fields))
     part_type.conditions += tuple(conditions(schema, part_type.fields))
+    part_type.presumed = tuple(presumptions(schema))
     for path in {path for condition in part_type.conditions for path in condition.fields}:
         if part_type.fields[path].kind != "flag":
             part_type.fields[path] = attrs.evolve(part_type.fields[path], nullable=True)
