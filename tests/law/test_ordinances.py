@@ -113,7 +113,7 @@ def _bound(laid: list[Pack], layer: Pack) -> None:
 
 
 def _wrong(one: Amendment) -> Amendment:
-    if one.rules:
+    if one.rules or one.on_record:
         return attrs.evolve(one, rules=(*one.rules, "no-such-rule"))
     if "expects" in one.said:
         return attrs.evolve(one, said={**one.said, "expects": "1234.5"})

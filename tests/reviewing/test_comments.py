@@ -36,6 +36,7 @@ def key(finding: ampcite.Finding) -> tuple[str, str]:
     return finding.rule, finding.about
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("one", SOME, ids=lambda one: f"{one['house']}: {one['name']}")
 def test_every_finding_is_in_one_place_and_every_tried_cure_cures(one: dict[str, Any]) -> None:
     house, edition, packs = broken(one), one["editions"][0], tuple(one["packs"])
@@ -56,6 +57,7 @@ def test_every_finding_is_in_one_place_and_every_tried_cure_cures(one: dict[str,
     assert house == before
 
 
+@pytest.mark.sampled
 def test_a_mistake_of_one_fact_is_seldom_more_than_one_comment(capsys: pytest.CaptureFixture[str]) -> None:
     """Counted where one fact was changed and more than one rule answered; without what the whole house breaks there.
 
@@ -107,6 +109,10 @@ def a_utility_that_gives_22_ka(part: Part) -> Mapping[str, Any]:
     return {"service/available_fault_current": 22000}
 
 
+def fahrenheit_without_its_unit(part: Part) -> Mapping[str, Any]:
+    return {"site/design_high": 94}
+
+
 def an_array_drawn_to_the_rake(part: Part) -> Mapping[str, Any]:
     if fact(part, "plane") != "SOUTH":
         return {}
@@ -137,6 +143,7 @@ def two_modules_moved_to_string_1(part: Part) -> Mapping[str, Any]:
     ("name", "kind", "mistake", "least", "cure"),
     [
         ("converter-strings", "", a_utility_that_gives_22_ka, 9, "to 22 kA or more"),
+        ("converter-strings", "", fahrenheit_without_its_unit, 6, "from 94 °C to 34.45 °C"),
         ("converter-strings", "circuits", output_conductor_of_12_awg, 6, "to 8 AWG"),
         ("plain-strings", "circuits", output_conductor_of_12_awg, 5, "to 6 AWG"),
         ("converter-strings", "raceways", pvc_in_the_attic, 4, "to EMT"),
