@@ -194,7 +194,7 @@ class _Loader:
         examples = tuple((named or raw.get("rule", raw["id"]), e) for named, e in self.tests(file, raw["id"]))
         return Amendment(raw["id"], verb, said, raw.get("inputs", {}), raw["why"], work.title, raw["clause"],
                          raw["read"], raw.get("begins", ""), raw.get("ends", ""), examples, file,
-                         tuple(raw.get("rules", ())))  # fmt: skip
+                         tuple(raw.get("rules", ())), verb != "adopt" and raw.get("rules") == [])  # fmt: skip
 
     def adoption(self, file: str, raw: Mapping[str, Any]) -> Adoption:
         editions = {code: raw[code] for code in CODES if code in raw}
