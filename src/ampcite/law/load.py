@@ -109,7 +109,7 @@ class _Loader:
         works = {k: {"title": v} if isinstance(v, str) else v for k, v in head["works"].items()}
         self.works = {k: Work(k, v["title"], v.get("code", ELECTRICAL), v.get("force", "code"))
                       for k, v in works.items()}  # fmt: skip
-        self.sources = {k: Source(k, v["title"], v["body"], v["year"], v.get("note", ""))
+        self.sources = {k: Source(k, v["title"], v["body"], v["year"], v.get("note", ""), v.get("article", False))
                         for k, v in head["sources"].items()}  # fmt: skip
         self.readings, self.work = head.get("readings", {}), head.get("work", "")
         for key, reading in self.readings.items():
