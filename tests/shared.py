@@ -31,7 +31,7 @@ from ampcite.law.load import ReadPack, load_pack
 from ampcite.law.records import Pack, Rule
 from ampcite.law.registry import pack_folders
 
-SHARE = float(os.environ.get("AMPCITE_EXAMPLES", "0.1"))
+SHARE = float(os.environ.get("AMPCITE_EXAMPLES", "0.04"))
 """What share of a property's examples hypothesis tries: 1 among the exhaustive tests; more than 1 explores."""
 
 T = TypeVar("T")

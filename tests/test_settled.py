@@ -70,6 +70,12 @@ def test_no_entry_is_settled_twice(capsys: pytest.CaptureFixture[str]) -> None:
     assert [key for key, count in seen.items() if count > 1] == []
 
 
+def test_every_entry_of_every_list_is_settled() -> None:
+    settled = {(row["list"], int(row["number"])) for table in TABLES for row in rows(table)}
+    asked = {(listed, number) for listed, length in LENGTH.items() for number in range(1, length + 1)}
+    assert sorted(asked - settled) == []
+
+
 GOOD = {"list": "findings", "number": "1", "rule": "voltage-drop-over-target", "answer": "mended",
         "where": "example: two sets halve it"}  # fmt: skip
 

@@ -36,6 +36,7 @@ def key(finding: ampcite.Finding) -> tuple[str, str]:
     return finding.rule, finding.about
 
 
+@pytest.mark.sampled
 @pytest.mark.parametrize("one", SOME, ids=lambda one: f"{one['house']}: {one['name']}")
 def test_every_finding_is_in_one_place_and_every_tried_cure_cures(one: dict[str, Any]) -> None:
     house, edition, packs = broken(one), one["editions"][0], tuple(one["packs"])
@@ -56,6 +57,7 @@ def test_every_finding_is_in_one_place_and_every_tried_cure_cures(one: dict[str,
     assert house == before
 
 
+@pytest.mark.sampled
 def test_a_mistake_of_one_fact_is_seldom_more_than_one_comment(capsys: pytest.CaptureFixture[str]) -> None:
     """Counted where one fact was changed and more than one rule answered; without what the whole house breaks there.
 
