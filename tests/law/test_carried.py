@@ -37,7 +37,7 @@ def carried(where: Path, edition: int, begins: str) -> Path:
     status, said = run("pack", "carry", str(where), "--edition", str(edition), "--from", begins, "--write", str(into))
     assert status in (0, 1), said  # 1 where a change is superseded or gone
     _, told = run("pack", "check", str(into))
-    assert "number of the ordinance" in told and "1 faults" in told
+    assert "number of the ordinance" in told and "1 fault, 0 remarks" in told
     head = into / "pack.toml"
     head.write_text(head.read_text("utf-8").replace("[number of the ordinance]", "Ordinance 9 (invented)"), "utf-8")
     assert run("pack", "check", str(into))[0] == 0

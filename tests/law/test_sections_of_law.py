@@ -36,7 +36,7 @@ HOUSE = {
 
 def layer(folder: Path, base: int = 2020, /, **change: Any) -> Path:
     where = folder / "elm-county"
-    where.mkdir()
+    where.mkdir(parents=True)
     head = scaffold.layer("elm-county", "Elm County", "county", {"electrical": base})["pack.toml"]
     (where / "pack.toml").write_text(head, "utf-8")
     said = {"id": "one", "why": "x", "clause": "1", "read": "ordinance", **change}
@@ -117,6 +117,30 @@ def test_a_rule_that_the_section_does_not_have_is_refused(tmp_path: Path) -> Non
 
 def test_a_section_that_no_rule_rests_on(tmp_path: Path) -> None:
     assert "on which no rule rests" in refused(layer(tmp_path, do="strike", section="999.9"))
+    assert "has rules = [" in refused(layer(tmp_path / "empty", do="strike", section="230.85", rules=[]))
+    assert "on which no rule rests" in refused(
+        layer(tmp_path / "adopt", do="adopt", section="999.9", edition="2023", rules=[])
+    )
+
+
+def test_a_section_that_no_rule_rests_on_yet_is_kept_on_record(tmp_path: Path) -> None:
+    where = layer(tmp_path, do="strike", section="210.12", rules=[])
+    assert verdicts(report(where)) == verdicts(report(layer(tmp_path / "b", do="strike", section="999.9", rules=[])))
+    (where / "pack.toml").write_text(filled((where / "pack.toml").read_text("utf-8")), "utf-8")
+    out = CliRunner().invoke(main, ["pack", "check", str(where)])
+    assert out.exit_code == 0
+    assert 'amend "one": is kept on record: no rule rests on section 210.12' in out.output
+    carried = CliRunner().invoke(main, ["pack", "carry", str(where), "--edition", "2023"])
+    assert "one: still applies: no rule rests on it there" in carried.output
+    assert CliRunner().invoke(main, ["pack", "pages", str(where), str(tmp_path / "pages")]).exit_code == 0
+    page = (tmp_path / "pages" / "changes.md").read_text("utf-8")
+    assert "| section 210.12 | struck | not judged by these packs |" in page
+
+
+def test_a_section_kept_on_record_that_gets_a_rule_is_said_to_grow(tmp_path: Path) -> None:
+    where = layer(tmp_path, 2017, do="strike", section="230.85", rules=[])
+    carried = CliRunner().invoke(main, ["pack", "carry", str(where), "--edition", "2020"])
+    assert "one: grown: it has emergency-disconnect-missing" in carried.output
 
 
 def test_a_section_and_a_rule_in_one_change(tmp_path: Path) -> None:

@@ -109,6 +109,10 @@ def a_utility_that_gives_22_ka(part: Part) -> Mapping[str, Any]:
     return {"service/available_fault_current": 22000}
 
 
+def fahrenheit_without_its_unit(part: Part) -> Mapping[str, Any]:
+    return {"site/design_high": 94}
+
+
 def an_array_drawn_to_the_rake(part: Part) -> Mapping[str, Any]:
     if fact(part, "plane") != "SOUTH":
         return {}
@@ -139,6 +143,7 @@ def two_modules_moved_to_string_1(part: Part) -> Mapping[str, Any]:
     ("name", "kind", "mistake", "least", "cure"),
     [
         ("converter-strings", "", a_utility_that_gives_22_ka, 9, "to 22 kA or more"),
+        ("converter-strings", "", fahrenheit_without_its_unit, 6, "from 94 °C to 34.45 °C"),
         ("converter-strings", "circuits", output_conductor_of_12_awg, 6, "to 8 AWG"),
         ("plain-strings", "circuits", output_conductor_of_12_awg, 5, "to 6 AWG"),
         ("converter-strings", "raceways", pvc_in_the_attic, 4, "to EMT"),

@@ -72,7 +72,11 @@ MISTAKES: dict[str, list[Mistake]] = {
             {"/storage/0/one_line_energy": 10},
             {"storage-energy-not-on-one-line"},
         ),
-        ("no bollards before the battery", {"/storage/0/impact_protection": None}, {"storage-in-path-of-vehicles"}),
+        (
+            "no bollards before the battery, which is not marked for residences",
+            {"/storage/0/impact_protection": None, "/storage/0/residential_marking": "not marked for residences"},
+            {"storage-in-path-of-vehicles"},
+        ),
         (
             "nine attachments left out",
             {"/roof/arrays/0/attachments": 21},

@@ -135,7 +135,7 @@ def _examples(pack: Pack) -> Iterator[_Said]:
                 break
     for change in pack.amendments:
         lacks = _lacking([example for _, example in change.tests])
-        wanted = "" if change.do in ("strike", "waive", "refer") and change.tests else lacks
+        wanted = "" if change.on_record or (change.do in ("strike", "waive", "refer") and change.tests) else lacks
         if wanted:
             yield f'amend "{change.id}"', f"has no example that {wanted}"
 
@@ -209,6 +209,8 @@ def _grown(pack: Pack, around: Sequence[Pack]) -> Iterator[_Said]:
         if change.do == "adopt":
             editions = dict.fromkeys(editions, int(change.said["edition"]))
         more = [name for name in held(around, change.said["section"], editions).rules if name not in change.rules]
+        if change.on_record and not more:
+            yield f'amend "{change.id}"', f"is kept on record: no rule rests on section {change.said['section']}"
         if more:
             said = f"does not touch all of section {change.said['section']}, which also has {', '.join(more)}"
             yield f'amend "{change.id}"', f"{said}; read them, and add to `rules` what is meant"
@@ -216,7 +218,7 @@ def _grown(pack: Pack, around: Sequence[Pack]) -> Iterator[_Said]:
 
 def _touched(change: Amendment) -> tuple[str, ...]:
     """The rules that a change of a rule or of a section names."""
-    return change.rules or (change.said["rule"],)
+    return change.rules if "section" in change.said else (change.said["rule"],)
 
 
 def _rests_on(change: Amendment, struck: set[str], around: Sequence[Pack], pack: Pack) -> bool:

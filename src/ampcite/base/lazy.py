@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, ItemsView, Iterator, Mapping, Sequence
 from typing import Any, Generic, TypeVar, overload
 
 from ampcite.base.frozen import FrozenDict
@@ -103,6 +103,9 @@ class LazyMapping(Mapping[K, T]):
 
     def __len__(self) -> int:
         return len(self.__mapping())
+
+    def items(self) -> ItemsView[K, T]:
+        return self.__mapping().items()
 
     def __repr__(self) -> str:
         return repr(self.__mapping())

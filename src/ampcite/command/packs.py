@@ -96,7 +96,7 @@ def check_pack(where: str) -> None:
     for one in found:
         click.echo(f"{one.severity}: {one}")
     faults = sum(one.severity == FAULT for one in found)
-    click.echo(f"{faults} faults, {len(found) - faults} remarks")
+    click.echo(f"{_counted(faults, 'fault')}, {_counted(len(found) - faults, 'remark')}")
     sys.exit(UNUSABLE if faults else 0)
 
 
@@ -141,7 +141,7 @@ def try_examples(folder: str, rule_ids: tuple[str, ...], file: str | None) -> No
                 click.echo(f"{trial.rule}, {trial.edition} edition: {trial.says or trial.expected}: {said}")
     except AmpciteError as fault:
         stop(fault)
-    click.echo(f"{tried} examples tried, {wrong} faults")
+    click.echo(f"{_counted(tried, 'example')} tried, {_counted(wrong, 'fault')}")
     sys.exit(FAILS if wrong else 0)
 
 
@@ -208,6 +208,10 @@ def wrap(where: str, into: Path) -> None:
     files = {name: data.decode("utf-8") for name, data in content(Path(mine.folder)).items()}
     write_new(into, scaffold.distribution(mine.name, mine.version, mine.title, files))
     click.echo(f"distribution written to {into}; next: python -m pip install {into}")
+
+
+def _counted(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def _law_in_words(side: Iterable[str], names: Mapping[str, str]) -> str:

@@ -37,6 +37,9 @@ MOST_REASONS = 5
 MOST_TEXT = 4000
 """So many complaints, and characters of a text, a table repeats."""
 
+MOST_VALUES = 50_000
+"""A submission of more values is set aside: a whole house has 3000, and to say what is wrong with each takes time."""
+
 FORM = 2
 """The form in which results are kept; another number, where that changes, so that none of the old form is taken."""
 
@@ -98,8 +101,8 @@ def key(task: Task, content: str, name: str, fault: str) -> str:
 
 def result(task: Task, data: bytes, fault: str = "") -> Row:
     """What the tables say of a submission, its name aside: a row of submissions, and rows of findings under it."""
-    if fault:
-        return unusable(fault)
+    if fault or data.count(b",") > MOST_VALUES:
+        return unusable(fault or f"holds more than the {MOST_VALUES} values a submission may have")
     try:
         description = read(data, "", task.catalogue)
         rulebook, packs = _rulebook(task, description)

@@ -27,6 +27,7 @@ from ampcite.language.wording import Slot, Template
 from ampcite.law.changes import Change
 from ampcite.law.records import Citation, Derived, Pack, Rule
 from ampcite.law.second_reader import RIGHT
+from ampcite.law.standing import of_citation, of_rule
 
 
 @attrs.frozen
@@ -336,6 +337,7 @@ class _Binder:
             compared([t for t in (holds, *(w.holds for w in alternatives)) if t is not None]),
             rule.cure, not rule.changes and (rule.id, edition) in pack.marks
             and pack.marks[rule.id, edition].verdict == RIGHT,
+            of_rule(pack, rule, self.editions, self.packs),
             (widest or Const(True, Type("flag"))) if narrowed else None,
         )  # fmt: skip
 
@@ -367,7 +369,7 @@ class _Binder:
             return None
         source = pack.sources[key]
         read = f"{source.title}, {source.body}, {source.year}" if source.year else source.title
-        return Clause(citation.work.at(edition), edition, text, read)
+        return Clause(citation.work.at(edition), edition, text, read, of_citation(pack, citation, edition))
 
     def template(self, pack: Pack, place: str, text: str, names: Mapping[str, Type], way: bool = False,
                  low: bool = False) -> Template:  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 import attrs
@@ -140,10 +141,10 @@ class Verdicts:
         """The ids of the parts that pass, by rule."""
         rules, ids = self.state.machine.bound.heads, self.state.ids()
         names = [ids[part.pointer] for part in self.state.by_number()]
-        out: dict[int, list[str]] = {}
-        for key in sorted(self.kept):
-            out.setdefault(key >> PART_BITS, []).append(names[key & _PLACE])
-        return {rules[number].id: tuple(parts) for number, parts in out.items()}
+        out: dict[str, tuple[str, ...]] = {}
+        for number, keys in groupby(sorted(self.kept), key=lambda key: key >> PART_BITS):
+            out[rules[number].id] = tuple([names[key & _PLACE] for key in keys])
+        return out
 
     def _made(self, found: list[tuple[int, Verdict, bool]]) -> tuple[Finding, ...]:
         state, parts = self.state, self.state.by_number()

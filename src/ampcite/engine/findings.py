@@ -43,12 +43,14 @@ class Clause:
         edition: its edition.
         clause: number of the clause.
         read: where the clause or figure was read.
+        standing: how far: one of :data:`ampcite.law.standing.STANDINGS`.
     """
 
     work: str
     edition: int
     clause: str
     read: str
+    standing: str = ""
 
     @property
     def unconfirmed(self) -> bool:
@@ -73,6 +75,8 @@ class Finding:
         family: the family of rules it belongs to.
         force: "requirement" or "recommendation".
         second_read: whether someone who did not write the rule has read it against the text of this edition.
+        standing: how far the clauses and figures of the rule were read, by the weakest of them; one of
+            :data:`ampcite.law.standing.STANDINGS`.
         verdict: pass, warn or fail.
         part: the id of the part, as :func:`ampcite.house.naming.part_ids` makes it; empty for the whole system.
         about: JSON Pointer of the part; empty for the whole system.
@@ -141,6 +145,10 @@ class Finding:
     @made_once
     def second_read(self) -> bool:
         return self._head.second_read
+
+    @made_once
+    def standing(self) -> str:
+        return self._head.standing
 
     @made_once
     def part(self) -> str:
@@ -232,8 +240,8 @@ class Finding:
 
 
 FINDING_FIELDS = (
-    "rule", "title", "family", "force", "second_read", "verdict", "part", "about", "label", "note", "citations",
-    "figures", "worked", "margin", "remedy", "missing", "decided", "stage", "asks", "local", "waived",
+    "rule", "title", "family", "force", "second_read", "standing", "verdict", "part", "about", "label", "note",
+    "citations", "figures", "worked", "margin", "remedy", "missing", "decided", "stage", "asks", "local", "waived",
 )  # fmt: skip
 """What a finding says, in its order."""
 

@@ -89,6 +89,7 @@ class BoundRule(NamedTuple):
     compared: tuple[Compare, ...]
     cure: Mapping[str, str]
     second_read: bool = False
+    standing: str = ""
     asked_anyway: Node | None = None
     """Of a rule that local law narrows: when it would apply without that. Where it is not known whether it is narrowed
     away, a part that keeps it passes."""
@@ -98,7 +99,7 @@ class BoundRule(NamedTuple):
         """What its verdict is known by."""
         unconfirmed = all(clause.unconfirmed for clause in self.clauses)
         return RuleHead(self.id, self.title, self.family, self.force, self.kind, unconfirmed,
-                        self.second_read)
+                        self.second_read, self.standing)
 
 
 @attrs.frozen
@@ -114,7 +115,7 @@ class RuleHead(NamedTuple):
     """What a verdict is known by, without the rule's formulas and words.
 
     ``unconfirmed``: none of its clauses was read anywhere; ``second_read``: someone who did not write it has read it
-    against the text of this edition, and found it right.
+    against the text of this edition, and found it right; ``standing``: how far what it rests on was read.
     """
 
     id: str
@@ -124,6 +125,7 @@ class RuleHead(NamedTuple):
     kind: str
     unconfirmed: bool
     second_read: bool = False
+    standing: str = ""
 
 
 @attrs.frozen

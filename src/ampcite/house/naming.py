@@ -17,8 +17,8 @@ def part_ids(description: Description) -> dict[str, str]:
     for parts in description.parts.values():
         for part in parts or ():
             own = part.facts.get("id")
-            above = part.links.get("..")
             if not isinstance(own, str):
+                above = part.links.get("..")
                 under = part.pointer[len(above.pointer) + 1 :] if above else ""
                 own = f"{out[above.pointer]}/{under}" if above and out[above.pointer] else under
             out[part.pointer] = part.pointer if own in taken else own

@@ -59,6 +59,7 @@ class Amendment:
         said: what it says besides, by the names in ``FIELDS``.
         inputs: paths of the names that its own formula uses.
         rules: of a change of a section: the rules it is meant to touch.
+        on_record: whether it says that no rule rests on its section, and is kept for the day when one does.
         why: the reason.
         work, clause, read: where the change stands, and where that was read.
         begins, ends: dates between which it holds, keyed on the application date; "" where open.
@@ -78,6 +79,7 @@ class Amendment:
     tests: tuple[tuple[str, Any], ...]
     file: str
     rules: tuple[str, ...] = ()
+    on_record: bool = False
 
     def holds_on(self, date: str) -> bool:
         """Whether it holds for an application of a date, year-month-day; ``""`` where no date was asked for."""

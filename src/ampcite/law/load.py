@@ -109,7 +109,7 @@ class _Loader:
         works = {k: {"title": v} if isinstance(v, str) else v for k, v in head["works"].items()}
         self.works = {k: Work(k, v["title"], v.get("code", ELECTRICAL), v.get("force", "code"))
                       for k, v in works.items()}  # fmt: skip
-        self.sources = {k: Source(k, v["title"], v["body"], v["year"], v.get("note", ""))
+        self.sources = {k: Source(k, v["title"], v["body"], v["year"], v.get("note", ""), v.get("article", False))
                         for k, v in head["sources"].items()}  # fmt: skip
         self.readings, self.work = head.get("readings", {}), head.get("work", "")
         for key, reading in self.readings.items():
@@ -194,7 +194,7 @@ class _Loader:
         examples = tuple((named or raw.get("rule", raw["id"]), e) for named, e in self.tests(file, raw["id"]))
         return Amendment(raw["id"], verb, said, raw.get("inputs", {}), raw["why"], work.title, raw["clause"],
                          raw["read"], raw.get("begins", ""), raw.get("ends", ""), examples, file,
-                         tuple(raw.get("rules", ())))  # fmt: skip
+                         tuple(raw.get("rules", ())), verb != "adopt" and raw.get("rules") == [])  # fmt: skip
 
     def adoption(self, file: str, raw: Mapping[str, Any]) -> Adoption:
         editions = {code: raw[code] for code in CODES if code in raw}

@@ -106,6 +106,10 @@ def _section(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editi
             return MigrationStatus(one.id, SUPERSEDED, has)
         still = f"still adopts {section} of the {year} edition"
         return MigrationStatus(one.id, KEPT, still, section=section, rules=one.rules)
+    if one.on_record:
+        more = [*held(packs, section, editions).rules]
+        why = f"it has {', '.join(more)} there: decide whether they are meant" if more else "no rule rests on it there"
+        return MigrationStatus(one.id, GROWN if more else KEPT, why)
     rules = {name: rule for name in one.rules if (rule := _find(name, [pack.rules for pack in packs]))}
     left = {name: rule for name, rule in rules.items() if rule.in_force(editions[rule.code])}
     if not left:

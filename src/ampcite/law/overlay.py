@@ -143,7 +143,10 @@ class _Law:
         live = {key: rule for key, rule in found.rules.items() if not rule.struck}
         years = " or ".join(str(editions[code]) for code in sorted(editions)) if not adopts else one.said["edition"]
         if not live and not one.rules:
-            raise Refused(f"changes the section {section}, on which no rule rests in the {years} edition")
+            if one.on_record:
+                return []
+            raise Refused(f"changes the section {section}, on which no rule rests in the {years} edition; write "
+                          "rules = [] to keep it on record")  # fmt: skip
         listed = "[" + ", ".join(f'"{name}"' for name in live) + "]"
         if not one.rules:
             raise Refused(f"does not say which rules it means; section {section} has rules = {listed}")

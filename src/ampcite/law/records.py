@@ -32,13 +32,17 @@ class Work:
 
 @attrs.frozen
 class Source:
-    """Where a figure was read: a published text, "common practice", or memory."""
+    """Where a figure was read: a published text, "common practice", or memory.
+
+    ``article``: it tells of the text that is cited, and is not that text in any copy.
+    """
 
     key: str
     title: str
     body: str
     year: str
     note: str = ""
+    article: bool = False
 
 
 @attrs.frozen

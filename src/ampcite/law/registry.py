@@ -125,7 +125,8 @@ def layers_by_name(folders: Iterable[Path]) -> dict[str, Path]:
 def changed_by(where: Path) -> list[Path]:
     """The packs that a layer of local law changes: those that define what it names.
 
-    Where that is not found, as of a misspelt name, every pack it can name, so that what was meant can be said.
+    Where that is not found, as of a misspelt name or a section that no rule rests on, every pack it can name, so that
+    what was meant can be said.
     """
     from ampcite.law.targets import hits, targets
 
@@ -133,7 +134,8 @@ def changed_by(where: Path) -> list[Path]:
     wanted = targets(where)
     by_pack = {path: hits(path, wanted) for path in known}
     found = [path for path, here in by_pack.items() if here]
-    return found if wanted.names <= {name for here in by_pack.values() for name in here} else known
+    all_found = wanted.names <= {name for here in by_pack.values() for name in here}
+    return found if all_found and (found or not wanted.places) else known
 
 
 def chosen_folders(packs: Iterable[str | Path] | None) -> list[Path]:

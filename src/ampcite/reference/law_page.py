@@ -43,7 +43,8 @@ def _page(layer: Pack, around: Sequence[Pack]) -> Iterator[str]:
         yield from ("", "## What is changed", "")
         yield "| reference | what | here | the model code | effect |"
         yield "|---|---|---|---|---|"
-        rows = (_row(one, change) for one in layer.amendments for change in sides.get(one.id, ()))
+        rows = [row for one in layer.amendments
+                for row in ([_row(one, change) for change in sides.get(one.id, ())] or _recorded(one))]  # fmt: skip
         yield from ("| " + " | ".join(map(_cell, row)) + " |" for row in dict.fromkeys(rows))
         yield from ("", "### Why", "")
         reasons = (f"- {one.work} {one.clause}: {_sentence(one.why)}{_dates(one)}" for one in layer.amendments)
@@ -85,6 +86,15 @@ def _row(one: Amendment, change: Change) -> tuple[str, ...]:
     effect = {"tighter": "stricter", "looser": "a relaxation"}.get(change.effect, "other")
     here = change.local + _dates(one).rstrip(".").replace(" For", ", for")
     return f"{one.work} {one.clause}", change.what, here, change.model, effect
+
+
+def _recorded(one: Amendment) -> list[tuple[str, ...]]:
+    """A change of a section that nothing here rests on."""
+    if not one.on_record:
+        return []
+    done = {"strike": "struck", "waive": "waived", "refer": "for another to decide"}.get(one.do, "for other cases")
+    here = done + _dates(one).rstrip(".").replace(" For", ", for")
+    return [(f"{one.work} {one.clause}", f"section {one.said['section']}", here, "not judged by these packs", "other")]
 
 
 def _cell(text: str) -> str:

@@ -21,7 +21,8 @@ from ampcite.law.load import load_pack
 from ampcite.law.records import Example, Mark, Pack, Rule
 from ampcite.law.registry import pack_folders
 from ampcite.law.second_reader import NO_TEXT
-from ampcite.reference.coverage import MADE, coverage_page, sources_page
+from ampcite.law.standing import names_of, of_citation, of_rule, quantities_of
+from ampcite.reference.coverage import HOW_READ, MADE, coverage_page, sources_page, standings_in_letters
 from ampcite.reference.law_page import law_page
 from ampcite.reference.published import by_rule, published, searched
 from ampcite.reference.sections import Subject, cited, editions, shipped
@@ -79,12 +80,15 @@ def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
             if clause is None:
                 continue
             read = pack.sources[key].title if key in pack.sources else "not stated"
-            yield f"- {citation.work.at(edition)} {clause} (read: {read})"
+            yield f"- {citation.work.at(edition)} {clause} ({of_citation(pack, citation, edition)}: {read})"
     years = [year for year in pack.editions[rule.code] if rule.in_force(year)]
     yield ""
-    yield "## Second reader"
+    yield "## How far it was read"
     yield ""
-    yield from (f"- {year}: {_mark(pack, pack.marks.get((rule.id, year)))}" for year in years)
+    yield "By the weakest of its clauses and figures; and whether someone who did not write it read it in the text."
+    yield ""
+    for year in years:
+        yield f"- {year}: {of_rule(pack, rule, {rule.code: year})}; {_mark(pack, pack.marks.get((rule.id, year)))}"
     figures = list(_figures(pack, rule))
     if figures:
         yield ""
@@ -139,13 +143,9 @@ def _steps(by_edition: ByEdition) -> list[tuple[int, str]]:
 
 
 def _figures(pack: Pack, rule: Rule) -> Iterator[str]:
-    text = " ".join([rule.applies, rule.holds, *rule.let.values(), *(w.holds for w in rule.alternatives)])
-    names = set(re.findall(r"[a-z][a-z0-9_]*", text)) | set(rule.inputs.values())
-    for derived in _needed(pack, {p.rsplit("/", 1)[-1] for p in rule.inputs.values()}):
-        d = pack.derived[derived]
+    names = names_of(rule, (pack,))
+    for d in quantities_of(rule, (pack,)):
         yield f"- {words(d.name)}: {d.meaning}, reckoned by " + "; ".join(f"`{c.value}`" for c in d.cases)
-        for case in d.cases:
-            names |= set(re.findall(r"[a-z][a-z0-9_]*", f"{case.when} {case.value} {' '.join(case.let.values())}"))
     for parameter in pack.parameters.values():
         if parameter.name in names:
             unit = unit_words(parameter.unit)
@@ -155,18 +155,6 @@ def _figures(pack: Pack, rule: Rule) -> Iterator[str]:
     for table in pack.tables.values():
         if table.name in names:
             yield f"- {'; '.join(f'{t} from {e}' for e, t in _steps(table.citation.clause))}: {table.meaning}"
-
-
-def _needed(pack: Pack, names: set[str]) -> list[str]:
-    found: dict[str, None] = {}
-    todo = sorted(n for n in names if n in pack.derived)
-    while todo:
-        name = todo.pop(0)
-        if name not in found:
-            found[name] = None
-            todo += sorted(tail for p in pack.derived[name].inputs.values()
-                           if (tail := p.rsplit("/", 1)[-1]) in pack.derived)  # fmt: skip
-    return list(found)
 
 
 def _example(example: Example) -> str:
@@ -294,20 +282,20 @@ def pack_pages(pack: Pack, around: Sequence[Pack]) -> Mapping[str, str]:
         around: the packs it changes, where it is a layer, and those they need.
     """
     out = {f"{rule.id}.md": rule_page(pack, rule) for rule in pack.rules.values()}
-    index = [f"# {pack.title}", "", MADE, "", *_index(pack, "")]
+    index = [f"# {pack.title}", "", MADE, "", *_index(pack, "", (pack, *around))]
     if pack.authority:
         out["changes.md"] = law_page(pack, around)
         index += ["", "[Changes to the model codes](changes.md)"]
     return {**out, "index.md": "\n".join(index) + "\n"}
 
 
-def _index(pack: Pack, folder: str) -> Iterator[str]:
+def _index(pack: Pack, folder: str, packs: Sequence[Pack]) -> Iterator[str]:
     family = ""
     for rule in pack.rules.values():
         if rule.family != family:
             family = rule.family
             yield from ("", f"### {family}", "")
-        yield f"- [{rule.title}]({folder}{rule.id}.md)"
+        yield f"- [{rule.title}]({folder}{rule.id}.md): {standings_in_letters(pack, rule, packs)}"
 
 
 # --- all of them -----------------------------------------------------------------------------------------------
@@ -318,10 +306,10 @@ def all_pages() -> Mapping[str, str]:
     head = f"# Functions of the rule language\n\n{MADE}\n\n"
     functions = head + language_page() + outlines_page()
     out = {"description.md": description_page(), "functions.md": functions}
-    index = ["# Rules", "", MADE]
+    index = ["# Rules", "", MADE, "", HOW_READ]
     packs = sorted(map(load_pack, pack_folders().values()), key=lambda p: (bool(p.authority), p.order, p.name))
     for pack in packs:
-        index += ["", f"## {pack.name}", "", pack.title, *_index(pack, "")]
+        index += ["", f"## {pack.name}", "", pack.title, *_index(pack, "", packs)]
         out |= {f"rules/{rule.id}.md": rule_page(pack, rule) for rule in pack.rules.values()}
         if pack.authority:
             around = [one for one in packs if not one.authority]

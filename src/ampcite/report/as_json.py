@@ -81,14 +81,17 @@ class Tables:
         return {
             "rules": self.rules,
             "clauses": clauses,
-            "sources": [{"work": work, "edition": edition, "read": read} for work, edition, read in sources],
+            "sources": [
+                {"work": work, "edition": edition, "read": read, "standing": standing}
+                for work, edition, read, standing in sources
+            ],
             "changes": [attrs.asdict(change) for change in self.changes],
             "packs": [attrs.asdict(pack) for pack in self.packs],
         }
 
 
-def _source(clause: Clause) -> tuple[str, int, str]:
-    return clause.work, clause.edition, clause.read
+def _source(clause: Clause) -> tuple[str, int, str, str]:
+    return clause.work, clause.edition, clause.read, clause.standing
 
 
 # --- one report --------------------------------------------------------------------------------------------------
@@ -111,7 +114,8 @@ def body(report: Report, detail: Detail, tables: Tables, number: _Number) -> dic
     findings: list[dict[str, Any]] = []
     for f in _shown(report, detail):
         parts.setdefault(f.part, {"about": f.about, "label": f.label})
-        rule = {"title": f.title, "family": f.family, "force": f.force, "second_read": f.second_read}
+        rule = {"title": f.title, "family": f.family, "force": f.force, "second_read": f.second_read,
+                "standing": f.standing}  # fmt: skip
         if tables.rules.setdefault(f.rule, rule) != rule:
             rules[f.rule] = rule
         findings.append(_finding(f, tables, number))
