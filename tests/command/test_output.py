@@ -10,6 +10,7 @@ import json
 import os
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -32,6 +33,12 @@ def run(*words: str, flags: tuple[str, ...] = (), more: str = "", encoding: str 
     line = " ".join(f"'{word}'" for word in command) + " " + more
     env = {**os.environ, "PYTHONIOENCODING": encoding, "PYTHONUTF8": "0"}
     return subprocess.run(["bash", "-o", "pipefail", "-c", line], capture_output=True, env=env, check=False)
+
+
+@cache
+def printed(*words: str) -> bytes:
+    """What the command line prints, asked once."""
+    return run(*words).stdout
 
 
 # --- a disk that is full, a reader that has gone --------------------------------------------------------------------
@@ -128,7 +135,7 @@ def test_a_report_in_words_in_any_encoding(encoding: str) -> None:
 def test_json_is_utf_8_in_any_encoding(words: tuple[str, ...], encoding: str) -> None:
     done = run(*words, encoding=encoding)
     assert done.returncode == 0
-    assert done.stdout == run(*words).stdout
+    assert done.stdout == printed(*words)
     json.loads(done.stdout.decode("utf-8"))
 
 
