@@ -76,7 +76,7 @@ def test_a_name_with_a_line_break(pack: Path, line: str, flags: list[str]) -> No
               "    print('refused', fault)"  # fmt: skip
     words = [sys.executable, *flags, "-c", program, str(pack)]
     done = subprocess.run(words, capture_output=True, text=True, check=True)
-    assert done.stdout.startswith("refused") and "not written the way" in done.stdout
+    assert done.stdout.startswith("refused") and "; write small letters" in done.stdout
 
 
 @pytest.mark.parametrize("name", ["x\n", "x y", "", "X", "x\u00b2", "import os"])
@@ -94,7 +94,7 @@ def test_the_last_gate_is_there_without_assertions() -> None:
 
 @pytest.mark.parametrize("field", ['name = "least_letter_height', 'id = "label-letters-too-low', '"0.25'])
 def test_a_line_break_at_the_end_of_a_word(pack: Path, field: str) -> None:
-    assert "not written the way" in refused(change(pack, field + '"', field + '\\n"'))
+    assert "; write " in refused(change(pack, field + '"', field + '\\n"'))
 
 
 # --- zip files ---------------------------------------------------------------------------------------------------

@@ -86,11 +86,14 @@ MOST_COMPARED = 400
 
 
 def nearest(name: str, allowed: Iterable[str]) -> str:
-    """``did you mean "x"?`` for a misspelt name, or the allowed names, in their order, where nothing is near."""
+    """``did you mean "x"?`` for a misspelt name, or the allowed names, in their order, where nothing is near.
+
+    A whole number is no misspelling of another one.
+    """
     names = list(dict.fromkeys(allowed))
     by_lower = {n.lower(): n for n in reversed(names[:MOST_COMPARED])}
-    some_number = name.replace(".", "", 1).isdigit()
-    near = [] if some_number else difflib.get_close_matches(name[:80].lower(), list(by_lower), n=1, cutoff=0.65)
+    alike = 1.0 if name.isdigit() else 0.65
+    near = difflib.get_close_matches(name[:80].lower(), list(by_lower), n=1, cutoff=alike)
     if near:
         return f'did you mean "{by_lower[near[0]]}"?'
     room = list(itertools.accumulate(len(n) + 4 for n in names))
