@@ -17,7 +17,7 @@ from ampcite.letters import form as forms
 from ampcite.letters.edits import Edits, read_edits
 from ampcite.letters.form import day_after, make_form
 from ampcite.letters.records import CLEAN, CONDITIONS, CORRECTIONS, INFORMATION
-from ampcite.letters.texts import readable
+from ampcite.letters.texts import figures, readable
 from letters_shared import letter_of, many_mistakes
 from shared import FOLDERS, PACKS, SHIPPED, rulebook, shipped_house
 
@@ -124,6 +124,14 @@ def test_comments_stand_under_the_sheet_that_shows_what_they_are_about() -> None
     for one in house["documents"]["all"]:
         one.pop("drawings", None)
     assert {item.sheet for item in letter_of(house).items if item.discipline == "Electrical"} == {""}
+
+
+def test_arithmetic_is_figures_and_not_yes_or_no() -> None:
+    house = shipped_house("converter-strings")
+    house["panels"][0]["breakers"]["all"][0]["rating"] = 60
+    worked = [line for item in letter_of(house).items for line in item.worked]
+    assert "rating 60 A = reckoned with 40 A: no" in worked and all(any(c.isdigit() for c in line) for line in worked)
+    assert figures(("not: sleeve: no", "rating 60 A <= 40 A: no", "wet: no")) == ("rating 60 A <= 40 A: no",)
 
 
 # --- the local pack --------------------------------------------------------------------------------------------
