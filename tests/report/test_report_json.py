@@ -108,7 +108,7 @@ def read_back(written: dict[str, Any], one: dict[str, Any]) -> dict[str, Any]:
     sources = [written["sources"][c["source"]] for c in clauses]
     return {
         "rule": one["rule"], **rule, **part, "verdict": one["verdict"], "note": one["note"],
-        "citations": tuple(Clause(s["work"], s["edition"], c["clause"], s["read"])
+        "citations": tuple(Clause(s["work"], s["edition"], c["clause"], s["read"], s["standing"])
                            for c, s in zip(clauses, sources, strict=True)),
         "figures": {name: (figure["value"], figure["unit"]) for name, figure in one["figures"].items()},
         "worked": tuple(one["worked"]),
