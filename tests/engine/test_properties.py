@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import copy
 import json
+import math
 import os
 import subprocess
 import sys
@@ -599,6 +600,15 @@ def documents(draw: st.DrawFn, sound: bool, share: float = 0.6) -> Document:
             return f"{Decimal(repr(value)):f} {schema.get('unit', '')}".strip()
         return value
 
+    def points(least: int, most: int) -> str:
+        """An outline, or a line, as the text of its points: on an ellipse, so that no side crosses another."""
+        if least > 2 and random.random() < 0.3:
+            return f"{random.randint(1, 60)} x {random.randint(1, 30)} at {random.randint(0, 9)},{random.randint(0, 9)}"
+        several = min(most, random.randint(least, least + 4))
+        wide, high = random.randint(2, 40), random.randint(2, 20)
+        turns = [2 * math.pi * i / several for i in range(several)]
+        return " ".join(f"{wide * (1 + math.cos(t)):.2f},{high * (1 + math.sin(t)):.2f}" for t in turns)
+
     def build(schema: Document, kind: str, name: str) -> Any:
         nonlocal count
         schema, shapes = resolved(schema), forms(schema)
@@ -612,6 +622,8 @@ def documents(draw: st.DrawFn, sound: bool, share: float = 0.6) -> Document:
             return write(phrase(schema["written"]), said) or schema["written"]["examples"][0]
         if "enum" in shapes:
             return random.choice(words(schema))
+        if "points" in schema:
+            return points(*schema["points"])
         if "string" in shapes and "pattern" in shapes["string"] and not numeric(schema):
             return "2026-03-10"
         if "refersTo" in schema:

@@ -150,9 +150,9 @@ def number(finding: Finding) -> tuple[float, str]:
 
 RUNS = {"lengths": "communications/*/length", "gaps": "communications/*/separation_from_power",
         "kinds": "communications/*/kind", "names": "communications/*/id", "runs": "communications/*",
-        "outside": "communications/*/outdoors", "rated": "circuits/*/overcurrent/continuous_rated",
+        "outside": "communications/*/outdoors", "open": "storage/*/outside_shutdown/readily_accessible",
         "metals": "circuits/*/equipment_ground/material",
-        "wires": "circuits/*/voltage", "devices": "circuits/*/overcurrent",
+        "wires": "circuits/*/voltage", "devices": "storage/*/outside_shutdown",
         "planned": "monitoring/other_sources", "reporting": "readings/reporting_count",
         "one_gap": "rapid_shutdown/distance_to_grounded_metal", "source": "site/design_low_source"}  # fmt: skip
 MISSING = object()
@@ -169,6 +169,10 @@ def circuits(**columns: list[Any]) -> Document:
     return {"circuits": runs(**columns)["communications"]}
 
 
+def units(*shutdowns: Any) -> Document:
+    return {"storage": runs(outside_shutdown=list(shutdowns))["communications"]}
+
+
 def station(words: str | None) -> Document:
     return {"site": {"design_low_source": words}}
 
@@ -176,7 +180,7 @@ def station(words: str | None) -> Document:
 NONE_RUN: Document = {"communications": []}
 TEXT, OTHER = "RS-485", "twisted-pair ethernet"
 CU, AL = {"material": "copper"}, {"material": "aluminum"}
-YES, NO, UNSAID = {"continuous_rated": True}, {"continuous_rated": False}, {"rating": 20}
+YES, NO, UNSAID = {"readily_accessible": True}, {"readily_accessible": False}, {"shows_position": True}
 NOT_KNOWN = "not known"
 # function: (formula, house, what comes out, and "slow" where the careful path may have to say it)
 
@@ -261,13 +265,13 @@ CASES: dict[str, list[tuple[Any, ...]]] = {
                 "yes"),
                 ("all_are(outside)", runs(outdoors=[False, MISSING]), "no", "slow"),
                 ("all_are(outside)", runs(outdoors=[True, MISSING]), NOT_KNOWN, "slow"),
-                ("all_are(rated)", circuits(overcurrent=[YES, None]), "no"),
-                ("all_are(rated)", circuits(overcurrent=[YES, UNSAID]), NOT_KNOWN, "slow")],
+                ("all_are(open)", units(YES, None), "no"),
+                ("all_are(open)", units(YES, UNSAID), NOT_KNOWN, "slow")],
     "any_is": [("any_is(outside)", runs(outdoors=[False, True]), "yes"),
                ("any_is(outside)", runs(outdoors=[False, False]), "no"), ("any_is(outside)", NONE_RUN, "no"),
                ("any_is(outside)", runs(outdoors=[True, MISSING]), "yes", "slow"),
                ("any_is(outside)", runs(outdoors=[False, MISSING]), NOT_KNOWN, "slow"),
-               ("any_is(rated)", circuits(overcurrent=[YES, None]), "yes")],
+               ("any_is(open)", units(YES, None), "yes")],
     "at_largest": [("at_largest(lengths, names)", runs(length=[1, 7, 2]), "R2"),
                    ("at_largest(lengths, names)", runs(length=[7, 7, 2]), "R1"),
                    ("at_largest(lengths, names)", runs(length=[7]), "R1"),
@@ -319,8 +323,8 @@ CASES: dict[str, list[tuple[Any, ...]]] = {
                ("absent(gaps)", runs(separation_from_power=[1, 2]), "no"), ("absent(gaps)", NONE_RUN, "no"),
                ("absent(gaps)", runs(separation_from_power=[MISSING, None]), "yes", "slow"),
                ("absent(gaps)", runs(separation_from_power=[MISSING, 1]), NOT_KNOWN, "slow"),
-               ("absent(devices)", circuits(overcurrent=[YES, None]), "yes"),
-               ("absent(rated)", circuits(overcurrent=[None]), "yes")],
+               ("absent(devices)", units(YES, None), "yes"),
+               ("absent(open)", units(None), "yes")],
 }  # fmt: skip
 
 
@@ -955,11 +959,11 @@ def test_what_is_barred_beside_the_rest() -> None:
 
 STATES = {"T": "t", "F": "f", "U": "u", "V": "w", "X": "bar(named) == 'y'"}
 FLAGS = {"t": "rapid_shutdown/provided", "f": "rapid_shutdown/listed_system",
-    "u": "rapid_shutdown/no_exposed_metal",
+         "u": "rapid_shutdown/backup_runs_inverter",
          "w": "rapid_shutdown/initiators_grouped", "named": "project/name"}  # fmt: skip
 KNOWN: Document = {"project": {"name": "Elm"}, "rapid_shutdown": {"provided": True, "listed_system": False}}
 BAR = table("bar", "key,cell\nElm,not permitted\n", "exact", None, None)
-AT_U, AT_W = "/rapid_shutdown/no_exposed_metal", "/rapid_shutdown/initiators_grouped"
+AT_U, AT_W = "/rapid_shutdown/backup_runs_inverter", "/rapid_shutdown/initiators_grouped"
 
 
 def outcome(folder: Path, formula: str, document: Document = KNOWN) -> tuple[str, tuple[str, ...]]:
@@ -1026,7 +1030,7 @@ def test_whether_a_rule_applies_may_be_unknown(tmp_path: Path) -> None:
     (finding,) = ask(load(tmp_path, rule), KNOWN)
     assert (finding.verdict, finding.missing, finding.decided) == ("warn", (AT_U,), False)
     for value, count in ((True, 1), (False, 0)):
-        house = {**KNOWN, "rapid_shutdown": {**KNOWN["rapid_shutdown"], "no_exposed_metal": value}}
+        house = {**KNOWN, "rapid_shutdown": {**KNOWN["rapid_shutdown"], "backup_runs_inverter": value}}
         assert len(ask(load(tmp_path, rule), house)) == count
     (beside,) = (load(tmp_path, {**rule, "applies": "u and f"}),)
     assert ask(beside, KNOWN) == ()
@@ -1055,23 +1059,22 @@ def test_none_and_not_known_through_a_reference(string: Document, expected: str,
         assert (finding.verdict, finding.missing) == (marks[word], missing), holds
 
 
-@pytest.mark.parametrize(("circuit", "absent", "rated", "missing"), [
-    ({"overcurrent": None}, "yes", "no", ()), ({}, NOT_KNOWN, NOT_KNOWN, ("overcurrent",)),
-    ({"overcurrent": {}}, "no", NOT_KNOWN, ("overcurrent/continuous_rated",)),
-    ({"overcurrent": {"continuous_rated": True}}, "no", "yes", ()),
-    ({"overcurrent": {"continuous_rated": False}}, "no", "no", ()),
+@pytest.mark.parametrize(("unit", "absent", "open_to_all", "missing"), [
+    ({"outside_shutdown": None}, "yes", "no", ()), ({}, NOT_KNOWN, NOT_KNOWN, ("outside_shutdown",)),
+    ({"outside_shutdown": {}}, "no", NOT_KNOWN, ("outside_shutdown/readily_accessible",)),
+    ({"outside_shutdown": {"readily_accessible": True}}, "no", "yes", ()),
+    ({"outside_shutdown": {"readily_accessible": False}}, "no", "no", ()),
 ])  # fmt: skip
-def test_none_and_not_known_in_a_nested_object(circuit: Document, absent: str, rated: str,
-    missing: tuple[str, ...],
-                                               tmp_path: Path) -> None:  # fmt: skip
+def test_none_and_not_known_in_a_nested_object(unit: Document, absent: str, open_to_all: str,
+                                               missing: tuple[str, ...], tmp_path: Path) -> None:  # fmt: skip
     marks = {"yes": "pass", "no": "fail", NOT_KNOWN: "warn"}
-    paths = {"device": "overcurrent", "rated": "overcurrent/continuous_rated"}
-    book = load(tmp_path, {"id": "a", "each": "/circuits/*", "inputs": paths, "holds": "absent(device)"},
-                {"id": "b", "each": "/circuits/*", "inputs": paths, "holds": "rated"})  # fmt: skip
-    found = {f.rule: f for f in ask(book, {"circuits": [{"id": "C", **circuit}]})}
-    assert (found["a"].verdict, found["b"].verdict) == (marks[absent], marks[rated])
+    paths = {"device": "outside_shutdown", "open": "outside_shutdown/readily_accessible"}
+    book = load(tmp_path, {"id": "a", "each": "/storage/*", "inputs": paths, "holds": "absent(device)"},
+                {"id": "b", "each": "/storage/*", "inputs": paths, "holds": "open"})  # fmt: skip
+    found = {f.rule: f for f in ask(book, {"storage": [{"id": "B", **unit}]})}
+    assert (found["a"].verdict, found["b"].verdict) == (marks[absent], marks[open_to_all])
     wanted = found["b"].missing
-    assert wanted in (tuple(f"/circuits/0/{m}" for m in missing), ("/circuits/0/overcurrent/continuous_rated",))
+    assert wanted in (tuple(f"/storage/0/{m}" for m in missing), ("/storage/0/outside_shutdown/readily_accessible",))
     assert bool(wanted) == bool(missing)
 
 
@@ -1223,7 +1226,7 @@ def test_an_unknown_way_beside_others(tmp_path: Path) -> None:
     assert by_ways(tmp_path, way("unknown", "u"), way("two", "t")).note == "Two is the way."
     assert by_ways(tmp_path, way("two", "t"), way("unknown", "u")).note == "Two is the way."
     found = by_ways(tmp_path, way("unknown", "u"), way("two", "f"), way("three", "w"))
-    assert (found.verdict, found.decided, found.missing) == ("warn", False, (AT_W, AT_U))
+    assert (found.verdict, found.decided, found.missing) == ("warn", False, (AT_U, AT_W))
 
 
 def test_a_barred_way_beside_others(tmp_path: Path) -> None:

@@ -181,7 +181,7 @@ def test_a_paper_without_drawings_is_not_made_a_sheet_by_a_cure() -> None:
     (comment,) = (c for c in review.comments if "roof-plan-missing" in {f.rule for f in c.findings})
     drawn = {str(d.facts["id"]) for d in ampcite.read(broken(one)).parts["documents"] or ()
              if isinstance(d.facts.get("drawings"), tuple) and d.facts["drawings"]}  # fmt: skip
-    assert not comment.changes or {part.rpartition(" ")[2] for part in comment.parts} <= drawn
+    assert not comment.changes or {part.removeprefix("document ") for part in comment.parts} <= drawn
 
 
 def test_a_working_space_is_commented_on_whatever_stands_in_it() -> None:

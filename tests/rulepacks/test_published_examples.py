@@ -799,7 +799,7 @@ def handle(edition: int, height: float | str, verdict: str) -> Figure:
 
 def before_a_panel(space: dict[str, Any]) -> dict[str, Any]:
     """A house with the working space before a panel at 120 V to ground."""
-    return {"service": {"voltage_to_neutral": 120}, "panels": [{"id": "p", "make": "A"}], "inverters": [],
+    return {"service": {"voltage_to_neutral": 120}, "panels": [{"id": "p"}], "inverters": [],
             "disconnects": [], "storage": [], "working_spaces": [{"equipment": "p", **space}]}  # fmt: skip
 
 
