@@ -46,8 +46,9 @@ def sign(where: str, rules: tuple[str, ...], editions: tuple[int, ...], source: 
     except (AmpciteError, UnicodeDecodeError) as fault:
         stop(fault)
     file = Path(mine.folder) / MARKS
-    if text.count("\n") > 1:
-        file.write_text(text, "utf-8", newline="\n")
-    else:
+    if not text:
         file.unlink(missing_ok=True)
+        click.echo(f"no marks are left, and so no {file}")
+        return
+    file.write_text(text, "utf-8", newline="\n")
     click.echo(f"{sum(len(one.editions) for one in new)} marks written to {file}")
