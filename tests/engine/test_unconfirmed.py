@@ -12,33 +12,34 @@ from ampcite.engine.findings import VERIFY_FIRST, Clause
 from ampcite.house.write import written
 from shared import plain, shipped_house
 
-BEFORE_THE_PERMIT = "modules-before-application"  # rests on R105.1, which was read nowhere
+OVERFILLED = "raceway-overfilled"  # rests on the tables of chapter 9, which were read nowhere
 
 
 @pytest.fixture(scope="module")
-def begun_too_early() -> ampcite.Description:
+def overfilled() -> ampcite.Description:
     house = plain(shipped_house("converter-strings"))
-    house["project"]["modules_installed_on"] = "2001-05-01"
+    [raceway] = [one for one in house["raceways"] if one["id"] == "RW-AC-OUT"]
+    raceway["trade_size"] = "1/2"
     return ampcite.read(written(house))
 
 
-def _finding(house: ampcite.Description, **how: bool) -> ampcite.Finding:
-    [finding] = ampcite.check(ampcite.load(house.editions, "documents", **how), house).of(BEFORE_THE_PERMIT)
+def _finding(report: ampcite.Report) -> ampcite.Finding:
+    [finding] = [one for one in report.of(OVERFILLED) if one.verdict.value != "pass"]
     return finding
 
 
-def test_what_rests_on_memory_alone_says_so_first(begun_too_early: ampcite.Description) -> None:
-    finding = _finding(begun_too_early)
+def test_what_rests_on_memory_alone_says_so_first(overfilled: ampcite.Description) -> None:
+    finding = _finding(ampcite.check(ampcite.load(overfilled.editions, "electrical"), overfilled))
     assert finding.verdict.value == "fail"
     assert finding.note.startswith(VERIFY_FIRST)
     assert all(clause.unconfirmed for clause in finding.citations)
 
 
-def test_the_switch_holds_it_as_a_warning(begun_too_early: ampcite.Description) -> None:
-    rulebook = ampcite.load(begun_too_early.editions, "documents", hold_unconfirmed=True)
+def test_the_switch_holds_it_as_a_warning(overfilled: ampcite.Description) -> None:
+    rulebook = ampcite.load(overfilled.editions, "electrical", hold_unconfirmed=True)
     for book in (rulebook, pickle.loads(pickle.dumps(rulebook))):
-        report = ampcite.check(book, begun_too_early)
-        [finding] = report.of(BEFORE_THE_PERMIT)
+        report = ampcite.check(book, overfilled)
+        finding = _finding(report)
         assert (finding.verdict.value, finding.decided, finding.force) == ("warn", True, "requirement")
         assert finding.note.startswith(VERIFY_FIRST)
         assert HELD in report.law

@@ -187,10 +187,15 @@ def test_a_city_that_follows_as_the_state_was_on_a_day() -> None:
 
 
 def test_law_that_does_not_bind_owners_who_work_themselves() -> None:
+    """Who says nothing has not claimed to be such an owner; while it is asked, no law can be chosen."""
     day = {"codes__application_date": "2026-03-10"}
-    assert [path.name for path in law("licensed-city", **day, project__owner_builder=False).layers] == ["licensed-city"]
+    for silent in ({}, {"project__owner_builder": False}):
+        assert [path.name for path in law("licensed-city", **day, **silent).layers] == ["licensed-city"]
     assert law("licensed-city", **day, project__owner_builder=True).layers == ()
-    assert "/project/owner_builder: is not given" in refused("licensed-city", **day)
+    asked = ampcite.read({"codes": {"jurisdiction": "licensed-city", "application_date": "2026-03-10"},
+                          "project": {"owner_builder": "?"}})  # fmt: skip
+    with pytest.raises(ampcite.InputError, match="/project/owner_builder: is not given"):
+        ampcite.law_for(asked, LOCAL)
 
 
 # --- a condition that nobody states -------------------------------------------------------------------------------

@@ -188,6 +188,9 @@ def test_every_section_can_be_adopted_from_every_other_edition(tmp_path: Path) -
             change = layer(folder, base, do="adopt", section=section, edition=str(year), rules=rules)
             laid, complaints = lay(packs, [load_pack(change)], {"electrical": base})
             assert complaints == []
+            for pack in laid:
+                for figure in (*pack.parameters.values(), *pack.tables.values()):
+                    assert set(figure.citation.read.texts.values()) <= pack.sources.keys(), (pack.name, figure.name)
             bound = bind(laid, {"electrical": base})
             assert set(rules) <= {rule.id for rule in bound.rules}
             tried += len(rules)

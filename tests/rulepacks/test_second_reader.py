@@ -114,6 +114,8 @@ def test_signing_from_the_command_line(tmp_path: Path) -> None:
     pack = load_pack(folder)
     rule, source = next(iter(pack.rules)), next(iter(pack.sources))
     before = digest(content(folder))
+    assert run.invoke(main, ["pack", "sign", str(folder), "--withdraw"]).exit_code == 0
+    assert load_pack(folder).marks == {}
     listed = run.invoke(main, ["pack", "sign", str(folder)])
     assert listed.exit_code == 0 and rule in listed.output
     year = str(pack.editions["electrical"][0])
@@ -139,6 +141,8 @@ def test_signing_from_the_command_line(tmp_path: Path) -> None:
     checked = run.invoke(main, ["pack", "check", str(folder)])
     assert checked.exit_code == 2 and "has changed since a second reader marked it" in checked.output
     assert rule in run.invoke(main, ["pack", "sign", str(folder)]).output
+    assert run.invoke(main, ["pack", "sign", str(folder), "--withdraw"]).exit_code == 0
+    assert load_pack(folder).marks == {}
     (folder / "second-reader.csv").write_text("rule,edition\n", "utf-8")
     assert read_pack(folder).complaints
 

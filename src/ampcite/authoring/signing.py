@@ -40,7 +40,7 @@ def signatures(text: str) -> list[Signature]:
 
 
 def signed(pack: Pack, packs: Mapping[str, Pack], new: Iterable[Signature]) -> str:
-    """The file of marks of a pack with new ones, without those that no longer hold.
+    """The file of marks of a pack with new ones, without those that no longer hold; "" where no mark is left.
 
     Args:
         pack: the pack.
@@ -65,6 +65,8 @@ def signed(pack: Pack, packs: Mapping[str, Pack], new: Iterable[Signature]) -> s
                 raise PackError([Complaint(pack.folder, one.rule, f"is not in force at {year}")])
             verdict = RIGHT if one.source else NO_TEXT
             marks[one.rule, year] = Mark(verdict, one.source, one.place, content_of(packs, pack, rule, year))
+    if not marks:
+        return ""
     out = io.StringIO()
     table = csv.writer(out, lineterminator="\n")
     table.writerow(HEADER)

@@ -45,5 +45,10 @@ def sign(where: str, rules: tuple[str, ...], editions: tuple[int, ...], source: 
         text = signed(mine, packs, new)
     except (AmpciteError, UnicodeDecodeError) as fault:
         stop(fault)
-    (Path(mine.folder) / MARKS).write_text(text, "utf-8", newline="\n")
-    click.echo(f"{sum(len(one.editions) for one in new)} marks written to {Path(mine.folder) / MARKS}")
+    file = Path(mine.folder) / MARKS
+    if not text:
+        file.unlink(missing_ok=True)
+        click.echo(f"no marks are left, and so no {file}")
+        return
+    file.write_text(text, "utf-8", newline="\n")
+    click.echo(f"{sum(len(one.editions) for one in new)} marks written to {file}")

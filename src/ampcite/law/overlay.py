@@ -176,10 +176,9 @@ class _Law:
         there = cited(come.rule.citations[0], edition)
         change = change_of(layer, one, f'"{rule.title}"', f"{was} ({edition} edition)", f"as {there} has it", "other")
         new = attrs.evolve(come.rule, changes=(*rule.changes, change), origins={"": origin_of(layer, one)})
-        self.packs[pack.name] = attrs.evolve(
-            pack, rules={**pack.rules, new.id: new}, parameters={**pack.parameters, **come.parameters},
-            tables={**pack.tables, **come.tables}, derived={**pack.derived, **come.derived},
-        )  # fmt: skip
+        self.packs |= {owner.name: owner for owner in come.packs}
+        pack = self.packs[pack.name]
+        self.packs[pack.name] = attrs.evolve(pack, rules={**pack.rules, new.id: new})
 
     # --- figures ------------------------------------------------------------------------------------------------
 

@@ -21,12 +21,10 @@ Figure = TypeVar("Figure", Parameter, TableSpec)
 
 @attrs.frozen
 class Taken:
-    """A rule taken over, and what has to come with it."""
+    """A rule taken over, and the packs with the figures that come with it: each beside the sources it was read in."""
 
     rule: Rule
-    parameters: Mapping[str, Parameter]
-    tables: Mapping[str, TableSpec]
-    derived: Mapping[str, Derived]
+    packs: tuple[Pack, ...]
 
 
 def taken(packs: Sequence[Pack], rule: Rule, year: int, edition: int) -> Taken:
@@ -39,8 +37,10 @@ def taken(packs: Sequence[Pack], rule: Rule, year: int, edition: int) -> Taken:
         edition: the edition it is used under.
     """
     names = _rests_on(packs, rule)
-    parameters, tables, renamed = {}, {}, {}
+    renamed: dict[str, str] = {}
+    figures: dict[str, tuple[dict[str, Parameter], dict[str, TableSpec]]] = {}
     for pack in packs:
+        parameters, tables = figures[pack.name] = {}, {}
         for name in names & pack.parameters.keys():
             one = pack.parameters[name]
             if one.citation.work.code == rule.code and one.value.at(year) != one.value.at(edition):
@@ -60,8 +60,15 @@ def taken(packs: Sequence[Pack], rule: Rule, year: int, edition: int) -> Taken:
     quantities = {name: d for pack in packs for name, d in pack.derived.items() if name in names}
     while more := {name for name, d in quantities.items() if name not in renamed and _uses(d) & renamed.keys()}:
         renamed |= {name: _name(name, year) for name in more}
-    derived = {renamed[name]: _derived(d, renamed) for name, d in quantities.items() if name in renamed}
-    return Taken(_rule(rule, year, edition, renamed), parameters, tables, derived)
+    out = []
+    for pack in packs:
+        parameters, tables = figures[pack.name]
+        derived = {renamed[name]: _derived(d, renamed) for name, d in pack.derived.items()
+                   if name in renamed and quantities.get(name) is d}  # fmt: skip
+        if parameters or tables or derived:
+            out.append(attrs.evolve(pack, parameters={**pack.parameters, **parameters},
+                                    tables={**pack.tables, **tables}, derived={**pack.derived, **derived}))  # fmt: skip
+    return Taken(_rule(rule, year, edition, renamed), tuple(out))
 
 
 def _name(name: str, year: int) -> str:
