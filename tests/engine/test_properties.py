@@ -327,7 +327,10 @@ def parameters() -> list[tuple[str, str, str]]:
 
 
 def stricter(parameter: Parameter, way: str, share: Decimal) -> Parameter:
-    """A parameter moved the stricter way by a share of itself, at every edition; one of yes and no all the way."""
+    """A parameter moved the stricter way at every edition: by a share of itself, one of yes and no all the way.
+
+    A share of nothing is nothing: from zero a parameter moves by that share of its unit.
+    """
 
     def moved(text: str) -> str:
         if text == WITHDRAWN:
@@ -335,7 +338,7 @@ def stricter(parameter: Parameter, way: str, share: Decimal) -> Parameter:
         if parameter.meaning.startswith("whether "):
             return "1" if way == "higher" else "0"
         value = Decimal(text)
-        return f"{value + abs(value) * share * (1 if way == 'higher' else -1):f}"
+        return f"{value + (abs(value) or 1) * share * (1 if way == 'higher' else -1):f}"
 
     return attrs.evolve(parameter, value=ByEdition({year: moved(t) for year, t in parameter.value.texts.items()}))
 
