@@ -42,7 +42,7 @@ def _stated(value: Any, path: list[str | int], marks: list[str], still_open: Mar
         for step in path[:-1]:
             still_open = still_open.setdefault(str(step), {})
         if path:
-            still_open.setdefault(str(path[-1]), {})
+            still_open[str(path[-1])] = {}
     return out
 
 
