@@ -115,9 +115,10 @@ def test_a_list_that_one_part_marks_is_not_taken_from_what_each_part_says(word: 
 def test_a_list_that_is_open_is_not_filled_from_what_is_said_for_each(word: str) -> None:
     """Also where what is said for each row of that list is open in part."""
     terminals = {"each": {"accepts": "copper only", "temperature": "?"}, word: "?"}
-    circuits = {"each": {"terminals": [{"place": "a lug"}]}, "all": [{"id": "C1"}, {"id": "C2", "terminals": terminals}]}
-    description = ampcite.read({"circuits": circuits})
-    assert [part.pointer for part in description.parts["circuits/terminals"] or ()] == ["/circuits/all/0/terminals/0"]
+    rows = [{"id": "C1"}, {"id": "C2", "terminals": terminals}]
+    description = ampcite.read({"circuits": {"each": {"terminals": [{"place": "a lug"}]}, "all": rows}})
+    found = [part.pointer for part in description.parts["circuits/terminals"] or ()]
+    assert found == ["/circuits/all/0/terminals/0"]
 
 
 def test_values_of_an_example_count_until_they_are_changed_or_meant() -> None:
