@@ -42,7 +42,7 @@ def _stated(value: Any, path: list[str | int], marks: list[str], still_open: Mar
         for step in path[:-1]:
             still_open = still_open.setdefault(str(step), {})
         if path:
-            still_open[str(path[-1])] = {}
+            still_open.setdefault(str(path[-1]), {})
     return out
 
 
@@ -108,7 +108,8 @@ def unmarked(each: Mapping[str, Any], marks: Marks) -> dict[str, Any]:
     out = dict(each)
     for key, below in marks.items():
         inside = out.get(key)
-        if below and isinstance(inside, list):
+        endless = any(not mark and (word in _LISTS or word.isdigit()) for word, mark in below.items())
+        if below and isinstance(inside, list) and not endless:
             continue  # what is open in its rows is not there, and rows of the part's own replace them
         out.pop(key, None)
         if below and isinstance(inside, Mapping):
