@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 import ampcite
+from ampcite.base.resources import plan_sets
 from ampcite.house.change import change
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import Part
@@ -300,3 +301,13 @@ def test_quantities_as_the_trade_writes_them(number: float, unit: str, words: st
     from ampcite.reviewing.words import quantity
 
     assert quantity(number, unit) == words
+
+
+def test_nobody_can_say_for_another_what_meets_a_demand() -> None:
+    """A cure puts no words where there are none; the rule's own advice stands."""
+    (plan_set,) = (json.loads(path.read_text("utf-8")) for path in plan_sets())
+    demand = {"about": "set of plans", "demand": "changes clouded", "asked_in": "a checklist", "met_by": None}
+    review = reviewed(change(plan_set, "/authority/demands/0", demand))
+    (comment,) = (c for c in review.comments if "set-not-as-asked" in {f.rule for f in c.findings})
+    assert not comment.changes
+    assert comment.cure.startswith("Bring the set into that form")

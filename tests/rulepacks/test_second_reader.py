@@ -156,6 +156,14 @@ def test_what_lacks_a_mark_is_listed() -> None:
 
 @pytest.mark.parametrize("lines", ["a,soon,s,p", "a,,s,p", "a,2017"])
 def test_lines_that_sign_nothing(lines: str) -> None:
-    for text in ("", "rule,editions\n", f"rule,editions,source,place\n{lines}\n"):
+    wrong = ("", "rule,editions\n", "rule,edition,source,place\na,2017,s,p\n")
+    for text in (*wrong, f"rule,editions,source,place\n{lines}\n"):
         with pytest.raises(PackError):
-            signatures(text)
+            signatures(text.encode())
+
+
+def test_lines_as_a_spreadsheet_saves_them() -> None:
+    wanted = [Signature("a", (2017, 2020), "s", "690.8(B)"), Signature("b", (2014,), "", "")]
+    for text in ("rule,editions,source,place\na,2017 2020,s,690.8(B)\nb,2014,,\n",
+                 "\ufeffrule;editions;source;place\r\na;2017 2020;s;690.8(B)\r\nb;2014;;\r\n"):  # fmt: skip
+        assert signatures(text.encode()) == wanted

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from ampcite.base.errors import Complaint, PackError, nearest
 from ampcite.law.records import Mark, Pack
 from ampcite.law.second_reader import HEADER, NO_TEXT, RIGHT, content_of, faults
+from ampcite.law.sheets import read_rows
 
 
 class Signature(NamedTuple):
@@ -21,21 +22,23 @@ class Signature(NamedTuple):
     place: str
 
 
-def signatures(text: str) -> list[Signature]:
+def signatures(data: bytes) -> list[Signature]:
     """Signatures in CSV: rule, editions with spaces between, source and place; empty ones where there is no text.
 
     Raises:
         PackError: where a line is none.
     """
-    rows = [row for row in csv.reader(io.StringIO(text)) if row]
-    head = ["rule", "editions", "source", "place"]
-    if not rows or rows[0] != head:
+    rows, wrong = read_rows(data)
+    if wrong:
+        raise PackError([Complaint("", one.place, one.said) for one in wrong])
+    head = ("rule", "editions", "source", "place")
+    if rows[0] != head:
         raise PackError([Complaint("", "line 1", f"does not begin with the columns {', '.join(head)}")])
     out = []
-    for number, row in enumerate(rows[1:], 2):
-        if len(row) != len(head) or not all(year.isdecimal() for year in row[1].split()) or not row[1].split():
-            raise PackError([Complaint("", f"line {number}", "is no rule, editions, source and place")])
-        out.append(Signature(row[0], tuple(map(int, row[1].split())), row[2], row[3]))
+    for rule, editions, source, place in rows[1:]:
+        if not editions or not all(year.isdecimal() for year in editions.split()):
+            raise PackError([Complaint("", rule, f'names the editions "{editions[:60]}"; write years, spaces between')])
+        out.append(Signature(rule, tuple(map(int, editions.split())), source, place))
     return out
 
 
@@ -81,4 +84,3 @@ def unsigned(pack: Pack, packs: Mapping[str, Pack]) -> Iterator[tuple[str, Seque
         years = [year for year in pack.editions[rule.code] if rule.in_force(year) and (rule.id, year) not in held]
         if years:
             yield rule.id, years
-

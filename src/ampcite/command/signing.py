@@ -37,13 +37,13 @@ def sign(where: str, rules: tuple[str, ...], editions: tuple[int, ...], source: 
         mine = load_pack(first)
         packs = {one.name: one for one in (mine, *map(load_pack, dependencies([first])))}
         new = [Signature(rule, editions, source, place) for rule in rules]
-        new += signatures(listed.read_text("utf-8-sig")) if listed else []
+        new += signatures(listed.read_bytes()) if listed else []
         if not (new or withdraw):
             for rule, years in unsigned(mine, packs):
                 click.echo(f"{rule}: {', '.join(map(str, years))}")
             return
         text = signed(mine, packs, new)
-    except (AmpciteError, UnicodeDecodeError) as fault:
+    except AmpciteError as fault:
         stop(fault)
     file = Path(mine.folder) / MARKS
     if not text:

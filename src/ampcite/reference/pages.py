@@ -79,8 +79,9 @@ def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
             clause, key = citation.clause.at(edition), citation.read.at(edition) or ""
             if clause is None:
                 continue
-            read = pack.sources[key].title if key in pack.sources else "not stated"
-            yield f"- {citation.work.at(edition)} {clause} ({of_citation(pack, citation, edition)}: {read})"
+            how, read = of_citation(pack, citation, edition), pack.sources[key].title if key in pack.sources else ""
+            said = f"{how}: {read}" if read and not read.startswith(how) else read or how
+            yield f"- {citation.work.at(edition)} {clause} ({said})"
     years = [year for year in pack.editions[rule.code] if rule.in_force(year)]
     yield ""
     yield "## How far it was read"
