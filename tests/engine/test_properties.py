@@ -34,7 +34,7 @@ from ampcite.base.editions import WITHDRAWN, ByEdition
 from ampcite.base.resources import houses, shipped
 from ampcite.engine.bind import bind
 from ampcite.engine.rulebook import rulebook_of
-from ampcite.house.part_types import list_items, part_types, place_field
+from ampcite.house.part_types import list_items, part_types, place, place_field
 from ampcite.house.phrase import phrase, write
 from ampcite.house.schema import description_schema, forms, resolved
 from ampcite.house.write import written
@@ -487,9 +487,15 @@ def has_default(steps: tuple[Any, ...]) -> bool:
     return field is not None and field.default is not None
 
 
+def presumed(steps: tuple[Any, ...]) -> bool:
+    """Whether other facts of its part may say what holds where nobody states a fact."""
+    spot = place("/" + "/".join(map(str, steps)))
+    return spot.field is not None and any(spot.field.path in one.then for one in spot.part_type.presumed)
+
+
 def unsay(document: Document, steps: tuple[Any, ...]) -> None:
-    """Makes a fact one that nobody states: left out, it would be what is said for each part of its list."""
-    if "all" not in steps[:-1] and "each" not in steps[:-1]:
+    """Makes a fact one that nobody states: left out, it would be what is said for each part, or taken for granted."""
+    if "all" not in steps[:-1] and "each" not in steps[:-1] and not presumed(steps):
         return without(document, steps)
     try:
         here = at(document, steps[:-1])
