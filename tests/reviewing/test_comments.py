@@ -305,7 +305,7 @@ def test_quantities_as_the_trade_writes_them(number: float, unit: str, words: st
 
 def test_nobody_can_say_for_another_what_meets_a_demand() -> None:
     """A cure puts no words where there are none; the rule's own advice stands."""
-    (plan_set,) = (json.loads(path.read_text("utf-8")) for path in plan_sets())
+    plan_set = json.loads(plan_sets()[0].read_text("utf-8"))
     demand = {"about": "set of plans", "demand": "changes clouded", "asked_in": "a checklist", "met_by": None}
     review = reviewed(change(plan_set, "/authority/demands/0", demand))
     (comment,) = (c for c in review.comments if "set-not-as-asked" in {f.rule for f in c.findings})
