@@ -356,8 +356,9 @@ class _Gatherer:
         """Whether nobody says anything of a list that could stand where it would be, not even that it may go on."""
         above, _, _ = path.rpartition("/")
         said = part.links[path] is not None if path in kind.children else path in part.facts
-        goes_on = path in part.partly or (part.number, path) in self.going_on or is_open(self.open, part.where(path))
-        return not (said or goes_on) and (not above or part.facts.get(above) is True)
+        goes_on = path in part.partly or (part.number, path) in self.going_on
+        marked = is_open(self.open, part.where(path)) or at(self.open, part.where(path))
+        return not (said or goes_on or marked) and (not above or part.facts.get(above) is True)
 
     # --- what can't belong -----------------------------------------------------------------------------------
 
