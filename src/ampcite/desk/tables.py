@@ -49,7 +49,7 @@ OF_SUBMISSION = ("submission", "digest")
 class Table:
     """One table that is written to CSV and Parquet, and is there whole when the ``with`` ends well.
 
-    Each file is written by a thread of its own, beside the gathering of the next rows: Arrow lets go of the interpreter.
+    Each file is written by a thread of its own while the next rows are gathered: Arrow lets go of the interpreter.
     """
 
     def __init__(self, folder: Path, name: str) -> None:
