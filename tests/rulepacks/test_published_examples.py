@@ -937,6 +937,7 @@ def test_rules_answer_as_printed(ident: str, edition: int) -> None:
     assert printed.compared == set(ENTRIES[ident]["printed"]), said(ident)
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize(("ident", "edition"), CASES)
 def test_another_printed_value_would_be_noticed(ident: str, edition: int) -> None:
     """Just outside its tolerance, or ours where the source errs, any printed value makes its comparison fail."""
