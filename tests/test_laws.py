@@ -60,6 +60,17 @@ def test_every_file_is_in_a_wing() -> None:
     assert {wing(path) for path in FILES} == set(WINGS)
 
 
+def test_the_page_for_contributors_names_every_file_of_a_wing_and_no_other() -> None:
+    """In ten rows, in the order of imports; the command line, a file a group, is told as that."""
+    table = (ROOT / "DEVELOPERS.md").read_text("utf-8").partition("What one check passes")[0]
+    rows = re.findall(r"(?m)^\| (`[^|]*) \| (.*) \|$", table)
+    told = [tuple(tuple(re.findall("`([a-z_]+)`", cell)) for cell in row) for row in rows]
+    assert len(rows) == 10 and tuple(name for wings, _ in told for name in wings) == WINGS
+    for wings, named in told:
+        files = {path.stem for path in FILES if wing(path) in wings and wing(path) not in ("api", "command")}
+        assert (files - {*named}, {*named} - files) == (set(), set()), wings
+
+
 def test_imports_inside_functions_are_seen(tmp_path: Path) -> None:
     file = tmp_path / "one.py"
     file.write_text("def f():\n    from ampcite.report import text\n    from ampcite import command\n")
