@@ -16,7 +16,18 @@ import pytest
 
 import ampcite
 from shared import (
-    BROKEN, LAWFUL, PACKS, ROOT, SHIPPED, TESTS, judged, plain, rulebook, shipped_house, with_mistake, years,
+    BROKEN,
+    LAWFUL,
+    PACKS,
+    ROOT,
+    SHIPPED,
+    TESTS,
+    judged,
+    plain,
+    rulebook,
+    shipped_house,
+    with_mistake,
+    years,
 )  # fmt: skip
 
 HOUSES: dict[str, list[dict[str, Any]]] = json.loads((TESTS / "houses" / "findings.json").read_text("utf-8"))
