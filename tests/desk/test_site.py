@@ -22,7 +22,7 @@ from ampcite.desk.site import DONE, SiteSheet, in_words, site_sheet
 from ampcite.desk.site_forms import COLUMNS, to_csv, to_html, to_xlsx
 from ampcite.house.part_types import part_types
 from ampcite.reviewing.bench import Bench
-from browser import axe_findings, needs_browser, wider_than
+from browser import faults_seen, needs_browser
 from shared import SHARE, SHIPPED, plain, rulebook, shipped_house
 
 SHEETS: dict[str, SiteSheet] = {}
@@ -263,7 +263,7 @@ def test_markup_and_formulas_are_text_in_every_form() -> None:
 def test_the_page_is_accessible_and_fits_a_phone(house: str, tmp_path: Path) -> None:
     path = tmp_path / "site.html"
     path.write_text(to_html(sheet_of(house)), "utf-8")
-    assert axe_findings(path) == [] and wider_than(path, 390) == []
+    assert faults_seen(path) == []
 
 
 # --- bands -----------------------------------------------------------------------------------------------------------

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import attrs
+
 from ampcite.base.spreadsheet import as_csv, as_workbook
 from ampcite.desk.handover import FORM
 from ampcite.desk.site import DONE, Line, SiteSheet
@@ -34,14 +36,50 @@ def to_xlsx(sheet: SiteSheet) -> bytes:
 
 
 def to_html(sheet: SiteSheet) -> str:
-    """The sheet as a page that prints, and is filled in on a phone: what is typed is saved as a file of its own."""
-    places: list[tuple[str, list[Line]]] = []
-    for line in sheet.lines:
-        if not places or places[-1][0] != line.place:
-            places.append((line.place, []))
-        places[-1][1].append(line)
+    """The sheet as a page that prints on a sheet of paper, and is filled in on a phone.
+
+    What is typed is saved as a file of its own. On paper the questions for the eye stand with their names and boxes
+    in front, and in full at the back.
+    """
+    places: dict[str, list[Line]] = {}
+    for line in readable(sheet.lines):
+        places.setdefault(line.place, []).append(line)
     page: str = template("site.html.j2", "desk").render(
-        title=readable(sheet.title), cautions=sheet.cautions, form=FORM,
-        places=[(place, readable(tuple(lines))) for place, lines in places],
+        title=readable(sheet.title), cautions=sheet.cautions, form=FORM, alike=SEEN,
+        places=[(place, _tables(lines)) for place, lines in places.items()],
     )  # fmt: skip
     return page
+
+
+SEEN = ("as required", "not as required")
+"""The choices of most questions for the eye, which have a column each."""
+
+
+@attrs.frozen
+class Table:
+    """Lines that are drawn together: those of a list as rows, each with the same columns, or one that stands alone.
+
+    Attributes:
+        columns: a line of each column; none where ``rows`` holds one line that stands alone.
+        rows: what each row is about, and its line in each column; None where there is none.
+    """
+
+    columns: tuple[Line, ...]
+    rows: tuple[tuple[str, tuple[Line | None, ...]], ...]
+
+
+def _tables(lines: list[Line]) -> Iterator[Table]:
+    lists: dict[str, list[Line]] = {}
+    for line in lines:
+        lists.setdefault(line.id.rsplit("/", 2)[0] if line.of else line.id, []).append(line)
+    for some in lists.values():
+        if not some[0].of:
+            yield Table((), (("", (some[0],)),))
+            continue
+        names = list(dict.fromkeys(line.what for line in some))
+        rows: dict[str, dict[str, Line]] = {}
+        for line in some:
+            rows.setdefault(line.id.rpartition("/")[0], {})[line.what] = line
+        columns = {line.what: line for line in reversed(some)}
+        yield Table(tuple(columns[what] for what in names),
+                    tuple((next(iter(row.values())).of, tuple(map(row.get, names))) for row in rows.values()))
