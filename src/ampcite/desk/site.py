@@ -32,6 +32,9 @@ PLACES = ("before leaving", "arriving", "service equipment", "roof", "attic and 
           "router", "start", "loss of the utility", "shutdown", "backup", "leaving")  # fmt: skip
 """The places in safe order; what an eye has to tell comes after them, by its own place."""
 
+EYE = "eye: "
+"""What the place of a question for the eye begins with."""
+
 CELLS = (-10, 0, 10, 20, 30, 40, 50, 60)
 """The cell temperatures, in degrees Celsius, for which the open-circuit voltage of a string is printed."""
 
@@ -150,8 +153,15 @@ def _asked(part: Part | None, path: str) -> str:
     for asks, done, _ in MAKER:
         value = part.facts.get(asks) if part is not None and part.kind == "readings/torque" and done == path else None
         if isinstance(value, int | float):
-            return said(value, part_types()["readings/torque"].fields[asks])
+            field = part_types()["readings/torque"].fields[asks]
+            metric = round(value * MM) if field.unit == "in" and not (16 * value).is_integer() else 0
+            of_marking = metric and math.isclose(value * MM, metric, rel_tol=1e-3)
+            return f"{metric} mm ({value:.2f} in)" if of_marking else said(value, field)
     return ""
+
+
+MM = 25.4
+"""Millimeters in an inch; makers of terminals give the length to strip in the one or the other."""
 
 
 _NAMES = ("string", "inverter", "plane", "point", "place", "kind")
@@ -201,7 +211,7 @@ def _by_temperature(bench: Bench, part: Part, near: float, alike: Sequence[Part]
             together = {(p, "open_circuit_voltage"): p.facts["open_circuit_voltage"] * share for p in alike}
             found = band(bench, (part, "open_circuit_voltage"), near * share, together, beside)
             if found is not None:
-                out.append(f"{cell} °C {in_words(found, field)}")
+                out.append(f"{cell * 9 / 5 + 32:g} °F ({cell} °C) {in_words(found, field)}")
                 break
     return f"by cell temperature: {'; '.join(out)}" if out else ""
 
@@ -264,5 +274,5 @@ def _looks(rulebook: Rulebook, description: Description, document: Mapping[str, 
             if field is None or pointer in seen or not pointer.startswith("/observations/"):
                 continue
             seen.add(pointer)
-            yield Line(pointer.lstrip("/"), f"eye: {site_place(f)}", f.asks, CHOICE, name=field.title,
+            yield Line(pointer.lstrip("/"), f"{EYE}{site_place(f)}", f.asks, CHOICE, name=field.title,
                        choices=tuple(map(str, field.choices)), photo="photo" in f.asks.lower())  # fmt: skip

@@ -8,7 +8,7 @@ import attrs
 
 from ampcite.base.spreadsheet import as_csv, as_workbook
 from ampcite.desk.handover import FORM
-from ampcite.desk.site import DONE, Line, SiteSheet
+from ampcite.desk.site import DONE, EYE, Line, SiteSheet
 from ampcite.letters.as_html import template
 from ampcite.letters.texts import readable
 
@@ -41,31 +41,45 @@ def to_html(sheet: SiteSheet) -> str:
     What is typed is saved as a file of its own. On paper the questions for the eye stand with their names and boxes
     in front, and in full at the back.
     """
-    places: dict[str, list[Line]] = {}
+    work: dict[str, list[Line]] = {}
+    eyes: dict[str, list[tuple[int, Line]]] = {}
     for line in readable(sheet.lines):
-        places.setdefault(line.place, []).append(line)
+        if line.name:
+            of = eyes.setdefault(line.place.removeprefix(EYE), [])
+            of.append((1 + sum(map(len, eyes.values())), line))
+        else:
+            work.setdefault(line.place, []).append(line)
     page: str = template("site.html.j2", "desk").render(
-        title=readable(sheet.title), cautions=sheet.cautions, form=FORM, alike=SEEN,
-        places=[(place, _tables(lines)) for place, lines in places.items()],
+        title=readable(sheet.title), cautions=sheet.cautions, form=FORM, short=SHORT,
+        places=[(place, tuple(_tables(lines))) for place, lines in work.items()], eyes=tuple(eyes.items()),
     )  # fmt: skip
     return page
 
 
-SEEN = ("as required", "not as required")
-"""The choices of most questions for the eye, which have a column each."""
+SHORT = {"as required": "ok", "not as required": "not", "nothing of the kind": "none"}
+"""What most questions for the eye let one choose between, as it is printed beside a box."""
 
 
 @attrs.frozen
 class Table:
-    """Lines that are drawn together: those of a list as rows, each with the same columns, or one that stands alone.
+    """Lines that are drawn together: those of a list as rows with the same columns, or lines that stand alone.
 
     Attributes:
-        columns: a line of each column; none where ``rows`` holds one line that stands alone.
+        lines: that stand alone.
+        columns: a line of each column.
         rows: what each row is about, and its line in each column; None where there is none.
+        minds: what to mind in all of them.
     """
 
-    columns: tuple[Line, ...]
-    rows: tuple[tuple[str, tuple[Line | None, ...]], ...]
+    lines: tuple[Line, ...] = ()
+    columns: tuple[Line, ...] = ()
+    rows: tuple[tuple[str, tuple[Line | None, ...]], ...] = ()
+    minds: tuple[str, ...] = ()
+
+    @property
+    def flows(self) -> bool:
+        """Whether its rows are run on, on paper: what a maker asks stands in them, or words to choose from."""
+        return any(line is not None and (line.asked or line.choices) for _, cells in self.rows for line in cells)
 
 
 def _tables(lines: list[Line]) -> Iterator[Table]:
@@ -73,13 +87,16 @@ def _tables(lines: list[Line]) -> Iterator[Table]:
     for line in lines:
         lists.setdefault(line.id.rsplit("/", 2)[0] if line.of else line.id, []).append(line)
     for some in lists.values():
-        if not some[0].of:
-            yield Table((), (("", (some[0],)),))
-            continue
+        columns = {line.what: line for line in reversed(some)}
         names = list(dict.fromkeys(line.what for line in some))
+        if len(names) == 1:
+            yield Table(tuple(some))
+            continue
         rows: dict[str, dict[str, Line]] = {}
         for line in some:
             rows.setdefault(line.id.rpartition("/")[0], {})[line.what] = line
-        columns = {line.what: line for line in reversed(some)}
-        yield Table(tuple(columns[what] for what in names),
-                    tuple((next(iter(row.values())).of, tuple(map(row.get, names))) for row in rows.values()))
+        yield Table(
+            (), tuple(columns[what] for what in names),
+            tuple((next(iter(row.values())).of, tuple(map(row.get, names))) for row in rows.values()),
+            tuple(dict.fromkeys(line.caution for line in some if line.caution)),
+        )  # fmt: skip
