@@ -6,6 +6,7 @@ import os
 import re
 import tempfile
 from collections.abc import Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from functools import cache
 from pathlib import Path
 from types import TracebackType
@@ -49,7 +50,10 @@ OF_SUBMISSION = ("submission", "digest")
 
 
 class Table:
-    """One table that is written to CSV and Parquet, and is there whole when the ``with`` ends well."""
+    """One table that is written to CSV and Parquet, and is there whole when the ``with`` ends well.
+
+    Each file is written by a thread of its own while the next rows are gathered: Arrow lets go of the interpreter.
+    """
 
     def __init__(self, folder: Path, name: str) -> None:
         self.folder, self.name = folder, name
@@ -65,6 +69,8 @@ class Table:
         self._parquet = parquet.ParquetWriter(self._parts[1], self._arrow, compression="zstd")
         self._columns: dict[str, list[Any]] = {name: [] for name in columns(self.name)}
         self._count = 0
+        self._writers = [ThreadPoolExecutor(1), ThreadPoolExecutor(1)]
+        self._writing: list[Future[None]] = []
         return self
 
     def _part(self, ending: str) -> str:
@@ -91,15 +97,27 @@ class Table:
 
         if self._count:
             table = pa.table(self._columns, self._arrow)
-            self._parquet.write_table(table)
-            self._csv.write_table(_without_formulas(table))
+            self._written()
+            self._writing = [self._writers[0].submit(lambda: self._csv.write_table(_without_formulas(table))),
+                             self._writers[1].submit(self._parquet.write_table, table)]  # fmt: skip
             self._columns = {name: [] for name in self._columns}
             self._count = 0
 
+    def _written(self) -> None:
+        """Waits for the rows under way, so that no more than these are held; raises what went wrong with them."""
+        for one in self._writing:
+            one.result()
+        self._writing = []
+
     def __exit__(self, kind: type[BaseException] | None, fault: BaseException | None,
                  trace: TracebackType | None) -> None:  # fmt: skip
-        if kind is None:
-            self._flush()
+        try:
+            if kind is None:
+                self._flush()
+                self._written()
+        finally:
+            for writer in self._writers:
+                writer.shutdown()
         self._csv.close()
         self._text.close()
         self._parquet.close()
