@@ -154,7 +154,7 @@ def _asked(part: Part | None, path: str) -> str:
         value = part.facts.get(asks) if part is not None and part.kind == "readings/torque" and done == path else None
         if isinstance(value, int | float):
             field = part_types()["readings/torque"].fields[asks]
-            metric = round(value * MM) if field.unit == "in" and not (16 * value).is_integer() else 0
+            metric = round(value * MM) if field.unit == "in" and not float(16 * value).is_integer() else 0
             of_marking = metric and math.isclose(value * MM, metric, rel_tol=1e-3)
             return f"{metric} mm ({value:.2f} in)" if of_marking else said(value, field)
     return ""
