@@ -165,7 +165,7 @@ def interrupted(source: Path, out: Path, kills: int, workers: int, seed: int) ->
             longest *= 1.3
 
 
-@pytest.mark.parametrize("workers", [1, 2])
+@pytest.mark.parametrize("workers", [pytest.param(1, marks=pytest.mark.thorough), 2])
 def test_killed_and_started_again_it_ends_with_the_same_bytes(whole: tuple[Path, Path, Any], tmp_path: Path,
                                                               workers: int) -> None:  # fmt: skip
     source, out, _ = whole
@@ -187,6 +187,7 @@ def test_a_hundred_kills(whole: tuple[Path, Path, Any], tmp_path: Path) -> None:
             return
 
 
+@pytest.mark.thorough
 def test_what_ends_a_worker_is_set_aside_and_stops_nothing(tmp_path: Path) -> None:
     data = {f"{i}.json": one for i, one in enumerate(houses(4).values())}
     source = folder_of(data | {"boom.json": b'{"project": {"name": "END ME"}}'}, tmp_path / "queue")
@@ -350,6 +351,7 @@ def test_broken_in_one_of_fifty_ways_it_is_set_aside_with_a_reason(way: str) -> 
     assert row["outcome"] == "unusable" and row["reason"] and row["findings"] == []
 
 
+@pytest.mark.thorough
 def test_of_a_long_queue_nothing_is_lost(tmp_path: Path) -> None:
     """A sample; ``benchmarks/kills.py`` does it with 20,000 and kills the run a hundred times."""
     as_column(tmp_path / "queue.parquet", submissions(100))
