@@ -150,7 +150,7 @@ def two_modules_moved_to_string_1(part: Part) -> Mapping[str, Any]:
         ("plain-strings", "circuits", output_conductor_of_12_awg, 5, "to 6 AWG"),
         ("converter-strings", "raceways", pvc_in_the_attic, 4, "to EMT"),
         ("plain-strings", "raceways", pvc_in_the_attic, 4, "to EMT"),
-        ("converter-strings", "modules", two_modules_more_on_paper, 7, "from 26 to 24"),
+        ("converter-strings", "modules", two_modules_more_on_paper, 8, "from 26 to 24"),
         ("plain-strings", "modules", two_modules_more_on_paper, 7, "from 32 to 30"),
         ("converter-strings", "roof/arrays", an_array_drawn_to_the_rake, 2, "Draw back the "),
         ("plain-strings", "roof/arrays", an_array_drawn_to_the_rake, 4, "Draw back the right side"),
