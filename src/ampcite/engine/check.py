@@ -161,12 +161,14 @@ class Verdicts:
 
     def not_applicable_count(self) -> int:
         """How many :meth:`not_applicable` gives."""
-        bound, parts = self.state.machine.bound, self.state.description.parts
-        unlisted = self.state.description.unlisted
-        rules = bound.heads if self.asked is None else [bound.heads[i] for i in self.asked]
-        pairs = sum(len(parts[rule.kind] or ()) or not unlisted[rule.kind] for rule in rules)
-        found = sum(key & _PLACE < _UNLISTED for keys in (self.kept, self.broken, self.open) for key in keys)
-        return pairs - found + (len(bound.not_in_force) if self.asked is None else 0)
+        machine, asked, description = self.state.machine, self.asked, self.state.description
+        parts, unlisted = description.parts, description.unlisted
+        pairs = 0
+        for group in machine.groups:
+            rules = group.rules if asked is None else asked.intersection(group.rules)
+            pairs += len(rules) * (len(parts[group.kind] or ()) or not unlisted[group.kind])
+        found = len(self.kept) + len(self.broken) + sum(key & _PLACE < _UNLISTED for key in self.open)
+        return pairs - found + (len(machine.bound.not_in_force) if asked is None else 0)
 
     def not_applicable(self) -> tuple[NotApplicable, ...]:
         """The rules that do not apply to a part, have none to apply to, or are not in force."""
