@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 import attrs
@@ -141,10 +140,14 @@ class Verdicts:
         """The ids of the parts that pass, by rule."""
         rules, ids = self.state.machine.bound.heads, self.state.ids()
         names = [ids[part.pointer] for part in self.state.by_number()]
-        out: dict[str, tuple[str, ...]] = {}
-        for number, keys in groupby(sorted(self.kept), key=lambda key: key >> PART_BITS):
-            out[rules[number].id] = tuple([names[key & _PLACE] for key in keys])
-        return out
+        out: dict[int, list[str]] = {}
+        for key in sorted(self.kept):
+            number, name = key >> PART_BITS, names[key & _PLACE]
+            if number in out:
+                out[number].append(name)
+            else:
+                out[number] = [name]
+        return {rules[number].id: tuple(found) for number, found in out.items()}
 
     def _made(self, found: list[tuple[int, Verdict, bool]]) -> tuple[Finding, ...]:
         state, parts = self.state, self.state.by_number()

@@ -78,8 +78,8 @@ class EvaluationState:
     def by_number(self) -> list[Part]:
         """The parts by their numbers."""
         if self._parts is None:
-            self._parts = sorted((p for parts in self.description.parts.values() for p in parts or ()),
-                                 key=lambda part: part.number)  # fmt: skip
+            every = {part.number: part for parts in self.description.parts.values() for part in parts or ()}
+            self._parts = [every[number] for number in range(len(every))]
         return self._parts
 
     def sources(self, kind: str, steps: Steps) -> dict[int, tuple[int, ...]]:

@@ -322,8 +322,9 @@ class _Gatherer:
         for path, value in kind.defaults.items():
             if path in facts or (self.open and is_open(self.open, part.where(path))):
                 continue
-            if any((b in facts and facts.get(b.rpartition("/")[0]) is not ABSENT) or part.links.get(b)
-                   for b in kind.against[path]):  # fmt: skip
+            against = kind.against[path]
+            if against and any((b in facts and facts.get(b.rpartition("/")[0]) is not ABSENT) or part.links.get(b)
+                               for b in against):  # fmt: skip
                 continue
             taken.append(path)
             if path in kind.groups:
