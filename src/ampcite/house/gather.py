@@ -6,12 +6,12 @@ as a piece of a text; what can't belong to the part is none.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
+from collections.abc import Mapping, Sequence, Set
 from functools import lru_cache, partial
 from typing import Any
 
 from ampcite.base.errors import Complaint, InputError, short
-from ampcite.house.barring import Barred, barred
+from ampcite.house.barring import Barred, Run, barred, runs
 from ampcite.house.belonging import holds, refusal
 from ampcite.house.claims import compare, format_value
 from ampcite.house.figures import LARGEST, read_figure, reads, too_large
@@ -78,8 +78,9 @@ class _Gatherer:
                 self.take_defaults(part, part_type)
         for part_type in part_types().values():
             if part_type.conditions:
+                in_order = runs(part_type)
                 for part in self.parts[part_type.name] or ():
-                    self.belong(part, part_type)
+                    self.belong(part, part_type, in_order)
         links.reverse()
         for part, printed in self.printed:
             fault = compare(part, printed, links.by_id)
@@ -342,11 +343,14 @@ class _Gatherer:
 
     # --- what can't belong -----------------------------------------------------------------------------------
 
-    def belong(self, part: Part, kind: PartType) -> None:
+    def belong(self, part: Part, kind: PartType, in_order: Sequence[Run]) -> None:
         """Where a condition holds of a part, what can't belong to it is none; to state it is a fault."""
-        facts, settled = part.facts, set(self.taken.get(part.number, ()))
-        for found in barred(part, kind):
-            fresh: Set[str] = found.paths - settled if settled else found.paths
+        facts, settled = part.facts, self.taken.get(part.number, _NOTHING)
+        for run in in_order:
+            found = barred(part, run)
+            if found is None:
+                continue
+            fresh: Set[str] = found.paths - settled
             if not facts.keys().isdisjoint(fresh) and part.number in self.said_for_all:
                 each, one = self.said_for_all[part.number]
                 fresh = {path for path in facts.keys() & fresh
@@ -360,9 +364,9 @@ class _Gatherer:
                 for name in found.lists.values():
                     self.parts[name] = self.parts[name] or []
 
-    def refuse(self, part: Part, kind: PartType, found: Barred, settled: set[str]) -> None:
-        """Complains of what is stated and can't belong to a part; ``settled`` is what others have made none."""
-        settled, none, facts, links = set(settled), set[str](), part.facts, part.links
+    def refuse(self, part: Part, kind: PartType, found: Barred, before: Set[str]) -> None:
+        """Complains of what is stated and can't belong to a part; ``before`` is what others have made none."""
+        settled, none, facts, links = set(before), set[str](), part.facts, part.links
         each, one = self.said_for_all.get(part.number, ({}, {}))
         for condition in found.by:
             for path in [p for p in condition.barred if p in facts or (p in kind.children and links.get(p))]:
@@ -376,6 +380,8 @@ class _Gatherer:
             settled.update(condition.barred)
             none.update([path for path in condition.barred if path in kind.groups])
 
+
+_NOTHING: frozenset[str] = frozenset()
 
 # --- texts that say facts, kept for the next description, since the same texts come again ------------------------
 
