@@ -26,6 +26,7 @@ import time
 from collections import Counter
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from importlib.util import cache_from_source
 from pathlib import Path
 from queue import SimpleQueue
 
@@ -84,13 +85,19 @@ def made(file: Path, number: int, module: libcst.Module, several: Sequence[Mutat
 def run(copy: Path, tests: Sequence[str], seconds: float | None = None) -> tuple[str, str]:
     """How the tests end in a copy, "passed", "failed" or "too long", and which failed first."""
     command = [sys.executable, "-m", "pytest", "-x", "-q", "--no-header", "--tb=no", "-p", "no:cacheprovider", *tests]
-    where = {**os.environ, "PYTHONPATH": str(copy / "src"), "PYTHONDONTWRITEBYTECODE": "1"}
+    where = {**os.environ, "PYTHONPATH": str(copy / "src")}
     try:
         done = subprocess.run(command, cwd=copy, env=where, capture_output=True, text=True, timeout=seconds)
     except subprocess.TimeoutExpired:
         return "too long", ""
     told = [line for line in done.stdout.splitlines() if line.startswith(("FAILED", "ERROR"))]
     return "failed" if done.returncode else "passed", told[0][:110] if told else done.stderr[-110:]
+
+
+def put(place: Path, text: str) -> None:
+    """Writes a file of code, of which nothing compiled is left."""
+    place.write_text(text, "utf-8")
+    Path(cache_from_source(str(place))).unlink(missing_ok=True)
 
 
 class Bench:
@@ -123,16 +130,16 @@ class Bench:
         """What the tests say of a change: "failed", "too long" or "unnoticed", and which test."""
         copy = self.free.get()
         place = copy / change.file
-        before = place.read_bytes()
+        before = place.read_text("utf-8")
         try:
-            place.write_text(change.after, "utf-8")
+            put(place, change.after)
             for tests in WINGS[change.file.relative_to(CODE).parts[0]]:
                 how, first = run(copy, tests, self.took[tests] * SLOWER + SPARE)
                 if how != "passed":
                     return how, first
             return "unnoticed", ""
         finally:
-            place.write_bytes(before)
+            put(place, before)
             self.free.put(copy)
 
 

@@ -94,7 +94,7 @@ def judged(edition: int, packs: tuple[str, ...]) -> tuple[str, ...]:
 
 def examples(count: int) -> int:
     """How many of a property's examples are tried; the same ones in every run, unless it explores."""
-    return max(10, round(count * SHARE))
+    return max(5, round(count * SHARE))
 
 
 def sample(cases: Iterable[T], one_in: int) -> Any:

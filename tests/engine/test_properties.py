@@ -874,6 +874,7 @@ def test_the_order_of_keys_does_not_matter(document: Document, seed: int, editio
     assert one.not_applicable == other.not_applicable
 
 
+@pytest.mark.thorough
 def test_two_processes_write_the_same_bytes() -> None:
     """Also with another order of hashing, and with packs read anew."""
     program = ("import sys, json, ampcite; d = ampcite.read(json.load(sys.stdin)); "
