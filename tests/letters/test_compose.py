@@ -134,6 +134,17 @@ def test_arithmetic_is_figures_and_not_yes_or_no() -> None:
     assert figures(("not: sleeve: no", "rating 60 A <= 40 A: no", "wet: no")) == ("rating 60 A <= 40 A: no",)
 
 
+def test_what_is_about_the_whole_is_headed_by_its_facts_and_not_by_the_requirement() -> None:
+    house = shipped_house("converter-strings")
+    house["readings"]["line_to_line"] = 300
+    house["project"]["scope_includes"] = ["storage"]
+    letter = letter_of(house, "handover")
+    headings = {item.heading: [one.says.rstrip(".") for one in item.required] for item in letter.items}
+    assert "Measured voltage line to line, service voltage between ungrounded conductors" in headings
+    assert "Works the scope of work names" in headings
+    assert not [heading for heading, required in headings.items() if heading in required]
+
+
 # --- the local pack --------------------------------------------------------------------------------------------
 
 
