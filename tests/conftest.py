@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import tempfile
 
@@ -28,3 +29,10 @@ def pytest_configure(config: pytest.Config) -> None:
         folder = tempfile.TemporaryDirectory(prefix="ampcite-tests-")
         config.add_cleanup(folder.cleanup)
         os.environ["AMPCITE_CACHE"] = folder.name
+
+
+def pytest_collection_finish() -> None:
+    """Packs and tests live as long as the run; nobody need look through them, again and again, for what is garbage."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)

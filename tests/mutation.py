@@ -338,7 +338,7 @@ def asked(new: Changed) -> Iterator[tuple[str, Callable[[], None]]]:
             yield "second typing", lambda c=clauses: _all(twice.agree_on_clause_of_table, c)
         if new.kind == "rule":
             rule = pack.rules[name]
-            yield "laws", lambda r=rule: test_laws.test_a_rule_is_complete(pack, r)
+            yield "laws", lambda r=rule: test_laws.complete(pack, r)
             clauses = [row for row in twice.CLAUSES if row["rule"] == name]
             yield "second typing", lambda r=rule, t=clauses: _all(twice.agree_on_clause, [(r, row) for row in t])
             others = [row for row in twice.OTHER_CLAUSES if row["rule"] == name]

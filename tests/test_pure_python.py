@@ -8,43 +8,49 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
 
 from ampcite.base.resources import houses
+from shared import sample
 
 COMPILED = ("jsonschema_rs", "orjson", "shapely", "numpy")
 PROGRAM = """
-import hashlib, json, sys
-for name in sys.argv[2].split():
+import sys
+for name in sys.argv[1].split():
     sys.modules[name] = None
 import ampcite
-try:
-    description = ampcite.read(sys.argv[1])
-    rulebook = ampcite.load(ampcite.law_for(description) or description.editions)
-    report = ampcite.check(rulebook, description)
-    print(ampcite.to_json(report))
-    print(ampcite.to_text(ampcite.review(rulebook, description), every=True))
-except ampcite.InputError as fault:
-    print(fault)
+for file in sys.argv[2:]:
+    print("of", file)
+    try:
+        description = ampcite.read(file)
+        rulebook = ampcite.load(ampcite.law_for(description) or description.editions)
+        report = ampcite.check(rulebook, description)
+        print(ampcite.to_json(report))
+        print(ampcite.to_text(ampcite.review(rulebook, description), every=True))
+    except ampcite.InputError as fault:
+        print(fault)
 """
 
 
-def run(file: Path, without: str) -> str:
-    words = [sys.executable, "-c", PROGRAM, str(file), without]
-    return subprocess.run(words, capture_output=True, text=True, check=True).stdout
+def run(files: Sequence[Path], without: str) -> dict[str, str]:
+    """What is said of each file by a process that can't import some libraries."""
+    words = [sys.executable, "-c", PROGRAM, without, *map(str, files)]
+    said = subprocess.run(words, capture_output=True, text=True, check=True).stdout
+    return {name: told for name, _, told in (one.partition("\n") for one in ("\n" + said).split("\nof ")[1:])}
 
 
-def alike(file: Path) -> str:
-    plain = run(file, " ".join(COMPILED))
-    assert plain == run(file, "")
+def alike(files: Sequence[Path]) -> dict[str, str]:
+    plain = run(files, " ".join(COMPILED))
+    assert len(plain) == len(files) and plain == run(files, "")
     return plain
 
 
-@pytest.mark.parametrize("house", houses(), ids=lambda path: path.stem)
+@pytest.mark.parametrize("house", sample(houses(), 3), ids=lambda path: path.stem)
 def test_a_shipped_house_gets_the_same_report(house: Path) -> None:
-    assert '"verdict"' in alike(house)
+    assert '"verdict"' in alike([house])[str(house)]
 
 
 BAD = {
@@ -58,8 +64,8 @@ BAD = {
 }
 
 
-@pytest.mark.parametrize("case", BAD)
-def test_a_bad_description_gets_the_same_complaints(case: str, tmp_path: Path) -> None:
-    file = tmp_path / "house.json"
-    file.write_text(json.dumps(BAD[case]), "utf-8")
-    assert str(file) in alike(file)
+def test_bad_descriptions_get_the_same_complaints(tmp_path: Path) -> None:
+    files = [tmp_path / f"{case}.json" for case in BAD]
+    for file, said in zip(files, BAD.values(), strict=True):
+        file.write_text(json.dumps(said), "utf-8")
+    assert all(told.startswith(file) for file, told in alike(files).items())

@@ -14,8 +14,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+import ampcite
+from ampcite.authoring.effect import FAILING, OTHER, RELIEVED, UNDECIDED, Shift, shifts
 from ampcite.command.main import main
-from shared import SHIPPED, TESTS
+from shared import SHIPPED, TESTS, rulebook, shipped_house
 
 OSSARY = str(TESTS / "local" / "ossary-state")
 
@@ -104,3 +106,26 @@ def test_nothing_changes_and_nothing_can_be_read(houses: Path) -> None:
     (houses / "converter-strings.json").write_text("{", "utf-8")
     (houses / "microinverters.json").unlink()
     assert effect(houses, "--after", OSSARY)[0] == 2
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "kind"),
+    [
+        ("pass", "fail", FAILING), ("undecided", "fail", FAILING), ("not asked", "warn", FAILING),
+        ("fail", "pass", RELIEVED), ("fail", "warn", RELIEVED), ("warn", "not asked", RELIEVED),
+        ("fail", "undecided", UNDECIDED), ("not asked", "undecided", UNDECIDED), ("warn", "undecided", UNDECIDED),
+        ("undecided", "pass", OTHER), ("undecided", "not asked", OTHER), ("not asked", "pass", OTHER),
+    ],
+)  # fmt: skip
+def test_what_a_change_does_to_a_verdict(before: str, after: str, kind: str) -> None:
+    """Relieved is only what failed or was advised against; what nobody could decide was no burden."""
+    assert Shift("house.json", "rule", "Title", "part", before, after, (), ()).kind == kind
+
+
+def test_what_was_only_undecided_before_is_not_called_relieved() -> None:
+    house = shipped_house("converter-strings")
+    del house["service"]
+    found = shifts(rulebook(2023), rulebook(2017), [ampcite.read(house)])
+    open_before = [shift for shift in found if shift.before == "undecided"]
+    assert open_before and not [shift for shift in open_before if shift.kind == RELIEVED]
+    assert any(shift.after == "not asked" for shift in open_before)

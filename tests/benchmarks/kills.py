@@ -78,7 +78,7 @@ def nothing_lost(out: Path, count: int) -> Counter[str]:
     Raises:
         AssertionError: when one is not there, or there twice, or one broken in any of the fifty ways was judged.
     """
-    with (out / "submissions.csv").open(encoding="utf-8", newline="") as file:
+    with (out / "submissions.csv").open(encoding="utf-8-sig", newline="") as file:
         rows = list(csv.DictReader(file))
     assert [row["name"] for row in rows] == [f"row {i + 1}" for i in range(count)]
     unusable = {i for i, row in enumerate(rows) if row["outcome"] == "unusable"}

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import os
+import re
+import sys
 from pathlib import Path
 
 import pytest
@@ -93,3 +97,47 @@ def test_what_the_sheet_refuses(tmp_path: Path) -> None:
     assert out.exit_code == 2 and "can't be read" in out.stderr
     out = run("site", HOUSE, "--filled", HOUSE, "--out", tmp_path / "s.json")
     assert out.exit_code == 2 and "is not the file that the form" in out.stderr
+
+
+# --- on a terminal ---------------------------------------------------------------------------------------------------
+
+
+def on_a_terminal(words: list[str], columns: int) -> str:
+    """What a command writes on a terminal of so many columns, as it was written."""
+    import fcntl
+    import pty
+    import struct
+    import subprocess
+    import termios
+
+    ours, theirs = pty.openpty()
+    fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
+    with subprocess.Popen(words, stdin=theirs, stdout=theirs, stderr=theirs, close_fds=True) as process:
+        os.close(theirs)
+        out = bytearray()
+        with contextlib.suppress(OSError):  # the end of a terminal that nobody holds open any more
+            while data := os.read(ours, 65536):
+                out += data
+        os.close(ours)
+        assert process.wait() in (0, 1, 4)
+    return out.decode()
+
+
+@pytest.mark.parametrize("columns", [120, 60])
+def test_on_a_terminal_a_bar_is_written_over_with_rate_and_time_left(columns: int, tmp_path: Path) -> None:
+    house = json.loads(HOUSE.read_text("utf-8"))
+    lines = [json.dumps(house | {"project": {"name": f"House {i} (invented)"}}) for i in range(70)]
+    (tmp_path / "q.jsonl").write_text("\n".join(lines), "utf-8")
+    command = ["review", str(tmp_path / "q.jsonl"), "--out", str(tmp_path / "out"), "--workers", "1"]
+    said = on_a_terminal([sys.executable, "-c", "from ampcite.command.main import main; main()", *command], columns)
+    bars = said.partition("In all 70")[0].replace("\x1b[K", "").strip().split("\r")
+    assert bars[0].endswith("0 of 70 (0%)")
+    assert len(bars) >= 2 and all(len(bar) < columns for bar in bars)
+    assert re.fullmatch(r"\[#+ *\] 32 of 70 \(46%\), [\d.]+ a second, \d+ s left", bars[1])
+    assert re.fullmatch(r"\[#+\] 70 of 70 \(100%\), [\d.]+ a second", bars[-1])
+    assert said.endswith("summary (.txt, .json, .html)\r\n")
+
+
+def test_elsewhere_a_short_run_writes_no_line_of_progress(queue: Path, tmp_path: Path) -> None:
+    out = run("review", queue, "--out", tmp_path / "out", "--workers", "1")
+    assert out.stderr == "" and "\r" not in out.stdout

@@ -34,7 +34,7 @@ from ampcite.desk.store import Store, alone, segment, write_segment
 from ampcite.desk.summary import as_text
 from benchmarks.kills import RUN, bytes_of, command, killed, nothing_lost
 from benchmarks.queues import BROKEN, as_column, submissions
-from browser import axe_findings, needs_browser, wider_than
+from browser import faults_seen, needs_browser
 from shared import PACKS, shipped_house
 from submissions import queue
 
@@ -63,7 +63,7 @@ def run(source: Path, out: Path, **more: Any) -> dict[str, Any]:
 
 
 def rows(out: Path, table: str = "submissions") -> list[dict[str, str]]:
-    return list(csv.DictReader(io.StringIO((out / f"{table}.csv").read_text("utf-8"))))
+    return list(csv.DictReader(io.StringIO((out / f"{table}.csv").read_text("utf-8-sig"))))
 
 
 @pytest.fixture(scope="module")
@@ -165,7 +165,7 @@ def interrupted(source: Path, out: Path, kills: int, workers: int, seed: int) ->
             longest *= 1.3
 
 
-@pytest.mark.parametrize("workers", [1, 2])
+@pytest.mark.parametrize("workers", [pytest.param(1, marks=pytest.mark.thorough), 2])
 def test_killed_and_started_again_it_ends_with_the_same_bytes(whole: tuple[Path, Path, Any], tmp_path: Path,
                                                               workers: int) -> None:  # fmt: skip
     source, out, _ = whole
@@ -187,6 +187,7 @@ def test_a_hundred_kills(whole: tuple[Path, Path, Any], tmp_path: Path) -> None:
             return
 
 
+@pytest.mark.thorough
 def test_what_ends_a_worker_is_set_aside_and_stops_nothing(tmp_path: Path) -> None:
     data = {f"{i}.json": one for i, one in enumerate(houses(4).values())}
     source = folder_of(data | {"boom.json": b'{"project": {"name": "END ME"}}'}, tmp_path / "queue")
@@ -350,6 +351,7 @@ def test_broken_in_one_of_fifty_ways_it_is_set_aside_with_a_reason(way: str) -> 
     assert row["outcome"] == "unusable" and row["reason"] and row["findings"] == []
 
 
+@pytest.mark.thorough
 def test_of_a_long_queue_nothing_is_lost(tmp_path: Path) -> None:
     """A sample; ``benchmarks/kills.py`` does it with 20,000 and kills the run a hundred times."""
     as_column(tmp_path / "queue.parquet", submissions(100))
@@ -389,4 +391,4 @@ def test_two_runs_in_one_folder(tmp_path: Path) -> None:
 @needs_browser
 def test_the_page_is_accessible(whole: tuple[Path, Path, Any]) -> None:
     path = whole[1] / "summary.html"
-    assert axe_findings(path) == [] and wider_than(path, 390) == []
+    assert faults_seen(path) == []

@@ -21,6 +21,8 @@ from ampcite.desk.judge import Task
 from ampcite.desk.sources import entries_of
 from shared import FOLDERS, shipped_house
 
+pytestmark = pytest.mark.thorough
+
 OUTPUTS = ("submissions.csv", "findings.csv", "summary.json", "state.json")
 
 

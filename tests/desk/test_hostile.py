@@ -183,7 +183,7 @@ def test_a_text_in_a_submission_is_shown_as_text_in_the_tables_of_a_queue(name: 
     (tmp_path / "q").mkdir()
     (tmp_path / "q" / "a.json").write_text(json.dumps(house), "utf-8")
     summary = review_all(entries_of(tmp_path / "q"), tmp_path / "out", Task(), "0")
-    [row] = csv.DictReader(io.StringIO((tmp_path / "out" / "submissions.csv").read_text("utf-8")))
+    [row] = csv.DictReader(io.StringIO((tmp_path / "out" / "submissions.csv").read_text("utf-8-sig")))
     try:
         ampcite.read(json.dumps(house))
     except ampcite.InputError:

@@ -10,6 +10,7 @@ import csv
 import io
 import json
 import re
+import subprocess
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,7 @@ from ampcite.desk.site import DONE, SiteSheet, in_words, site_sheet
 from ampcite.desk.site_forms import COLUMNS, to_csv, to_html, to_xlsx
 from ampcite.house.part_types import part_types
 from ampcite.reviewing.bench import Bench
-from browser import axe_findings, needs_browser, wider_than
+from browser import answer, faults_seen, needs_browser, needs_pdf_tools, printed
 from shared import SHARE, SHIPPED, plain, rulebook, shipped_house
 
 SHEETS: dict[str, SiteSheet] = {}
@@ -52,7 +53,7 @@ def test_bands_of_converter_strings() -> None:
     assert lines["Torque set, 36 in-lb asked: breaker lug QM: the breaker"] == "32.4 to 39.6 in-lb"
     clamps = "OS-7200 dc clamp: the inverter's dc switch"
     assert lines[f"Pull held, 18 lb asked: {clamps}"] == "18 lb or more"
-    assert lines[f"Length stripped, 0.7087 in asked: {clamps}"] == "0.65 to 0.77 in", "18 mm, a sixteenth either way"
+    assert lines[f"Length stripped, 18 mm (0.71 in) asked: {clamps}"] == "0.65 to 0.77 in", "a sixteenth either way"
     assert not [says for says in lines if says.startswith("Torque set") and "clamp" in says]
     assert "readings/strings/0/open_circuit_voltage" not in said
 
@@ -62,7 +63,7 @@ def test_bands_of_plain_strings_go_by_temperature_and_light() -> None:
     house = plain(shipped_house("plain-strings"))
     module, string = house["modules"][0], house["strings"][0]
     said = expected("plain-strings")
-    bands = dict(re.findall(r"(-?\d+) °C ([\d.]+ to [\d.]+) V", said["readings/strings/0/open_circuit_voltage"]))
+    bands = dict(re.findall(r"\((-?\d+) °C\) ([\d.]+ to [\d.]+) V", said["readings/strings/0/open_circuit_voltage"]))
     assert module["voc_coefficient"] == "-97 mV/degC"
     for cell, words in bands.items():
         volts = string["modules_in_series"] * (module["voc"] - 0.097 * (float(cell) - 25))
@@ -258,12 +259,64 @@ def test_markup_and_formulas_are_text_in_every_form() -> None:
     assert to_xlsx(sheet) == to_xlsx(sheet) and len(COLUMNS) == 9
 
 
-@needs_browser
-@pytest.mark.parametrize("house", sorted(SHIPPED))
-def test_the_page_is_accessible_and_fits_a_phone(house: str, tmp_path: Path) -> None:
+@pytest.fixture
+def page(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
     path = tmp_path / "site.html"
-    path.write_text(to_html(sheet_of(house)), "utf-8")
-    assert axe_findings(path) == [] and wider_than(path, 390) == []
+    path.write_text(to_html(sheet_of(getattr(request, "param", "converter-strings"))), "utf-8")
+    return path
+
+
+@needs_browser
+@pytest.mark.parametrize("page", sorted(SHIPPED), indirect=True)
+def test_the_page_is_sound_and_fits_a_phone(page: Path) -> None:
+    assert faults_seen(page) == []
+
+
+@needs_browser
+@needs_pdf_tools
+def test_it_prints_on_one_sheet_of_paper_with_everything_that_is_filled_in_on_its_front(page: Path) -> None:
+    """The front has every line with its band, the cautions and the signatures; the back the questions in full."""
+    said = subprocess.run(["pdftotext", "-raw", "-", "-"], input=printed(page), capture_output=True, check=True)
+    front, back, end = re.sub(r"\s+", "", said.stdout.decode().replace("\f", "\0")).split("\0")
+    assert end == ""
+    sheet = sheet_of("converter-strings")
+    words = [line.name or line.what for line in sheet.lines] + [line.expected for line in sheet.lines]
+    words += [line.of for line in sheet.lines] + [line.caution for line in sheet.lines]
+    words += [*sheet.cautions, "Tester", "Lead", "Owner"]
+    assert [said for said in words if re.sub(r"\s+", "", said) not in front] == []
+    assert [line.what for line in sheet.lines if line.name and re.sub(r"\s+", "", line.what) not in back] == []
+
+
+FILL_IN = """(values => {
+  HTMLAnchorElement.prototype.click = function () { window.saved = this.href; };
+  for (const [name, value] of Object.entries(values)) {
+    const of = [...document.getElementsByName(name)];
+    if (of[0].type === 'radio') { of.find(one => one.value === value).click(); }
+    else if (of[0].type === 'checkbox') { of[0].click(); }
+    else { of[0].value = value; of[0].dispatchEvent(new Event('input', { bubbles: true })); }
+  }
+  document.querySelector('button').click();
+  return decodeURIComponent(window.saved.split(',').slice(1).join(','));
+})"""
+
+
+@needs_browser
+def test_what_the_form_saves_on_a_phone_is_the_handover_record(page: Path, tmp_path: Path) -> None:
+    """Every blank, box and choice of the page is filled in as a finger would, saved, read back and judged."""
+    values = answered()
+    saved = answer(page, f"{FILL_IN}({json.dumps(values)})")
+    (tmp_path / "site-readings.json").write_text(saved, "utf-8")
+    assert read_filled(tmp_path / "site-readings.json") == values
+    sheet, description = sheet_of("converter-strings"), ampcite.read(shipped_house("converter-strings"))
+    assert handover(rulebook(2020), description, sheet, values).review.report.not_passed == ()
+
+
+@needs_browser
+def test_a_second_tap_takes_a_choice_back(page: Path) -> None:
+    name = next(line.id for line in sheet_of("converter-strings").lines if line.name)
+    one = f"document.getElementsByName('{name}')[0]"
+    assert answer(page, f"{one}.click(); {one}.checked") is True
+    assert answer(page, f"{one}.click(); {one}.click(); {one}.checked") is False
 
 
 # --- bands -----------------------------------------------------------------------------------------------------------

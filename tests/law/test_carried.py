@@ -45,6 +45,7 @@ def carried(where: Path, edition: int, begins: str) -> Path:
     return into
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("name", ["ossary-state", "lindle-city"])
 def test_carried_twice_it_judges_as_the_law_written_anew(name: str, tmp_path: Path) -> None:
     old = tmp_path / name

@@ -45,11 +45,12 @@ read = "act"
 """
 
 
-@pytest.fixture
-def book(tmp_path: Path) -> ampcite.Rulebook:
-    (tmp_path / "pack.toml").write_text(HEAD, "utf-8")
-    (tmp_path / "changes.toml").write_text(CHANGE, "utf-8")
-    return ampcite.load(Law({"electrical": 2020}, (), "", ()), [tmp_path])
+@pytest.fixture(scope="module")
+def book(tmp_path_factory: pytest.TempPathFactory) -> ampcite.Rulebook:
+    folder: Path = tmp_path_factory.mktemp("narrow-town")
+    (folder / "pack.toml").write_text(HEAD, "utf-8")
+    (folder / "changes.toml").write_text(CHANGE, "utf-8")
+    return ampcite.load(Law({"electrical": 2020}, (), "", ()), [folder])
 
 
 def verdict(book: ampcite.Rulebook, switch: dict[str, Any]) -> str:

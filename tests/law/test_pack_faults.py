@@ -178,6 +178,7 @@ def test_what_the_system_does_not_let_us_read(pack: Path, method: str, monkeypat
 # --- large ones --------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize(
     ("name", "text"),
     [("wide.csv", ",".join(f"c{i % 75_000}" for i in range(150_000)) + "\n1\n"),

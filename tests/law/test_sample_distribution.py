@@ -45,6 +45,7 @@ def test_it_is_found_checked_and_tried_by_its_name(site: Path) -> None:
     assert run(site, "pack", "try", "quarry-town").stdout == "5 examples tried, 0 faults\n"
 
 
+@pytest.mark.thorough
 def test_it_is_a_layer_and_so_not_used_until_somebody_names_it(site: Path) -> None:
     house = str(SHIPPED["converter-strings"])
     assert "quarry-town" not in run(site, "check", house).stdout

@@ -170,6 +170,7 @@ def test_adopting_a_section_that_the_edition_does_not_have_is_refused(tmp_path: 
     assert "does not have in the 2017 edition" in said
 
 
+@pytest.mark.thorough
 def test_every_section_can_be_adopted_from_every_other_edition(tmp_path: Path) -> None:
     """With its figures: what differs between the editions gets a name of its own, and binds."""
     from ampcite.engine.bind import bind

@@ -9,8 +9,10 @@ import html
 import io
 import re
 import subprocess
+import tempfile
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Mapping
+from functools import cache
 from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
@@ -24,29 +26,60 @@ from ampcite.letters.answers import to_csv, to_xlsx
 from ampcite.letters.as_docx import to_docx
 from ampcite.letters.as_html import to_html
 from ampcite.letters.as_pdf import to_pdf
+from ampcite.letters.compose import compose
+from ampcite.letters.edits import Edit, Edits
+from ampcite.letters.form import before_sending
 from ampcite.letters.kept import read_record, to_record
 from ampcite.letters.records import Letter
-from browser import axe_findings, needs_browser, needs_office, needs_pdf_tools, wider_than
+from ampcite.letters.rounds import Answer
+from browser import faults_seen, needs_browser, needs_office, needs_pdf_tools, printed
 from hostile import TEXTS
-from letters_shared import letter_of, many_mistakes
-from shared import SHIPPED, shipped_house
+from letters_shared import DAY, letter_of, many_mistakes
+from shared import SHIPPED, sample, shipped_house
 
 
-def all_letters(folder: Path) -> Iterator[tuple[str, Letter]]:
-    """A letter of every kind, and that of a second round."""
+@cache
+def all_letters() -> Mapping[str, Letter]:
+    """A letter of every kind: rounds, local law, a reviewer's edits with waivers, and the sheet before sending."""
+    out = {}
     broken = many_mistakes("converter-strings", 14)
     first = letter_of(broken)
-    yield "corrections", first
-    path = folder / "r.record.json"
-    path.write_text(to_record(first, ampcite.read(broken), None, "0"), "utf-8")
-    yield "second round", letter_of(many_mistakes("converter-strings", 6), earlier=read_record(path))
+    out["corrections"] = first
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "r.record.json"
+        path.write_text(to_record(first, ampcite.read(broken), None, "0"), "utf-8")
+        record = read_record(path)
+    answers = {item.number: Answer("corrected", "PV-3") for item in first.items}
+    out["second round"] = letter_of(many_mistakes("converter-strings", 6), earlier=record, answers=answers)
+    out["edited"] = letter_of(broken, edits=edits_of(first))
+    out["before sending"] = letter_of(broken, form=before_sending())
+    house = broken | {"codes": {"jurisdiction": "larchmoor-county", "application_date": "2026-03-10"}}
+    description = ampcite.read(house)
+    rules = ampcite.load(ampcite.law_for(description))
+    out["local law"] = compose(ampcite.review(rules, description, stage="plan review"), description, date=DAY)
     house = shipped_house("plain-strings")
     del house["service"]
-    yield "information", letter_of(house)
+    out["information"] = letter_of(house)
     house = shipped_house("microinverters")
     del house["observations"]
-    yield "conditions", letter_of(house)
-    yield "clean", letter_of(shipped_house("converter-strings"), "handover")
+    out["conditions"] = letter_of(house)
+    out["clean"] = letter_of(shipped_house("converter-strings"), "handover")
+    return out
+
+
+def edits_of(letter: Letter) -> Edits:
+    """A reviewer's file of edits for a letter: one comment withdrawn, one waived, one in other words, one added; a
+    waiver that has ended, and one that is about nothing."""
+    (withdrawn, _), (waived, part), (ended, _), (reworded, _) = (item.keys[0] for item in letter.must[:4])
+    until = {"reason": "decided by the board of appeals", "owner": "A. Official (an invented name)"}
+    return Edits(
+        withdraw=(Edit(withdrawn, None, {"reason": "shown on the data sheet"}),),
+        waive=(Edit(waived, part, until | {"until": "2027-01-01"}), Edit(ended, None, until | {"until": "2025-12-31"}),
+               Edit("no-such-rule", None, until | {"until": "2027-01-01"})),
+        reword=(Edit(reworded, None, {"note": "See also the photograph of the site visit."}),),
+        add=({"id": "gate", "discipline": "Site", "heading": "The gate at the street",
+              "required": "The inspector can reach the meter.", "cure": "Send the code of the gate."},),
+    )  # fmt: skip
 
 
 class Tags(HTMLParser):
@@ -79,8 +112,8 @@ def parsed(page: str) -> Tags:
     return out
 
 
-def test_the_page_of_every_kind_of_letter(tmp_path: Path) -> None:
-    for _, letter in all_letters(tmp_path):
+def test_the_page_of_every_kind_of_letter() -> None:
+    for letter in all_letters().values():
         page = to_html(letter)
         assert page == to_html(letter)
         tags = parsed(page)
@@ -128,7 +161,7 @@ def hostile_house(house: str, texts: tuple[str, ...]) -> dict[str, Any]:
     return out
 
 
-@pytest.mark.parametrize("house", sorted(SHIPPED))
+@pytest.mark.parametrize("house", sample(sorted(SHIPPED), 3))
 def test_markup_and_formulas_in_every_text_are_shown_as_text(house: str) -> None:
     """The page holds no tag more than that of a letter of harmless words; no cell of a list is a formula."""
     letter = letter_of(hostile_house(house, tuple(TEXTS.values())))
@@ -166,8 +199,8 @@ def pdf_text(data: bytes) -> str:
 
 
 @needs_pdf_tools
-def test_the_pdf_says_what_the_page_says(tmp_path: Path) -> None:
-    for _, letter in all_letters(tmp_path):
+def test_the_pdf_says_what_the_page_says() -> None:
+    for letter in all_letters().values():
         data = to_pdf(letter)
         assert data == to_pdf(letter)
         assert b"/MarkInfo" in data and b"/Lang" in data and b"pdfaid" in data
@@ -185,10 +218,10 @@ def test_markup_of_the_pdfs_own_language_is_shown_as_text() -> None:
     assert '#heading(1)[x] *b* $x$ #read("/etc/passwd")' in pdf_text(to_pdf(letter_of(house)))
 
 
-def test_the_docx_has_headings_and_says_what_the_page_says(tmp_path: Path) -> None:
+def test_the_docx_has_headings_and_says_what_the_page_says() -> None:
     import docx
 
-    for _, letter in all_letters(tmp_path):
+    for letter in all_letters().values():
         data = to_docx(letter)
         assert data == to_docx(letter)
         document = docx.Document(io.BytesIO(data))
@@ -199,24 +232,54 @@ def test_the_docx_has_headings_and_says_what_the_page_says(tmp_path: Path) -> No
 
 
 @needs_browser
-def test_pages_are_accessible_in_a_real_browser_at_three_widths(tmp_path: Path) -> None:
-    """Every kind of letter, by the rules of axe, without a finding; no line is wider than a phone."""
-    for name, letter in all_letters(tmp_path):
+def test_pages_are_sound_in_a_real_browser_on_a_phone_and_on_a_desk(tmp_path: Path) -> None:
+    """Every kind of letter: axe finds nothing, the console says nothing, nothing is asked for, no line is too wide."""
+    for name, letter in all_letters().items():
         path = tmp_path / f"{name}.html"
         path.write_text(to_html(letter), "utf-8")
-        assert axe_findings(path) == [], name
-        assert wider_than(path, 390) == [], name
+        assert faults_seen(path) == []
+
+
+@needs_browser
+@needs_pdf_tools
+def test_a_page_is_printed_whole(tmp_path: Path) -> None:
+    """Printed by the browser, a letter says what it says, and no page is blank."""
+    for name, letter in all_letters().items():
+        path = tmp_path / f"{name}.html"
+        path.write_text(to_html(letter), "utf-8")
+        pages = pdf_text(printed(path)).removesuffix("\f").split("\f")
+        assert all(page.strip() for page in pages), name
+        text = " ".join(" ".join(pages).split())
+        assert all(f"{item.number}. {item.heading}"[:40] in text for item in letter.items), name
+
+
+@needs_browser
+def test_what_is_wrong_with_a_page_is_seen(tmp_path: Path) -> None:
+    path = tmp_path / "bad.html"
+    path.write_text(
+        "<!doctype html><html><head><title>Bad</title>"
+        "<meta http-equiv='Content-Security-Policy' content=\"default-src 'none'; script-src 'unsafe-inline'\"></head>"
+        "<body><main><h1>Bad</h1><img src='none.png'><pre>" + "wide " * 400 + "</pre></main>"
+        "<script>console.error('said'); null.nothing;</script></body></html>", "utf-8"
+    )
+    found = " ".join(faults_seen(path))
+    for words in ("axe image-alt", "axe html-has-lang", "scrolls sideways", "console: ['said']", "TypeError",
+                  "Content Security Policy"):  # fmt: skip
+        assert words in found, words
 
 
 @needs_office
 def test_the_docx_is_one_that_an_office_opens(tmp_path: Path) -> None:
-    letter = letter_of(many_mistakes("converter-strings", 14))
-    (tmp_path / "letter.docx").write_bytes(to_docx(letter))
+    """Every kind of letter, drawn by LibreOffice, says what it says."""
+    paths = {name: tmp_path / f"{name}.docx" for name in all_letters()}
+    for name, letter in all_letters().items():
+        paths[name].write_bytes(to_docx(letter))
     subprocess.run(
         ["soffice", f"-env:UserInstallation={(tmp_path / 'office').as_uri()}", "--headless", "--convert-to", "pdf",
-         "--outdir", str(tmp_path), str(tmp_path / "letter.docx")],
+         "--outdir", str(tmp_path), *map(str, paths.values())],
         check=True, capture_output=True, timeout=120,
     )  # fmt: skip
-    text = " ".join(pdf_text((tmp_path / "letter.pdf").read_bytes()).split())
-    for item in letter.items:
-        assert f"{item.number}. {item.heading}"[:30] in text
+    for name, letter in all_letters().items():
+        text = " ".join(pdf_text(paths[name].with_suffix(".pdf").read_bytes()).split())
+        assert letter.head.title in text, name
+        assert all(f"{item.number}. {item.heading}"[:30] in text for item in letter.items), name

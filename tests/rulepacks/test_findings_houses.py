@@ -15,7 +15,20 @@ from typing import Any
 import pytest
 
 import ampcite
-from shared import BROKEN, PACKS, ROOT, SHIPPED, TESTS, plain, rulebook, shipped_house, with_mistake, years
+from shared import (
+    BROKEN,
+    LAWFUL,
+    PACKS,
+    ROOT,
+    SHIPPED,
+    TESTS,
+    judged,
+    plain,
+    rulebook,
+    shipped_house,
+    with_mistake,
+    years,
+)  # fmt: skip
 
 HOUSES: dict[str, list[dict[str, Any]]] = json.loads((TESTS / "houses" / "findings.json").read_text("utf-8"))
 """Lawful and unlawful houses: the finding, a house, what is changed, the rule it is about and its editions.
@@ -29,7 +42,7 @@ CHANGES = {(one["house"], one["name"]): one for one in BROKEN}
 def house(name: str) -> dict[str, Any]:
     if name in SHIPPED:
         return shipped_house(name)
-    document: dict[str, Any] = json.loads((TESTS / "houses" / "lawful" / f"{name}.json").read_text("utf-8"))
+    document: dict[str, Any] = json.loads(LAWFUL[name].read_text("utf-8"))
     return document
 
 
@@ -39,8 +52,9 @@ def verdicts(one: dict[str, Any], rule: str = "") -> dict[int, set[str]]:
     description = ampcite.read(with_mistake(house(one["house"]), change))
     out = {}
     for edition in years(one["editions"]) if "set" in one else change["editions"]:
-        report = ampcite.check(rulebook(edition, tuple(change["packs"]) if "packs" in change else None), description)
-        found = report.of(rule) if rule else report.findings
+        report = ampcite.check(rulebook(edition), description)
+        asked = judged(edition, tuple(change.get("packs", PACKS)))
+        found = report.of(rule) if rule else [f for f in report.findings if f.rule in asked]
         out[edition] = {f.verdict for f in found if f.decided}
     return out
 

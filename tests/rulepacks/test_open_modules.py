@@ -166,7 +166,7 @@ def test_the_table_is_the_one_measured() -> None:
 
 
 @pytest.mark.parametrize("spelling", ["V/degC", "%/degC"])
-@pytest.mark.parametrize("temperature", TEMPERATURES)
+@pytest.mark.parametrize("temperature", shared.sample(TEMPERATURES, 4))
 def test_the_rule_follows_the_makers_coefficient(temperature: float, spelling: str) -> None:
     # Source: CEC module table shipped with pvlib 0.16.1, and De Soto/Dobos single-diode model as implemented
     # by pvlib (reference library); of these only the table's V_oc_ref and beta_oc, and a straight line

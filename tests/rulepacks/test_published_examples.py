@@ -27,7 +27,7 @@ import ampcite
 from ampcite.house.write import written
 from ampcite.reference.published import published
 from shared import EDITIONS as EVERY
-from shared import TESTS, rulebook
+from shared import SHARE, TESTS, rulebook
 
 Figure = tuple[float | str, str]
 
@@ -925,7 +925,8 @@ def said(ident: str) -> str:
     return f"{SOURCES[ident].says} Source: {SOURCES[ident].named}"
 
 
-@pytest.mark.parametrize(("ident", "edition"), CASES)
+@pytest.mark.sampled
+@pytest.mark.parametrize(("ident", "edition"), CASES if SHARE >= 1 else CASES[::3])
 def test_rules_answer_as_printed(ident: str, edition: int) -> None:
     """Every printed value is compared, and ours is the printed one, or the right one where the source errs."""
     printed = Printed(ENTRIES[ident]["printed"])
@@ -937,6 +938,7 @@ def test_rules_answer_as_printed(ident: str, edition: int) -> None:
     assert printed.compared == set(ENTRIES[ident]["printed"]), said(ident)
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize(("ident", "edition"), CASES)
 def test_another_printed_value_would_be_noticed(ident: str, edition: int) -> None:
     """Just outside its tolerance, or ours where the source errs, any printed value makes its comparison fail."""

@@ -15,7 +15,7 @@ from ampcite.language.logic import Verdict, worst
 from ampcite.language.printing import fine
 from ampcite.language.units import unit_words
 
-NOT_ASKED = "not asked"
+NOT_ASKED, OPEN = "not asked", "undecided"
 FAILING, RELIEVED, UNDECIDED, OTHER = "newly failing", "newly passing", "newly undecided", "changed, none failing"
 KINDS = (FAILING, RELIEVED, UNDECIDED, OTHER)
 """What a change can do to a verdict, the gravest first; the last: newly asked or no longer, without a breach."""
@@ -30,8 +30,7 @@ class Shift:
         rule, title: the rule.
         label: what a person calls the part it is about.
         before, after: the verdicts under the two sets of law; "not asked" where the rule does not apply or is not
-            in force.
-        decided: whether it is decided under the law after.
+            in force, "undecided" where the description does not say enough.
         why: the figures, clauses or changes of local law that differ, in words.
         causes: the clauses responsible, each with what it says.
         missing: what the description does not state, in words, where that leaves it undecided.
@@ -43,7 +42,6 @@ class Shift:
     label: str
     before: str
     after: str
-    decided: bool
     why: tuple[str, ...]
     causes: tuple[str, ...]
     missing: tuple[str, ...] = ()
@@ -51,11 +49,10 @@ class Shift:
     @property
     def kind(self) -> str:
         """What it comes to, a word of ``KINDS``."""
-        if self.after == Verdict.FAIL:
+        if self.after == Verdict.FAIL or (self.after == Verdict.WARN and self.before != Verdict.FAIL):
             return FAILING
-        if self.after == Verdict.WARN:
-            return FAILING if self.decided and self.before in (Verdict.PASS, NOT_ASKED) else \
-                UNDECIDED if not self.decided else RELIEVED  # fmt: skip
+        if self.after == OPEN:
+            return UNDECIDED
         return RELIEVED if self.before in (Verdict.FAIL, Verdict.WARN) else OTHER
 
 
@@ -96,13 +93,21 @@ def _of_one(before: Report, after: Report, old: Rulebook, new: Rulebook) -> Iter
     first, second = _by_part(before), _by_part(after)
     for key in dict.fromkeys([*first, *second]):
         a, b = first.get(key, ()), second.get(key, ())
-        was, now = (worst(f.verdict for f in found).value if found else NOT_ASKED for found in (a, b))
+        was, now = map(_said_by, (a, b))
         if was != now:
             some = (a or b)[0]
             why, causes = tuple(_why(key[0], a, b, before, after)), _causes(key[0], a or b, old, new)
             missing = tuple(sorted({place_title(place).removeprefix("the ") for f in b for place in f.missing}))
             yield Shift(before.source, some.rule, some.title, some.label or "the whole system", was, now,
-                        all(f.decided for f in b), why, causes, missing)  # fmt: skip
+                        why, causes, missing)  # fmt: skip
+
+
+def _said_by(found: Sequence[Finding]) -> str:
+    """What findings about one part come to, in a word."""
+    if not found:
+        return NOT_ASKED
+    verdict = worst(f.verdict for f in found)
+    return verdict.value if verdict is not Verdict.WARN or all(f.decided for f in found) else OPEN
 
 
 def _by_part(report: Report) -> dict[tuple[str, str], tuple[Finding, ...]]:

@@ -63,9 +63,9 @@ def remarks(where: Path, others: Sequence[Path]) -> list[Remark]:
     if pack is not None:
         nobody = pack.authority is None and (pack.amendments or pack.adoptions)
         follow = () if nobody else layer_faults(pack, around) if pack.authority else _faults(pack, around)
-        unfounded = (Complaint(pack.folder, f'rule "{rule.id}"', said) for rule in pack.rules.values()
-                     if not nobody and rule.force == "requirement" and (said := _unfounded(pack, rule)))  # fmt: skip
-        complaints += _first([*unfounded, *follow], dropped)
+        baseless = (Complaint(pack.folder, f'rule "{rule.id}"', said) for rule in pack.rules.values()
+                     if not nobody and rule.force == "requirement" and (said := unfounded(pack, rule)))  # fmt: skip
+        complaints += _first([*baseless, *follow], dropped)
         complaints += placeholders(where)
         known = {other.name: other for other in (*around, pack)}
         complaints += [Complaint(str(Path(pack.folder) / MARKS), f'rule "{name}"', said)
@@ -102,7 +102,7 @@ def _faults(pack: Pack, around: Sequence[Pack]) -> Iterator[Complaint]:
                 yield from (c for c in error.complaints if within(c.file, pack.folder))
 
 
-def _unfounded(pack: Pack, rule: Rule) -> str:
+def unfounded(pack: Pack, rule: Rule) -> str:
     """Why nothing behind a rule lets a house fail by it, at some edition at which it is in force; else ""."""
     for citation in rule.citations:
         if citation.stated and citation.stated not in rule.inputs:

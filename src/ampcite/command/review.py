@@ -115,12 +115,12 @@ class Progress:
         self.said = now
         passed = now - self.began
         rate = (done - self.at_first) / passed if passed > 0 else 0.0
+        speed = f", {rate:.{0 if rate >= 10 else 1}f} a second" if rate else ""
         left = f", {_time((whole - done) / rate)} left" if rate and done < whole else ""
         share = done / whole if whole else 1.0
-        text = f"{done} of {whole} ({share:.0%}), {rate:.0f} a second{left}"
+        text = f"{done} of {whole} ({share:.0%}){speed}{left}"
         if self.terminal:
-            bar = "#" * round(30 * share)
-            click.echo(f"\r[{bar:<30}] {text}\033[K", err=True, nl=False)
+            click.echo(f"\r{_bar(share, len(text))}{text}\033[K", err=True, nl=False)
         elif passed >= self.EVERY or done < whole:
             click.echo(text, err=True)
 
@@ -128,6 +128,16 @@ class Progress:
         """Ends the line that was written over."""
         if self.terminal and self.began is not None:
             click.echo(err=True)
+
+
+LONGEST_BAR = 30
+
+
+def _bar(share: float, beside: int) -> str:
+    """A bar as long as the terminal has room for beside a text of so many letters, so that no line is broken."""
+    columns = os.get_terminal_size(sys.stderr.fileno()).columns or 80
+    length = min(LONGEST_BAR, columns - beside - 4)
+    return f"[{'#' * round(length * share):<{length}}] " if length > 0 else ""
 
 
 def _time(seconds: float) -> str:

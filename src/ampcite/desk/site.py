@@ -32,6 +32,9 @@ PLACES = ("before leaving", "arriving", "service equipment", "roof", "attic and 
           "router", "start", "loss of the utility", "shutdown", "backup", "leaving")  # fmt: skip
 """The places in safe order; what an eye has to tell comes after them, by its own place."""
 
+EYE = "eye: "
+"""What the place of a question for the eye begins with."""
+
 CELLS = (-10, 0, 10, 20, 30, 40, 50, 60)
 """The cell temperatures, in degrees Celsius, for which the open-circuit voltage of a string is printed."""
 
@@ -43,24 +46,35 @@ class Line:
     Attributes:
         id: what a filled-in sheet knows it by: where the fact stands in a description; of a tick, its number.
         place: where on the site.
-        says: what to read or look at.
+        what: to read or look at.
         kind: how it is filled in.
         expected: in words, what is in order; "" where the rules ask for no more than that it is stated.
         unit: of a number.
         choices: of a choice.
         photo: whether to take a picture.
         caution: what to mind first.
+        of: which of several alike it is about, such as one string or type of terminal; "" where it stands alone.
+        asked: what the maker asks there.
+        name: in few words, what a long question is about.
     """
 
     id: str
     place: str
-    says: str
+    what: str
     kind: str
     expected: str = ""
     unit: str = ""
     choices: tuple[str, ...] = ()
     photo: bool = False
     caution: str = ""
+    of: str = ""
+    asked: str = ""
+    name: str = ""
+
+    @property
+    def says(self) -> str:
+        """The whole of it in one phrase."""
+        return f"{self.what}{f', {self.asked} asked' if self.asked else ''}{f': {self.of}' if self.of else ''}"
 
 
 @attrs.frozen
@@ -113,7 +127,7 @@ def _lines(number: int, step: Mapping[str, Any], bench: Bench, fixed: Mapping[st
     """The lines of a step: one, or one for each row of a list."""
     shared = {"place": step["place"], "photo": step.get("photo", False), "caution": step.get("caution", "")}
     if "field" not in step:
-        yield Line(f"done/{number}", says=step["says"], kind=DONE, **shared)
+        yield Line(f"done/{number}", what=step["says"], kind=DONE, **shared)
         return
     path = step["field"].removeprefix("readings/")
     if "/*/" not in path:
@@ -130,24 +144,31 @@ def _lines(number: int, step: Mapping[str, Any], bench: Bench, fixed: Mapping[st
         if leaf not in row:
             about = next(value for name, value in row.items() if name in _NAMES)
             part = parts[i] if i < len(parts) else None
-            says = f"{step['says']}{_as_asked(part, leaf)}: {about}"
-            yield _line(f"{key}/{i}/{leaf}", says, part_types()[kind].fields[leaf], bench, part, leaf, shared)
+            alike = {"of": str(about), "asked": _asked(part, leaf), **shared}
+            yield _line(f"{key}/{i}/{leaf}", step["says"], part_types()[kind].fields[leaf], bench, part, leaf, alike)
 
 
-def _as_asked(part: Part | None, path: str) -> str:
-    """What the maker asks for a reading at a terminal, in words after a comma."""
+def _asked(part: Part | None, path: str) -> str:
+    """What the maker asks for a reading at a terminal, in words."""
     for asks, done, _ in MAKER:
         value = part.facts.get(asks) if part is not None and part.kind == "readings/torque" and done == path else None
         if isinstance(value, int | float):
-            return f", {said(value, part_types()['readings/torque'].fields[asks])} asked"
+            field = part_types()["readings/torque"].fields[asks]
+            metric = round(value * MM) if field.unit == "in" and not float(16 * value).is_integer() else 0
+            of_marking = metric and math.isclose(value * MM, metric, rel_tol=1e-3)
+            return f"{metric} mm ({value:.2f} in)" if of_marking else said(value, field)
     return ""
+
+
+MM = 25.4
+"""Millimeters in an inch; makers of terminals give the length to strip in the one or the other."""
 
 
 _NAMES = ("string", "inverter", "plane", "point", "place", "kind")
 """The fields that say what a row of readings is about."""
 
 
-def _line(ident: str, says: str, field: Field, bench: Bench, part: Part | None, path: str,
+def _line(ident: str, what: str, field: Field, bench: Bench, part: Part | None, path: str,
           shared: Mapping[str, Any]) -> Line:  # fmt: skip
     kind = {"number": NUMBER, "flag": FLAG}.get(field.kind, CHOICE if field.choices else TEXT)
     if field.kind == "text" and field.path.endswith("_on"):
@@ -155,7 +176,7 @@ def _line(ident: str, says: str, field: Field, bench: Bench, part: Part | None, 
     expected = _expected(bench, part, path, field) if kind == NUMBER and part is not None else ""
     choices = tuple(map(str, field.choices)) if kind == CHOICE else ()
     unit = unit_words(field.unit).strip() if kind == NUMBER else ""
-    return Line(f"readings/{ident}", says=says, kind=kind, expected=expected, unit=unit, choices=choices, **shared)
+    return Line(f"readings/{ident}", what=what, kind=kind, expected=expected, unit=unit, choices=choices, **shared)
 
 
 LINES = ("readings/line_to_line", "readings/line_1_to_neutral", "readings/line_2_to_neutral")
@@ -190,7 +211,7 @@ def _by_temperature(bench: Bench, part: Part, near: float, alike: Sequence[Part]
             together = {(p, "open_circuit_voltage"): p.facts["open_circuit_voltage"] * share for p in alike}
             found = band(bench, (part, "open_circuit_voltage"), near * share, together, beside)
             if found is not None:
-                out.append(f"{cell} °C {in_words(found, field)}")
+                out.append(f"{cell * 9 / 5 + 32:g} °F ({cell} °C) {in_words(found, field)}")
                 break
     return f"by cell temperature: {'; '.join(out)}" if out else ""
 
@@ -253,5 +274,5 @@ def _looks(rulebook: Rulebook, description: Description, document: Mapping[str, 
             if field is None or pointer in seen or not pointer.startswith("/observations/"):
                 continue
             seen.add(pointer)
-            yield Line(pointer.lstrip("/"), f"eye: {site_place(f)}", f.asks, CHOICE,
+            yield Line(pointer.lstrip("/"), f"{EYE}{site_place(f)}", f.asks, CHOICE, name=field.title,
                        choices=tuple(map(str, field.choices)), photo="photo" in f.asks.lower())  # fmt: skip

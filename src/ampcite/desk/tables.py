@@ -18,6 +18,9 @@ from ampcite.base.spreadsheet import FORMULA
 ROWS = 2000
 """So many rows are held before they are written."""
 
+MARK = "\ufeff".encode()
+"""What a CSV file begins with, by which spreadsheets know it for UTF-8; what reads data passes it over."""
+
 
 @cache
 def columns(table: str) -> Mapping[str, Mapping[str, Any]]:
@@ -56,11 +59,13 @@ class Table:
         self.folder, self.name = folder, name
 
     def __enter__(self) -> Table:
-        from pyarrow import csv, parquet
+        from pyarrow import OSFile, csv, parquet
 
         self._parts = [self._part(ending) for ending in ("csv", "parquet")]
         self._arrow = _arrow(self.name)
-        self._csv = csv.CSVWriter(self._parts[0], self._arrow, write_options=csv.WriteOptions(quoting_style="needed"))
+        self._text = OSFile(self._parts[0], "wb")
+        self._text.write(MARK)
+        self._csv = csv.CSVWriter(self._text, self._arrow, write_options=csv.WriteOptions(quoting_style="needed"))
         self._parquet = parquet.ParquetWriter(self._parts[1], self._arrow, compression="zstd")
         self._columns: dict[str, list[Any]] = {name: [] for name in columns(self.name)}
         self._count = 0
@@ -114,6 +119,7 @@ class Table:
             for writer in self._writers:
                 writer.shutdown()
         self._csv.close()
+        self._text.close()
         self._parquet.close()
         for part, ending in zip(self._parts, ("csv", "parquet"), strict=True):
             if kind is None:

@@ -202,7 +202,8 @@ def judge(state: EvaluationState, asked: frozenset[int] | None = None) -> Verdic
     out = Verdicts(state, asked, [], [], [])
     later: list[int] = []
     single: list[int] = []
-    for number, group in enumerate(machine.groups):
+    groups = machine.groups_with(asked)
+    for number, group in groups:
         if state.generated and (asked is None or asked.issuperset(group.rules)):
             parts = description.parts[group.kind]
             if parts:
@@ -217,7 +218,7 @@ def judge(state: EvaluationState, asked: frozenset[int] | None = None) -> Verdic
             _with_care(out, number, part)
     lacking = {kind: len(lists) for kind, lists in description.unlisted.items() if lists}
     if lacking:
-        for group in machine.groups:
+        for _, group in groups:
             for i in range(lacking.get(group.kind, 0)):
                 out.open.extend((number << PART_BITS) + _UNLISTED + i for number in group.rules
                                 if asked is None or number in asked)  # fmt: skip

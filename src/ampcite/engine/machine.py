@@ -76,6 +76,7 @@ class Machine:
         self.bound = bound
         self.numbers: Mapping[str, int] = numbers_of(bound)
         self.groups = groups_of(bound)
+        self._group_of = {rule: number for number, group in enumerate(self.groups) for rule in group.rules}
         self.first = len(bound.reckoned)
         self.by_id = {rule.id: i for i, rule in enumerate(bound.heads)}
         self.fails = tuple(rule.force == "requirement" and not _eased(bound, rule.id)
@@ -91,6 +92,11 @@ class Machine:
         self._quantity_words: dict[int, QuantityWords] = {}
         self._readers: Readers | None = None
         self._space = _space(bound)
+
+    def groups_with(self, rules: Iterable[int] | None) -> list[tuple[int, Group]]:
+        """The groups that hold some rules, or all groups, each with its number, in their order."""
+        found = range(len(self.groups)) if rules is None else sorted({self._group_of[rule] for rule in rules})
+        return [(number, self.groups[number]) for number in found]
 
     # --- generated functions ---------------------------------------------------------------------------------
 

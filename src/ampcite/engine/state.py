@@ -64,8 +64,13 @@ class EvaluationState:
         out.machine, out.generated, out.derive = self.machine, self.generated, self.derive
         out.description, out.house = description, description.whole
         out.values, out.reasons, out.lines = self.values[:], dict(self.reasons), {}
-        out._ids, out._parts, out._roof, out._sources = self._ids, None, None, self._sources
+        out._ids, out._roof, out._sources = self._ids, None, self._sources
+        out._parts = self._parts if description is self.description else None
         return out
+
+    def forget(self, quantity: int) -> None:
+        """Lets go of what was reckoned of a quantity, here and not in what this was copied from."""
+        self.values[quantity] = [PENDING] * self.description.size + [None, ABSENT]
 
     def roof(self) -> Roof:
         """The outlines of the house."""

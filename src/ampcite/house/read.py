@@ -48,6 +48,15 @@ def read(source: str | Path | bytes | Mapping[str, Any], name: str | None = None
     return _read(parse_json(source, name), name, folder, catalogue, True)
 
 
+def read_own(document: Mapping[str, Any], catalogue: Mapping[str, Any]) -> Description:
+    """What a JSON value describes that this package made of one it has read; it is held as it is, and not copied.
+
+    Raises:
+        InputError: with every fault found.
+    """
+    return _read(document, "description", None, catalogue, True)
+
+
 def _read(document: Any, name: str, folder: Path | None, catalogue: Mapping[str, Any] | None,
           marked: bool) -> Description:  # fmt: skip
     """What a JSON value describes; it is looked through for marks where it may be marked."""

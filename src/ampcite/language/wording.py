@@ -154,7 +154,7 @@ _CALLS = {
 def _join(args: tuple[Node, ...], c: Mapping[str, Constant]) -> list[Piece]:
     out: list[Piece] = []
     for i, arg in enumerate(args):
-        out += ["; " if i else "", *(_show(arg, c, 0) if not isinstance(arg, Const) else [str(arg.value)])]
+        out += ["; " if i else "", *_show(arg, c, 0)]
     return out
 
 

@@ -59,11 +59,11 @@ def _draw(document: Any, block: Block, cm: Any, pt: Any) -> None:
         document.add_paragraph().add_run(block.text).bold = True
         _list(document, block.lines)
     elif block.kind in (HEADING, SUBHEADING):
-        document.add_heading(block.text, 1 if block.kind == HEADING else 2)
+        _paragraph(document, block.text, "Heading1" if block.kind == HEADING else "Heading2")
     elif block.kind == LIST:
         _list(document, block.lines)
     elif block.kind == ITEM:
-        heading = document.add_heading(f"{block.number}. {block.text}", 2)
+        heading = _paragraph(document, f"{block.number}. {block.text}", "Heading2")
         if block.mark:
             heading.add_run(f" ({block.mark})").italic = True
         rows = [(row.term, list(row.lines)) for row in block.rows]
@@ -79,7 +79,14 @@ def _draw(document: Any, block: Block, cm: Any, pt: Any) -> None:
 
 def _list(document: Any, lines: tuple[str, ...]) -> None:
     for line in lines:
-        document.add_paragraph(line, style="List Bullet")
+        _paragraph(document, line, "ListBullet")
+
+
+def _paragraph(document: Any, text: str, style: str) -> Any:
+    """A paragraph in the style of an id; by its name each would be looked for through all styles."""
+    out = document.add_paragraph(text)
+    out._p.style = style
+    return out
 
 
 def _table(document: Any, rows: list[tuple[str, list[str]]], first: Any, second: Any,

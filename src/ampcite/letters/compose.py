@@ -38,7 +38,7 @@ from ampcite.letters.rounds import OWN, Answer, Earlier, Rounds, fact_key, key_o
 from ampcite.letters.sheets import ORDER, PAPERS, Sheets, site_place
 from ampcite.letters.texts import figures, plain, readable, required_by, reworded, shown
 from ampcite.reviewing.comments import Comment, Missing, Review
-from ampcite.reviewing.telling import telling
+from ampcite.reviewing.telling import heading, telling
 from ampcite.reviewing.words import asked as asked_words
 from ampcite.reviewing.words import listed_parts
 
@@ -215,7 +215,7 @@ class _Composer:
             must=comment.verdict == "fail",
             discipline=self.form.discipline(self.packs.get(first.rule, ""), first.family),
             sheet=self.sheets.of(first),
-            heading=first.title if labels == ("the system",) else sentence(listed_parts(labels)),
+            heading=heading(self.review.report, findings, labels, comment.changes),
             shown=shown(findings),
             required=required_by(findings),
             worked=figures(telling(first.worked)),
@@ -335,7 +335,7 @@ class _Composer:
                 why = "cured"
             else:
                 why = "cured" if any(rule in rules for rule, _ in old.keys) else "no longer applies"
-            yield Settled(old.number, old.heading, why)
+            yield Settled(old.number, f"{old.heading} ({old.required[0].says.rstrip('.')})", why)
         for fact in self.earlier.asked:
             if fact.number not in here:
                 yield Settled(fact.number, f"{fact.says}{f' of {fact.of}' if fact.of else ''}", "stated")

@@ -7,15 +7,14 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from ampcite.base.editions import CODES, codes_in_words
 from ampcite.base.stages import STAGES
-from ampcite.engine.findings import Finding, NotApplicable
+from ampcite.engine.findings import Finding, NotApplicable, Report
 from ampcite.language.logic import Verdict
 from ampcite.language.printing import fine, sentence
 from ampcite.language.units import unit_words
 from ampcite.report import batch
 from ampcite.report.entries import Detail, Entry
 from ampcite.reviewing.comments import Comment, Missing, Review
-from ampcite.reviewing.telling import notes, telling
-from ampcite.reviewing.words import listed_parts
+from ampcite.reviewing.telling import heading, notes, telling
 
 WIDTH = 100
 STRING_LIMITS = "string voltage"
@@ -49,8 +48,8 @@ def _lines(review: Review, every: bool) -> Iterator[str]:
     yield from _section("Limits", _limits(review))
     must = [c for c in review.comments if c.verdict is Verdict.FAIL]
     advice = [c for c in review.comments if c.verdict is not Verdict.FAIL]
-    yield from _section("Must change", _comments(must, 1))
-    yield from _section("Advice", _comments(advice, 1 + len(must)))
+    yield from _section("Must change", _comments(report, must, 1))
+    yield from _section("Advice", _comments(report, advice, 1 + len(must)))
     yield from _section("Not stated, and so not passed; what most answers wait for comes first",
                         _missing(review.missing, 1 + len(review.comments)))  # fmt: skip
     yield from _section("Not described at all", _unbegun(review.unbegun))
@@ -148,13 +147,12 @@ def _section(title: str, lines: Iterable[str]) -> Iterator[str]:
         yield line
 
 
-def _comments(comments: Sequence[Comment], first: int) -> Iterator[str]:
+def _comments(report: Report, comments: Sequence[Comment], first: int) -> Iterator[str]:
     for number, comment in enumerate(comments, first):
         if number > first:
             yield ""
-        whole = comment.parts == ("the system",)
-        head = comment.findings[0].title if whole else sentence(listed_parts(comment.parts))
-        yield from _wrap(f"{number}. {head}", "   ")
+        about = heading(report, comment.findings, comment.parts, comment.changes)
+        yield from _wrap(f"{number}. {about}", "   ")
         for note in notes(comment.findings):
             yield from _wrap(note, "   ", "   ")
         for line in telling(comment.findings[0].worked):

@@ -11,7 +11,7 @@ from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.state import EvaluationState
 from ampcite.house.parts import Description
-from ampcite.house.read import read, with_given
+from ampcite.house.read import read_own, with_given
 from ampcite.language.logic import Verdict
 from ampcite.reviewing.claims import COMPARED, SAID, Claims
 from ampcite.reviewing.reads import Key, Place, facts_read
@@ -45,11 +45,12 @@ class Bench:
         for kind, number in self.machine.kinds():
             for part in self.house.parts[kind] or ():
                 self.state.value(number, part)
+        self.state.by_number()
         self.trials = 0
         self._before: dict[int, Answers] = {}
 
     def _read(self, document: Mapping[str, Any]) -> Description:
-        own = read(document, "description", self.catalogue)
+        own = read_own(document, self.catalogue)
         return with_given(own, given) if (given := self.rulebook.given) else own
 
     def whole(self, document: Mapping[str, Any]) -> Answers:
@@ -117,11 +118,12 @@ class Bench:
         claimed = self.claims.touched(changes)
         places = [*changes, *((said, name) for said in claimed for name in COMPARED)]
         kept = {(part, field): part.facts.get(field) for part, field in places}
-        state = EvaluationState(self.machine, self.house)
+        state = self.state.copy(self.house)
         anew = {number for key in self._keys(changes) for number in self.readers.resting(*key).quantities}
-        state.values = [state.values[number] if number in anew else values
-                        for number, values in enumerate(self.state.values)]  # fmt: skip
-        state.reasons = {key: why for key, why in self.state.reasons.items() if key[0] not in anew}
+        for number in anew:
+            state.forget(number)
+        for key in [key for key in state.reasons if key[0] in anew]:
+            del state.reasons[key]
         try:
             _put(changes)
             for said in claimed:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
-from ampcite.engine.findings import Finding
+from ampcite.engine.findings import Finding, Report
+from ampcite.house.part_types import part_types, place, place_title
 from ampcite.language.printing import sentence
 from ampcite.reviewing.words import listed_parts
 
@@ -17,6 +18,36 @@ LISTS = ("among (", "(asked: ")
 
 LONGEST_LINE = 160
 """A worked line of more characters is a list; it is written out with ``every`` only."""
+
+
+def heading(report: Report, findings: Sequence[Finding], parts: Sequence[str], changes: Iterable[str] = ()) -> str:
+    """What a comment is about, in few words: its parts; of the whole, its facts, or what its rules are of.
+
+    Args:
+        report: that the findings are of.
+        findings: of the comment.
+        parts: what its parts are called.
+        changes: JSON Pointers of what its cure changes.
+    """
+    if any(f.about for f in findings) or tuple(parts) != (findings[0].label,):
+        return sentence(listed_parts(parts))
+    facts = [place_title(at).removeprefix("the ") for at in changes if not place(at).part_type.name]
+    facts = facts or [title for f in findings[:1] for title in _read(report, f)]
+    return sentence(", ".join(dict.fromkeys(facts or [f.family for f in findings])))
+
+
+MOST_FACTS = 2
+"""A rule that reads more facts of the whole is about none of them by itself."""
+
+
+def _read(report: Report, finding: Finding) -> list[str]:
+    """What the few facts of the whole are called that a rule reads; none where it rests on more, or on other things."""
+    if report.verdicts is None:
+        return []
+    machine, fields = report.verdicts.state.machine, part_types()[""].fields
+    paths = machine.bound.rules[machine.by_id[finding.rule]].inputs.values()
+    titles = [fields[p.leaf].title for p in paths if not p.steps and not p.derived and p.leaf in fields]
+    return titles if len(titles) <= MOST_FACTS else []
 
 
 def telling(worked: Sequence[str]) -> list[str]:
