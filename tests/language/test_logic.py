@@ -1,4 +1,4 @@
-"""Verdicts by severity, and numbers that are one of several. Source: the project's own definition (docs/concepts.md)."""
+"""Verdicts by severity, and numbers that are one of several. Source: the own definition (docs/concepts.md)."""
 
 from __future__ import annotations
 
