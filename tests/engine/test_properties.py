@@ -496,9 +496,17 @@ def presumed(steps: tuple[Any, ...]) -> bool:
     return spot.field is not None and any(spot.field.path in one.then for one in spot.part_type.presumed)
 
 
+def taken_as_empty(steps: tuple[Any, ...]) -> bool:
+    """Whether a list may be empty where nobody states it, because all that there is is listed."""
+    return any(steps[-1] == path.rpartition("/")[2] for kind in part_types().values() for path in kind.exhaustive)
+
+
 def unsay(document: Document, steps: tuple[Any, ...]) -> None:
     """Makes a fact one that nobody states: left out, it would be what is said for each part, or taken for granted."""
-    if "all" not in steps[:-1] and "each" not in steps[:-1] and not presumed(steps):
+    while isinstance(steps[-1], int) or steps[-1] in ("all", "only"):
+        steps = steps[:-1]
+    granted = presumed(steps) or taken_as_empty(steps)
+    if "all" not in steps[:-1] and "each" not in steps[:-1] and not granted:
         return without(document, steps)
     try:
         here = at(document, steps[:-1])

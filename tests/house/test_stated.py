@@ -13,19 +13,24 @@ from ampcite.base.resources import designs, houses, plan_sets
 from shared import rulebook
 
 MOST = {
-    "converter-strings": (1000, 405), "microinverters": (1000, 320), "plain-strings": (1125, 439),
-    "micro-two-branches": (550, 225), "strings-and-wiring": (90, 40),
+    "converter-strings": (1000, 414), "microinverters": (1000, 329), "plain-strings": (1000, 449),
+    "micro-two-branches": (550, 230), "hundred-amp-service": (550, 268), "strings-and-wiring": (90, 40),
 }  # fmt: skip
-"""By shipped example: the most values it may state, and the least rules that are decided of it at the 2020 edition.
-The two as-built houses without storage keep to the 1,000 values that were aimed at, the third states a battery with
-its backup besides; the plan set keeps to 550, the design to 90."""
+"""By shipped example: the most values it may state, and the least rules that are decided of it at the 2020 edition."""
 
 
 def values(document: Any) -> int:
-    """How many values a description states."""
-    if isinstance(document, dict):
-        return sum(map(values, document.values()))
-    return sum(map(values, document)) if isinstance(document, list) else 1
+    """How many values a description states: every text, number, flag and null, and every empty list or object.
+
+    An outline or a conductor in one text is one value, as a person writes it.
+    """
+    if isinstance(document, dict | list) and document:
+        return sum(map(values, document.values() if isinstance(document, dict) else document))
+    return 1
+
+
+def test_every_leaf_is_a_value() -> None:
+    assert values({"a": [], "b": {}, "c": None, "d": [1, "2", False], "e": {"f": [{"g": 1}, {}]}}) == 8
 
 
 @pytest.mark.parametrize("path", [*houses(), *plan_sets(), *designs()], ids=lambda path: path.stem)

@@ -15,7 +15,20 @@ from typing import Any
 import pytest
 
 import ampcite
-from shared import BROKEN, PACKS, ROOT, SHIPPED, TESTS, judged, plain, rulebook, shipped_house, with_mistake, years
+from shared import (
+    BROKEN,
+    LAWFUL,
+    PACKS,
+    ROOT,
+    SHIPPED,
+    TESTS,
+    judged,
+    plain,
+    rulebook,
+    shipped_house,
+    with_mistake,
+    years,
+)  # fmt: skip
 
 HOUSES: dict[str, list[dict[str, Any]]] = json.loads((TESTS / "houses" / "findings.json").read_text("utf-8"))
 """Lawful and unlawful houses: the finding, a house, what is changed, the rule it is about and its editions.
@@ -29,7 +42,7 @@ CHANGES = {(one["house"], one["name"]): one for one in BROKEN}
 def house(name: str) -> dict[str, Any]:
     if name in SHIPPED:
         return shipped_house(name)
-    document: dict[str, Any] = json.loads((TESTS / "houses" / "lawful" / f"{name}.json").read_text("utf-8"))
+    document: dict[str, Any] = json.loads(LAWFUL[name].read_text("utf-8"))
     return document
 
 

@@ -148,7 +148,7 @@ def _terminals(description: Description, planned: Any) -> list[dict[str, Any]]:
     if not places:
         rows = planned.get("torque") if isinstance(planned, dict) else None
         rows = rows.get("all", rows.get("only", [])) if isinstance(rows, dict) else rows
-        named = {row["point"]: _UNTYPED | ({"specified": row["specified"]} if "specified" in row else {})
+        named = {row["point"]: _untyped(row)
                  for row in rows or () if isinstance(row, dict) and isinstance(row.get("point"), str)}  # fmt: skip
         asked = named or asked or {"every terminal touched": _UNTYPED}
     return [{"point": ": ".join((key, *([", ".join(places[key])] if key in places else []))), **row}
@@ -156,6 +156,13 @@ def _terminals(description: Description, planned: Any) -> list[dict[str, Any]]:
 
 
 _UNTYPED: dict[str, Any] = {"tool": "T-3"} | dict.fromkeys(("strip_specified", "stripped", "pull_specified", "pulled"))
+
+
+def _untyped(row: Mapping[str, Any]) -> dict[str, Any]:
+    """A terminal of no known type, as a plan of the record has it; one without a screw takes no tool."""
+    said = {key: row[key] for key in ("specified",) if key in row}
+    asked = {key: value for key, value in _UNTYPED.items() if key != "tool" or said.get("specified", 0) is not None}
+    return {**asked, **said}
 
 
 def _asked(terminal: Part) -> dict[str, Any]:

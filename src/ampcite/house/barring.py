@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from functools import cache, lru_cache
 from itertools import groupby
 from typing import Any
 
 import attrs
 
-from ampcite.house.belonging import Condition, holds
+from ampcite.house.belonging import Condition, holds, refusal
 from ampcite.house.part_types import PartType
 from ampcite.house.parts import ABSENT_PART, Part, fact
 from ampcite.language.logic import ABSENT
@@ -113,3 +113,26 @@ def _made_none(kind: PartType, condition: Condition) -> tuple[dict[str, Any], di
         if field.refers:
             links[path] = () if field.many else ABSENT_PART
     return facts, links
+
+
+def refusals(part: Part, kind: PartType, found: Barred, settled: Set[str], each: Mapping[str, Any],
+             one: Mapping[str, Any]) -> Iterator[tuple[str, str]]:  # fmt: skip
+    """What is stated and can't belong to a part: the path of each, and what is said of it.
+
+    Args:
+        part, kind: the part and its type.
+        found: what is barred.
+        settled: paths that earlier conditions have made none, or that are taken for granted.
+        each, one: what is said for each part of its list, and what the part says itself.
+    """
+    settled, none, facts, links = set(settled), set[str](), part.facts, part.links
+    for condition in found.by:
+        for path in [p for p in condition.barred if p in facts or (p in kind.children and links.get(p))]:
+            above, _, _ = path.rpartition("/")
+            key = path.partition("/")[0]
+            if path not in settled and (key not in each or key in one) and facts.get(above) is not ABSENT \
+                    and above not in none:  # fmt: skip
+                what = kind.groups.get(path) or kind.fields.get(path)
+                yield path, refusal(condition, what.title if what is not None else kind.children[path].list_title)
+        settled.update(condition.barred)
+        none.update([path for path in condition.barred if path in kind.groups])

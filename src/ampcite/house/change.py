@@ -81,7 +81,7 @@ def _change_list(document: dict[str, Any], here: dict[str, Any], key: str, kind:
     if not rest:
         _put(here, key, written_rows(value, kind, document["equipment"]))
         return
-    given = here[key]
+    given = here.setdefault(key, {"all": []} if kind.deciding else []) if rest[0] == "0" else here[key]
     if kind.entries:
         _put(given, rest[0], value)
         return

@@ -11,8 +11,8 @@ from functools import lru_cache, partial
 from typing import Any
 
 from ampcite.base.errors import Complaint, InputError, short
-from ampcite.house.barring import Barred, barred
-from ampcite.house.belonging import holds, refusal
+from ampcite.house.barring import barred, refusals
+from ampcite.house.belonging import holds
 from ampcite.house.claims import compare, format_value
 from ampcite.house.figures import LARGEST, read_figure, reads, too_large
 from ampcite.house.links import Links, own_links
@@ -54,6 +54,7 @@ class _Gatherer:
         self.partly: dict[str, list[tuple[Part, str]]] = {}
         self.said_for_all: dict[int, tuple[Mapping[str, Any], Mapping[str, Any]]] = {}
         self.taken: dict[int, frozenset[str]] = {}
+        self.going_on: set[tuple[int, str]] = set()
         self.printed: list[tuple[Part, Any]] = []
         self.own_links = own_links()
         self.count = 0
@@ -73,9 +74,11 @@ class _Gatherer:
         whole.links[kind.list_path] = tuple(
             self.part(facts, kind, place, whole, label=label) for label, place, facts in links.unresolved()
         )
+        exhaustive = whole.facts.get("all_listed") is True
         for part_type in part_types().values():
-            for part in (self.parts[part_type.name] or ()) if part_type.defaults or part_type.presumed else ():
-                self.take_defaults(part, part_type)
+            if part_type.defaults or part_type.presumed or (exhaustive and part_type.exhaustive):
+                for part in self.parts[part_type.name] or ():
+                    self.take_defaults(part, part_type, exhaustive)
         for part_type in part_types().values():
             if part_type.conditions:
                 for part in self.parts[part_type.name] or ():
@@ -253,6 +256,7 @@ class _Gatherer:
             in_each, in_rows = inside.get("each"), inside.setdefault(word, {}) if inside else {}
             place = f"{place}/{word}"
         if word == "only" and not rows:
+            self.going_on.add((parent.number, path))
             return
         if self.parts[kind.name] is None:
             self.parts[kind.name] = []
@@ -315,9 +319,9 @@ class _Gatherer:
             self.complain(f"{part.pointer}/{path}", fault)
         return value
 
-    def take_defaults(self, part: Part, kind: PartType) -> None:
+    def take_defaults(self, part: Part, kind: PartType, exhaustive: bool) -> None:
         """What holds where nobody says anything: of what is marked as still to be stated, nothing; nor what is
-        contrary to something that is said."""
+        contrary to something that is said. Where all that there is is listed, lists left out are empty."""
         facts, taken = part.facts, []
         for path, value in kind.defaults.items():
             if path in facts or (self.open and is_open(self.open, part.where(path))):
@@ -332,12 +336,29 @@ class _Gatherer:
             facts[path] = value
             if path in kind.references:  # the one default of a name of another part: none
                 part.links[path] = ABSENT_PART
+        for path in kind.exhaustive if exhaustive else ():
+            if self.left_out(part, kind, path):
+                taken.append(path)
+                if path in part.links:
+                    part.links[path] = ()
+                if path in kind.children:
+                    self.parts[kind.children[path].name] = self.parts[kind.children[path].name] or []
+                else:
+                    facts[path] = ()
         for presumption in kind.presumed:
             if presumption.then.keys().isdisjoint(facts) and holds(presumption, partial(fact, part)):
                 known = [p for p in presumption.then if not (self.open and is_open(self.open, part.where(p)))]
                 taken += known
                 facts.update({p: presumption.then[p] for p in known})
         self.taken[part.number] = frozenset(taken)
+
+    def left_out(self, part: Part, kind: PartType, path: str) -> bool:
+        """Whether nobody says anything of a list that could stand where it would be, not even that it may go on."""
+        above, _, _ = path.rpartition("/")
+        said = part.links[path] is not None if path in kind.children else path in part.facts
+        goes_on = path in part.partly or (part.number, path) in self.going_on
+        marked = is_open(self.open, part.where(path)) or at(self.open, part.where(path))
+        return not (said or goes_on or marked) and (not above or part.facts.get(above) is True)
 
     # --- what can't belong -----------------------------------------------------------------------------------
 
@@ -351,29 +372,15 @@ class _Gatherer:
                 fresh = {path for path in facts.keys() & fresh
                          if (key := path.partition("/")[0]) in one or key not in each}  # fmt: skip
             if not facts.keys().isdisjoint(fresh) or (found.lists and any(map(part.links.get, found.lists))):
-                self.refuse(part, kind, found, settled)
+                each, one = self.said_for_all.get(part.number, ({}, {}))
+                for path, said in refusals(part, kind, found, settled, each, one):
+                    self.complain(part.where(path), said)
             settled |= found.paths
             facts.update(found.facts)
             if found.links:
                 part.links.update(found.links)
                 for name in found.lists.values():
                     self.parts[name] = self.parts[name] or []
-
-    def refuse(self, part: Part, kind: PartType, found: Barred, settled: set[str]) -> None:
-        """Complains of what is stated and can't belong to a part; ``settled`` is what others have made none."""
-        settled, none, facts, links = set(settled), set[str](), part.facts, part.links
-        each, one = self.said_for_all.get(part.number, ({}, {}))
-        for condition in found.by:
-            for path in [p for p in condition.barred if p in facts or (p in kind.children and links.get(p))]:
-                above, _, _ = path.rpartition("/")
-                key = path.partition("/")[0]
-                if path not in settled and (key not in each or key in one) and facts.get(above) is not ABSENT \
-                        and above not in none:  # fmt: skip
-                    what = kind.groups.get(path) or kind.fields.get(path)
-                    title = what.title if what is not None else kind.children[path].list_title
-                    self.complain(part.where(path), refusal(condition, title))
-            settled.update(condition.barred)
-            none.update([path for path in condition.barred if path in kind.groups])
 
 
 # --- texts that say facts, kept for the next description, since the same texts come again ------------------------

@@ -116,6 +116,7 @@ class PartType:
         defaults: what holds of fields and objects that nobody states, by path; of all others nothing is known then.
         against: by path of such a default, what can't belong to a part of which it holds.
         presumed: what holds of fields that nobody states by other facts of the part.
+        exhaustive: the paths of lists that are empty where nobody states them and the whole says that all is listed.
         stage: the first stage of a job at which its list can be known.
     """
 
@@ -138,6 +139,7 @@ class PartType:
     defaults: Mapping[str, Any] = attrs.Factory(dict)
     against: Mapping[str, tuple[str, ...]] = attrs.Factory(dict)
     presumed: tuple[Presumption, ...] = ()
+    exhaustive: list[str] = attrs.Factory(list)
     stage: str = STAGES[0]
 
 
@@ -197,6 +199,8 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
         sub = resolved(given)
         below = f"{path}/{key}" if path else key
         shapes, at = forms(given), sub.get("stage", stage)
+        if sub.get("exhaustive"):
+            part_type.exhaustive.append(below)
         rows = list_items(given)
         if below in part_type.children or (not part_type.name and key in ASIDE):
             continue

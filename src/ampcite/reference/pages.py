@@ -186,7 +186,8 @@ def _description() -> Iterator[str]:
     yield "- a field that is left out is *not known*: a rule that needs it can't be decided and says so; where the"
     yield "  table says \"Left out\", it is what the table says;"
     yield "- `null` says *there is none*, where the table below allows it;"
-    yield "- an empty list says *none of these*; a list left out is not known."
+    yield "- an empty list says *none of these*; a list left out is not known, unless `all_listed` says that all"
+    yield "  there is is listed and the table says \"none where all is listed\"."
     yield ""
     yield 'A quantity is a plain number in the unit named here, or text with a unit: `"330 ft"`, `"6 ft 7 in"`,'
     yield '`"7/8 in"`, `"-8 degF"`, `"-134 mV/degC"`. Units known:'
