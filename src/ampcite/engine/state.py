@@ -20,6 +20,9 @@ Steps = tuple[tuple[str, str], ...]
 PENDING = object()
 """Stands for a quantity nobody has asked for yet."""
 
+_NOWHERE = {UNKNOWN_PART.number: None, ABSENT_PART.number: ABSENT}
+"""The values of a quantity before anybody has asked: of a part not known, and of one that is not there."""
+
 Line = tuple[Part, str]
 """A worked line and the part it is about."""
 
@@ -49,8 +52,7 @@ class EvaluationState:
             machine.derive if generated else machine.derive_with_care  # fmt: skip
         self.description = description
         self.house = description.whole
-        nowhere = {UNKNOWN_PART.number: None, ABSENT_PART.number: ABSENT}
-        self.values: list[dict[int, Any]] = [nowhere.copy() for _ in machine.derive]
+        self.values: list[dict[int, Any]] = [_NOWHERE.copy() for _ in machine.derive]
         self.reasons: dict[tuple[int, int], Unknown | Barred] = {}
         self._ids: dict[str, str] | None = None
         self._parts: list[Part] | None = None
@@ -70,7 +72,7 @@ class EvaluationState:
 
     def forget(self, quantity: int) -> None:
         """Lets go of what was reckoned of a quantity, here and not in what this was copied from."""
-        self.values[quantity] = [PENDING] * self.description.size + [None, ABSENT]
+        self.values[quantity] = _NOWHERE.copy()
 
     def roof(self) -> Roof:
         """The outlines of the house."""
