@@ -7,6 +7,7 @@ data: 240 V within 5 percent, 15 converters of 1 V, 30 V after shutdown, and so 
 from __future__ import annotations
 
 import csv
+import html
 import io
 import json
 import re
@@ -14,6 +15,8 @@ import subprocess
 from pathlib import Path
 from typing import Any
 
+import attrs
+import openpyxl
 import pytest
 
 import ampcite
@@ -22,8 +25,10 @@ from ampcite.desk.handover import FORM, as_built, handover, read_filled
 from ampcite.desk.site import DONE, SiteSheet, in_words, site_sheet
 from ampcite.desk.site_forms import COLUMNS, to_csv, to_html, to_xlsx
 from ampcite.house.part_types import part_types
+from ampcite.letters.texts import readable
 from ampcite.reviewing.bench import Bench
 from browser import answer, faults_seen, needs_browser, needs_pdf_tools, printed
+from hostile import TEXTS
 from shared import SHARE, SHIPPED, plain, rulebook, shipped_house
 
 SHEETS: dict[str, SiteSheet] = {}
@@ -257,6 +262,24 @@ def test_markup_and_formulas_are_text_in_every_form() -> None:
     cells = [cell for row in csv.reader(io.StringIO(to_csv(sheet).removeprefix("\ufeff"))) for cell in row]
     assert [cell for cell in cells if cell.startswith(("=", "+", "-", "@"))] == []
     assert to_xlsx(sheet) == to_xlsx(sheet) and len(COLUMNS) == 9
+
+
+def test_texts_that_mean_harm_are_shown_as_text_in_every_form() -> None:
+    """Each text of the list stands in every place of a line; no page has a tag more, and no cell is a formula."""
+    sheet = sheet_of("converter-strings")
+    lines = tuple(attrs.evolve(sheet.lines[i], what=text, of=text, asked=text, expected=text, caution=text, name="")
+                  for i, text in enumerate(TEXTS.values()))  # fmt: skip
+    harmful = attrs.evolve(sheet, title=TEXTS["script"], cautions=tuple(map(readable, TEXTS.values())), lines=lines)
+    page, plain_page = to_html(harmful), to_html(sheet)
+    tags = {part: set(re.findall(r"<([a-z]+)", one)) for part, one in (("plain", plain_page), ("harmful", page))}
+    assert tags["harmful"] <= tags["plain"] and page.count("<script>") == 1
+    for text in TEXTS.values():
+        assert html.escape(readable(text)).replace("&quot;", "&#34;").replace("&#x27;", "&#39;") in page
+    cells = [cell for row in csv.reader(io.StringIO(to_csv(harmful).removeprefix("\ufeff"))) for cell in row]
+    assert [cell for cell in cells if cell.startswith(("=", "+", "-", "@", "\t", "\r"))] == []
+    book = openpyxl.load_workbook(io.BytesIO(to_xlsx(harmful)))
+    found = [cell for row in book.worksheets[0].iter_rows() for cell in row if cell.value is not None]
+    assert {cell.data_type for cell in found} == {"s"} and not any(cell.hyperlink for cell in found)
 
 
 @pytest.fixture
