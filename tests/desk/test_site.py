@@ -63,6 +63,17 @@ def test_bands_of_converter_strings() -> None:
     assert "readings/strings/0/open_circuit_voltage" not in said
 
 
+def test_what_is_held_against_the_plan_says_what_is_planned() -> None:
+    lines = {line.says: line.expected for line in sheet_of("converter-strings").lines if line.kind == DONE}
+    assert [line.expected for line in sheet_of("converter-strings").lines if line.says == "Space around INV"] == [
+        "8 in or more, asked by the manual, planned 12 in", "36 in or more, asked by the gas supplier, planned 72 in"]
+    assert lines["Attachments of Array A-SOUTH: number, spacing, in framing, flashed"] == "30, at most 48 in apart"
+    house = shipped_house("converter-strings")
+    house["clearances"]["all"][0]["from"] = "window or door"
+    says = {line.says for line in site_sheet(rulebook(2020), ampcite.read(house)).lines}
+    assert {"Space around INV: window or door", "Space around INV"} <= says
+
+
 def test_bands_of_plain_strings_go_by_temperature_and_light() -> None:
     """15 modules of 37.2 V and -97 mV/degC: at 25 degC 558 V within 5 percent; at -10 degC 608.9 V."""
     house = plain(shipped_house("plain-strings"))
