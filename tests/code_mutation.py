@@ -37,7 +37,8 @@ from mutmut.mutation.file_mutation import Mutation, create_mutations, deep_repla
 ROOT = Path(__file__).parent.parent
 CODE = Path("src", "ampcite")
 COPIED = ("src", "tests", "rulepacks", "schemas", "docs", "README.md", "DEVELOPERS.md", "pyproject.toml")
-LANGUAGE = tuple(f"tests/language/test_{name}.py" for name in ("refused_formulas", "wording", "quantity", "language"))
+LANGUAGE = tuple(f"tests/language/test_{name}.py"
+                 for name in ("refused_formulas", "wording", "tables", "logic", "quantity", "language"))  # fmt: skip
 WINGS: dict[str, tuple[tuple[str, ...], ...]] = {
     "language": (LANGUAGE, ("tests/report/test_verdicts.py",)),
     "engine": (LANGUAGE[-1:], ("tests/report", "tests/engine/test_again.py")),
