@@ -11,7 +11,10 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+import pytest
+
 from ampcite.base.resources import houses
+from shared import sample
 
 COMPILED = ("jsonschema_rs", "orjson", "shapely", "numpy")
 PROGRAM = """
@@ -45,8 +48,9 @@ def alike(files: Sequence[Path]) -> dict[str, str]:
     return plain
 
 
-def test_shipped_houses_get_the_same_reports() -> None:
-    assert all('"verdict"' in told for told in alike(houses()).values())
+@pytest.mark.parametrize("house", sample(houses(), 3), ids=lambda path: path.stem)
+def test_a_shipped_house_gets_the_same_report(house: Path) -> None:
+    assert '"verdict"' in alike([house])[str(house)]
 
 
 BAD = {

@@ -7,6 +7,7 @@ data: 240 V within 5 percent, 15 converters of 1 V, 30 V after shutdown, and so 
 from __future__ import annotations
 
 import csv
+import html
 import io
 import json
 import re
@@ -14,6 +15,8 @@ import subprocess
 from pathlib import Path
 from typing import Any
 
+import attrs
+import openpyxl
 import pytest
 
 import ampcite
@@ -22,8 +25,10 @@ from ampcite.desk.handover import FORM, as_built, handover, read_filled
 from ampcite.desk.site import DONE, SiteSheet, in_words, site_sheet
 from ampcite.desk.site_forms import COLUMNS, to_csv, to_html, to_xlsx
 from ampcite.house.part_types import part_types
+from ampcite.letters.texts import readable
 from ampcite.reviewing.bench import Bench
 from browser import answer, faults_seen, needs_browser, needs_pdf_tools, printed
+from hostile import TEXTS
 from shared import SHARE, SHIPPED, plain, rulebook, shipped_house
 
 SHEETS: dict[str, SiteSheet] = {}
@@ -56,6 +61,17 @@ def test_bands_of_converter_strings() -> None:
     assert lines[f"Length stripped, 18 mm (0.71 in) asked: {clamps}"] == "0.65 to 0.77 in", "a sixteenth either way"
     assert not [says for says in lines if says.startswith("Torque set") and "clamp" in says]
     assert "readings/strings/0/open_circuit_voltage" not in said
+
+
+def test_what_is_held_against_the_plan_says_what_is_planned() -> None:
+    lines = {line.says: line.expected for line in sheet_of("converter-strings").lines if line.kind == DONE}
+    assert [line.expected for line in sheet_of("converter-strings").lines if line.says == "Space around INV"] == [
+        "8 in or more, asked by the manual, planned 12 in", "36 in or more, asked by the gas supplier, planned 72 in"]
+    assert lines["Attachments of Array A-SOUTH: number, spacing, in framing, flashed"] == "30, at most 48 in apart"
+    house = shipped_house("converter-strings")
+    house["clearances"]["all"][0]["from"] = "window or door"
+    says = {line.says for line in site_sheet(rulebook(2020), ampcite.read(house)).lines}
+    assert {"Space around INV: window or door", "Space around INV"} <= says
 
 
 def test_bands_of_plain_strings_go_by_temperature_and_light() -> None:
@@ -257,6 +273,24 @@ def test_markup_and_formulas_are_text_in_every_form() -> None:
     cells = [cell for row in csv.reader(io.StringIO(to_csv(sheet).removeprefix("\ufeff"))) for cell in row]
     assert [cell for cell in cells if cell.startswith(("=", "+", "-", "@"))] == []
     assert to_xlsx(sheet) == to_xlsx(sheet) and len(COLUMNS) == 9
+
+
+def test_texts_that_mean_harm_are_shown_as_text_in_every_form() -> None:
+    """Each text of the list stands in every place of a line; no page has a tag more, and no cell is a formula."""
+    sheet = sheet_of("converter-strings")
+    lines = tuple(attrs.evolve(sheet.lines[i], what=text, of=text, asked=text, expected=text, caution=text, name="")
+                  for i, text in enumerate(TEXTS.values()))  # fmt: skip
+    harmful = attrs.evolve(sheet, title=TEXTS["script"], cautions=tuple(map(readable, TEXTS.values())), lines=lines)
+    page, plain_page = to_html(harmful), to_html(sheet)
+    tags = {part: set(re.findall(r"<([a-z]+)", one)) for part, one in (("plain", plain_page), ("harmful", page))}
+    assert tags["harmful"] <= tags["plain"] and page.count("<script>") == 1
+    for text in TEXTS.values():
+        assert html.escape(readable(text)).replace("&quot;", "&#34;").replace("&#x27;", "&#39;") in page
+    cells = [cell for row in csv.reader(io.StringIO(to_csv(harmful).removeprefix("\ufeff"))) for cell in row]
+    assert [cell for cell in cells if cell.startswith(("=", "+", "-", "@", "\t", "\r"))] == []
+    book = openpyxl.load_workbook(io.BytesIO(to_xlsx(harmful)))
+    found = [cell for row in book.worksheets[0].iter_rows() for cell in row if cell.value is not None]
+    assert {cell.data_type for cell in found} == {"s"} and not any(cell.hyperlink for cell in found)
 
 
 @pytest.fixture

@@ -307,6 +307,23 @@ def test_what_is_printed_can_be_read_back(value: float, unit: str) -> None:
             assert read_quantity(text, unit) == pytest.approx(value, rel=0.6 * 10.0 ** (1 - figures), abs=0.0)
 
 
+@pytest.mark.parametrize(("text", "unit"), [
+    ("5 MV", "V"), ("5 Mv", "V"), ("5 MA", "A"), ("5 Ma", "A"), ("-120 MV/degC", "V/degC"), ("-120 MV/°C", "V/degC"),
+    ("-120 Mv/K", "%/degC"), ("5 mohm", "Mohm"), ("5 mΩ", "Mohm"), ("5 MOHM", "Mohm"), ("5 mohm", "ohm"),
+])  # fmt: skip
+def test_a_million_times_is_never_a_thousandth(text: str, unit: str) -> None:
+    """Capitals tell mega from milli; a unit is taken as it is typed, or not at all."""
+    with pytest.raises(ValueError):
+        read_quantity(text, unit)
+
+
+def test_what_capitals_tell_apart_is_read_as_it_is_typed() -> None:
+    assert (read_quantity("5 mV", "V"), read_quantity("5 mA", "A")) == (0.005, 0.005)
+    assert read_quantity("-120 mV/degC", "V/degC") == read_quantity("-120 mV/°C", "V/degC") == -0.12
+    assert read_quantity("5 Mohm", "Mohm") == read_quantity("5 MΩ", "Mohm") == 5
+    assert read_quantity("5 KW", "kW") == read_quantity("5 kw", "kW") == 5, "where nothing else is meant"
+
+
 # --- round trips ---------------------------------------------------------------------------------------------
 
 _numbers = st.floats(min_value=-1e9, max_value=1e9, allow_nan=False)

@@ -5,25 +5,13 @@ Source: the project's own definition; a person reads these lines beside the clau
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-
 import pytest
+from formulas import FEET, FLAG, NAMES, PLAIN, SCOPE, TEXT, VOLTS
 
 from ampcite.language.formula import FUNCTIONS, parse
 from ampcite.language.logic import ABSENT, Barred, Unknown
-from ampcite.language.tree import TableType, Type
-from ampcite.language.units import unit
+from ampcite.language.tree import Type
 from ampcite.language.wording import Piece, Slot, format_value, line_of, listed, show, words
-
-VOLTS, FEET, PLAIN, TEXT, FLAG = (
-    Type("number", unit("V")), Type("number", unit("ft")), Type("number", unit("")), Type("text"), Type("flag"),
-)  # fmt: skip
-NAMES = {
-    "voltage": VOLTS, "limit": VOLTS, "spare": VOLTS, "factor": PLAIN, "place": TEXT, "wet": FLAG, "in_sight": FLAG,
-    "lengths": Type("number", unit("ft"), None, True), "gap": FEET, "kinds": Type("text", None, None, True),
-    "flags": Type("flag", None, None, True), "parts": Type("items", None, None, True), "built_on": TEXT,
-}  # fmt: skip
-SCOPE = SimpleNamespace(names=NAMES, tables={"ampacity": TableType((TEXT,), PLAIN, "Table 310.16")})
 
 
 def said(pieces: tuple[Piece, ...]) -> str:

@@ -92,7 +92,7 @@ MISTAKES: dict[str, list[Mistake]] = {
             {"/strings/0/modules_in_series": 16},
             {"string-voltage-over-dwelling-limit", "string-voltage-over-inverter-limit", "string-voltages-unequal",
              "dc-disconnect-voltage-too-low", "max-dc-voltage-label-wrong", "module-number-not-that-of-strings",
-             "module-without-shutdown-device", "string-electronics-do-not-fit-its-modules",
+             "string-short-of-units", "string-electronics-do-not-fit-its-modules",
              "string-voltage-off-expectation", "working-space-too-shallow"},
         ),
     ],

@@ -244,7 +244,8 @@ PLANNED = (
      (("attachments", "{}"), ("attachment_spacing", "at most {} apart"))),
     ("raceways", "attic and walls", "{label}: run, supports, entries",
      (("kind", "{}"), ("trade_size", "trade size {}"))),
-    ("clearances", "inverter", "Space around {of}: {from}", (("asked", "{} or more"), ("distance", "planned {}"))),
+    ("clearances", "inverter", "Space around {of}{from}",
+     (("asked", "{} or more"), ("asked_by", "asked by the {}"), ("distance", "planned {}"))),
     ("communications", "router", "{label}: run, length left, link to the monitoring",
      (("kind", "{}"), ("length", "planned {}"))),
 )  # fmt: skip
@@ -259,7 +260,7 @@ def _planned(description: Description) -> Iterator[Line]:
             words = [how.replace("{}", said(part.facts[path], fields[path]))
                      for path, how in facts if path in part.facts and part.facts[path] is not ABSENT]  # fmt: skip
             label = {"label": sentence(part.label), "of": str(part.facts.get("equipment", part.label)),
-                     "from": str(part.facts.get("from", ""))}  # fmt: skip
+                     "from": f": {part.facts['from']}" if part.facts.get("from") else ""}  # fmt: skip
             yield Line(f"done/{kind}/{i}", place, filled(says, label), DONE, ", ".join(words))
 
 

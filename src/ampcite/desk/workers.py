@@ -92,10 +92,11 @@ class _Pool:
         self.pool = self._started()
 
     def _started(self) -> ProcessPoolExecutor:
-        """Processes that have answered once, so that one that ends later was ended by what it was given."""
+        """Processes, all begun at once, that have answered: one that ends later was ended by what it was given."""
         pool = ProcessPoolExecutor(self.workers, multiprocessing.get_context("spawn"), _begun)
         try:
-            pool.submit(_ready).result()
+            for one in [pool.submit(_ready) for _ in range(self.workers)]:
+                one.result()
         except BrokenProcessPool:
             said = "no worker process starts; guard the script with if __name__ == \"__main__\", or take 1 worker"
             raise ArgumentError(said) from None

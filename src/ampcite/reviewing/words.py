@@ -187,7 +187,7 @@ def asked(place: str) -> str:
         place: JSON Pointer of the fact.
     """
     field, named = place_field(place), place_title(place).removeprefix("the ")
-    words = f"yes or no ({named})" if field is not None and field.kind == "flag" else f"the {named}"
+    words = f"{named} (yes or no)" if field is not None and field.kind == "flag" else f"the {named}"
     words = words.removeprefix("the ") if named.startswith("what ") else words
     choices = ", ".join(str(c) for c in field.choices) if field is not None else ""
     return f"{words} ({choices})" if choices and len(choices) <= LONGEST_CHOICE else words
