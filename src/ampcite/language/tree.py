@@ -125,12 +125,6 @@ def names_in(node: Node) -> frozenset[str]:
     return frozenset(n.name for n in walk(node) if isinstance(n, Name))
 
 
-def absent_names(node: Node) -> frozenset[str]:
-    """The names a tree asks ``absent`` about."""
-    calls = [n for n in walk(node) if isinstance(n, Call) and n.name == "absent"]
-    return frozenset(a.name for n in calls for a in n.args if isinstance(a, Name))
-
-
 def walk(node: Node) -> list[Node]:
     """The node and all below it, each before what is below it."""
     out: list[Node] = []
