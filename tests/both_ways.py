@@ -26,7 +26,7 @@ def agree(book: ampcite.Rulebook, description: ampcite.Description) -> None:
     parts = {p.number: p for some in description.parts.values() for p in some or ()}
     for name, quantity in book.machine.numbers.items():
         for number, part in parts.items():
-            value = fast.state.values[quantity][number]
+            value = fast.state.values[quantity].get(number, PENDING)
             if value is not PENDING:
                 other = slow.state.value(quantity, part)
                 assert fast.state.value(quantity, part) == other, (name, part.label, value, other)

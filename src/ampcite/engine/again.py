@@ -170,10 +170,9 @@ def reckon_again(old: EvaluationState, description: Description, changes: Iterab
     while waiting:
         quantity = min(waiting)
         before = old.values[quantity]
-        state.values[quantity] = after = before[:]
+        state.values[quantity] = after = before.copy()
         for number in waiting.pop(quantity):
-            was = before[number]
-            after[number] = PENDING
+            was = after.pop(number, PENDING)
             state.reasons.pop((quantity, number), None)
             if was is not PENDING:
                 now = state.value(quantity, parts[number])

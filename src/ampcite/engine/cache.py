@@ -23,6 +23,11 @@ _KEPT_SECONDS = 30 * 24 * 3600
 """How long what is kept, or was left by a run that was cut off, stays: until something is kept after that."""
 
 
+def is_used() -> bool:
+    """Whether there is a folder in which anything may be kept."""
+    return _folder() is not None
+
+
 def read_cache(key: str) -> bytes | None:
     """What was kept under a key; None where nothing was, where it is damaged, or where others may have written it."""
     try:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 import attrs
@@ -141,10 +140,14 @@ class Verdicts:
         """The ids of the parts that pass, by rule."""
         rules, ids = self.state.machine.bound.heads, self.state.ids()
         names = [ids[part.pointer] for part in self.state.by_number()]
-        out: dict[str, tuple[str, ...]] = {}
-        for number, keys in groupby(sorted(self.kept), key=lambda key: key >> PART_BITS):
-            out[rules[number].id] = tuple([names[key & _PLACE] for key in keys])
-        return out
+        out: dict[int, list[str]] = {}
+        for key in sorted(self.kept):
+            number, name = key >> PART_BITS, names[key & _PLACE]
+            if number in out:
+                out[number].append(name)
+            else:
+                out[number] = [name]
+        return {rules[number].id: tuple(found) for number, found in out.items()}
 
     def _made(self, found: list[tuple[int, Verdict, bool]]) -> tuple[Finding, ...]:
         state, parts = self.state, self.state.by_number()
@@ -161,12 +164,14 @@ class Verdicts:
 
     def not_applicable_count(self) -> int:
         """How many :meth:`not_applicable` gives."""
-        bound, parts = self.state.machine.bound, self.state.description.parts
-        unlisted = self.state.description.unlisted
-        rules = bound.heads if self.asked is None else [bound.heads[i] for i in self.asked]
-        pairs = sum(len(parts[rule.kind] or ()) or not unlisted[rule.kind] for rule in rules)
-        found = sum(key & _PLACE < _UNLISTED for keys in (self.kept, self.broken, self.open) for key in keys)
-        return pairs - found + (len(bound.not_in_force) if self.asked is None else 0)
+        machine, asked, description = self.state.machine, self.asked, self.state.description
+        parts, unlisted = description.parts, description.unlisted
+        pairs = 0
+        for group in machine.groups:
+            rules = group.rules if asked is None else asked.intersection(group.rules)
+            pairs += len(rules) * (len(parts[group.kind] or ()) or not unlisted[group.kind])
+        found = len(self.kept) + len(self.broken) + sum(key & _PLACE < _UNLISTED for key in self.open)
+        return pairs - found + (len(machine.bound.not_in_force) if asked is None else 0)
 
     def not_applicable(self) -> tuple[NotApplicable, ...]:
         """The rules that do not apply to a part, have none to apply to, or are not in force."""

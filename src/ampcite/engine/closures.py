@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from ampcite.engine.plan import Bound, Path
-from ampcite.engine.state import PENDING, EvaluationState
+from ampcite.engine.state import EvaluationState
 from ampcite.house.parts import Part
 from ampcite.language import functions
 from ampcite.language.logic import ABSENT, Barred, OneOf, Unknown, both, close, denied, either, either_value, values_of
@@ -63,8 +63,8 @@ def getter(path: Path, numbers: Mapping[str, int]) -> Getter:
         number = numbers[leaf]
 
         def own_quantity(inputs: Inputs) -> Any:
-            value = inputs.state.values[number][inputs.part.number]
-            return value if value is not None and value is not PENDING else inputs.state.value(number, inputs.part)
+            value = inputs.state.values[number].get(inputs.part.number)
+            return value if value is not None else inputs.state.value(number, inputs.part)
 
         return own_quantity
 

@@ -17,6 +17,7 @@ from functools import partial
 
 from ampcite.engine.doubt import Doubtful
 from ampcite.engine.plan import PART_BITS, Bound, BoundDerived, BoundRule, Path
+from ampcite.engine.writer import OF_HOUSE, OF_PART, short_names
 from ampcite.language.tree import Call, Compare, Const, Logic, Name, Node, conjuncts, names_in
 
 
@@ -48,10 +49,9 @@ class _Quantity(Doubtful):
             self.when(conjuncts(case.when), case.let, case.value, case.factor)
         else:
             self.put(f"V[{self.number}][n] = ABSENT", "return ABSENT")
-        lines = ["def run(S, p):", " V = S.values; D = S.derive; n = p.number; f = p.facts.get; L = p.links",
-                 " house = S.house; h = house.facts.get", " try:", *(f"  {line.strip()}" for line in self.head),
+        lines = [" try:", *(f"  {line.strip()}" for line in self.head),
                  *self.body, " except NOT_PLAIN:", f"  return S.careful({self.number}, p)"]  # fmt: skip
-        return "\n".join(lines) + "\n"
+        return "\n".join(["def run(S, p):", *short_names({**OF_HOUSE, **OF_PART}, lines), *lines]) + "\n"
 
     def when(self, statements: Sequence[Node], let: Sequence[tuple[str, Node]], value: Node, factor: float) -> None:
         if not statements:
@@ -117,9 +117,9 @@ class _Group(Doubtful):
         items = [(i, r, tuple(dict.fromkeys(conjuncts(r.applies))) if r.applies is not None else ())
                  for i, r in self.rules]  # fmt: skip
         self.block(items)
-        lines = ["def run(S, parts, passed, broken, open, later):", " V = S.values; D = S.derive; house = S.house",
-                 " h = house.facts.get", *(f" {line.strip()}" for line in self.head), " for p in parts:",
-                 "  n = p.number; f = p.facts.get; L = p.links", *self.body]  # fmt: skip
+        head = [f" {line.strip()}" for line in self.head]
+        lines = ["def run(S, parts, passed, broken, open, later):", *short_names(OF_HOUSE, [*head, *self.body]), *head,
+                 " for p in parts:", *(f" {line}" for line in short_names(OF_PART, self.body)), *self.body]  # fmt: skip
         return "\n".join(lines) + "\n"
 
     def asked(self, rule: BoundRule) -> set[Path]:

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from functools import lru_cache
+from typing import NamedTuple
 
 from ampcite.engine.plan import Bound, Path
 from ampcite.engine.writer import Writer, identifier
@@ -121,15 +123,14 @@ class Doubtful(Writer):
 
     def unknown(self, node: Node) -> list[str] | None:
         """The tests for a formula having no value, which are all that could keep it from one; None where more may."""
-        below = walk(node)
-        names = sorted(names_in(node) - self.bound.constants.keys())
-        paths = {name: self.paths[name] for name in names if name in self.paths}
-        lookups = [n for n in below if isinstance(n, Lookup)]
-        if any(isinstance(n, Choose) or (isinstance(n, Const) and isinstance(n.value, bool)) for n in below):
+        kinds = _kinds_in(node)
+        if kinds.chooses:
             return None  # of two values both may be known where it is not known which
+        lookups, decides = kinds.lookups, kinds.decides
+        names = sorted(names_in(node) - self.bound.constants.keys())
         if lookups and (len(lookups) > 1 or {*names} - names_in(lookups[0])):
             return None  # what is not known must keep the table from being asked, since it may bar something
-        decides = any(isinstance(n, Logic) and n.op != "not" for n in below)
+        paths = {name: self.paths[name] for name in names if name in self.paths}
         many = any(path.many and path.leaf is not None for path in paths.values())
         if (len(names) > 1 or decides or many) and not self.of_all(node):
             return None  # a figure may decide alone, beside what is not known
@@ -171,6 +172,22 @@ class Doubtful(Writer):
             case Lookup(args=args):
                 return all(map(self.of_all, args))
         return False
+
+
+class _Kinds(NamedTuple):
+    """What a formula holds: choices between two values, look-ups, and statements joined."""
+
+    chooses: bool
+    lookups: tuple[Lookup, ...]
+    decides: bool
+
+
+@lru_cache(maxsize=4096)
+def _kinds_in(node: Node) -> _Kinds:
+    below = walk(node)
+    return _Kinds(any(isinstance(n, Choose) or (isinstance(n, Const) and isinstance(n.value, bool)) for n in below),
+                  tuple(n for n in below if isinstance(n, Lookup)),
+                  any(isinstance(n, Logic) and n.op != "not" for n in below))  # fmt: skip
 
 
 _OF_SOME = {"any_is": "any_true", "all_are": "all_same", "has": "any_same"}

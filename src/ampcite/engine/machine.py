@@ -215,7 +215,8 @@ def _eased(bound: Bound, rule: str) -> bool:
 
 def _values_of(state: EvaluationState, number: int, parts: Iterable[Part]) -> list[Any]:
     values, derive = state.values[number], state.derive  # what is generated takes its stub's place when it is first run
-    return [derive[number](state, part) if (value := values[part.number]) is PENDING else value for part in parts]
+    return [derive[number](state, part) if (value := values.get(part.number, PENDING)) is PENDING else value
+            for part in parts]
 
 
 def _all_of(keys: Iterable[int], part: int, note: Note) -> None:

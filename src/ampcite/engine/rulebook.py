@@ -16,7 +16,7 @@ from ampcite.base.editions import CODES, Editions
 from ampcite.base.errors import Complaint, PackError
 from ampcite.base.frozen import frozen
 from ampcite.base.resources import shipped
-from ampcite.engine.cache import read_cache, write_cache
+from ampcite.engine.cache import is_used, read_cache, write_cache
 from ampcite.engine.kept import Kept, pack, unpack
 from ampcite.engine.machine import Machine, compiled
 from ampcite.engine.plan import Bound
@@ -98,7 +98,7 @@ def load(
     Raises:
         PackError: with every fault found in the packs, or when no pack knows an edition.
     """
-    key = _key(editions, packs, dependencies, date)
+    key = _key(editions, packs, dependencies, date) if is_used() else ""
     data = read_cache(key) if key else None
     kept = unpack(data) if data is not None else None
     if kept is None:

@@ -20,6 +20,9 @@ Steps = tuple[tuple[str, str], ...]
 PENDING = object()
 """Stands for a quantity nobody has asked for yet."""
 
+_NOWHERE = {UNKNOWN_PART.number: None, ABSENT_PART.number: ABSENT}
+"""The values of a quantity before anybody has asked: of a part not known, and of one that is not there."""
+
 Line = tuple[Part, str]
 """A worked line and the part it is about."""
 
@@ -33,8 +36,8 @@ class EvaluationState:
         generated: whether generated code may run; without it the closures answer everything.
         derive: by number of a quantity, what reckons it for one part.
         house: its whole.
-        values: by number of the quantity and number of the part: the value, ``ABSENT``, None where it has none, or
-            ``PENDING``; two more places at the end stand for a part not known and a part that is not there.
+        values: by number of the quantity: by number of a part the value, ``ABSENT``, or None where it has none; what
+            nobody has asked for is not in it.
         reasons: (number of the quantity, number of the part) to the Unknown or Barred that stands for a missing value.
         lines: the same to the worked lines, once somebody has read them.
     """
@@ -49,8 +52,7 @@ class EvaluationState:
             machine.derive if generated else machine.derive_with_care  # fmt: skip
         self.description = description
         self.house = description.whole
-        places = [PENDING] * description.size + [None, ABSENT]
-        self.values: list[list[Any]] = [places[:] for _ in machine.derive]
+        self.values: list[dict[int, Any]] = [_NOWHERE.copy() for _ in machine.derive]
         self.reasons: dict[tuple[int, int], Unknown | Barred] = {}
         self._ids: dict[str, str] | None = None
         self._parts: list[Part] | None = None
@@ -59,7 +61,7 @@ class EvaluationState:
         self.lines: dict[tuple[int, int], tuple[Line, ...]] = {}
 
     def copy(self, description: Description) -> EvaluationState:
-        """The same for a description of the same shape; its lists of values are shared, to be replaced, not changed."""
+        """The same for a description of the same shape; its values are shared, to be replaced, not changed."""
         out = object.__new__(EvaluationState)
         out.machine, out.generated, out.derive = self.machine, self.generated, self.derive
         out.description, out.house = description, description.whole
@@ -70,7 +72,7 @@ class EvaluationState:
 
     def forget(self, quantity: int) -> None:
         """Lets go of what was reckoned of a quantity, here and not in what this was copied from."""
-        self.values[quantity] = [PENDING] * self.description.size + [None, ABSENT]
+        self.values[quantity] = _NOWHERE.copy()
 
     def roof(self) -> Roof:
         """The outlines of the house."""
@@ -83,8 +85,8 @@ class EvaluationState:
     def by_number(self) -> list[Part]:
         """The parts by their numbers."""
         if self._parts is None:
-            self._parts = sorted((p for parts in self.description.parts.values() for p in parts or ()),
-                                 key=lambda part: part.number)  # fmt: skip
+            every = {part.number: part for parts in self.description.parts.values() for part in parts or ()}
+            self._parts = [every[number] for number in range(len(every))]
         return self._parts
 
     def sources(self, kind: str, steps: Steps) -> dict[int, tuple[int, ...]]:
@@ -106,7 +108,7 @@ class EvaluationState:
 
     def value(self, quantity: int, part: Part) -> Any:
         """The value of a quantity, or the Unknown, Barred or ``ABSENT`` that stands for it."""
-        value = self.values[quantity][part.number]
+        value = self.values[quantity].get(part.number, PENDING)
         if value is PENDING:
             value = self.derive[quantity](self, part)
         return self.reason(quantity, part) if value is None else value

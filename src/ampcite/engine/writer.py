@@ -14,6 +14,7 @@ from ampcite.base.errors import Complaint, PackError
 from ampcite.engine.plan import Bound, Path
 from ampcite.language.tree import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, names_in, walk
 
+_WORD = re.compile(r"\w+")
 _IDENTIFIER = re.compile(r"[a-z][a-z0-9_]*")
 
 
@@ -86,7 +87,7 @@ class Writer:
         if path.derived:
             number = self.numbers[str(path.leaf)]
             place = "n" if part == "p" else f"{part}.number"
-            self.put(f"{v} = V[{number}][{place}]", f"if {v} is PENDING: {v} = D[{number}](S, {part})")
+            self.put(f"{v} = V[{number}].get({place}, PENDING)", f"if {v} is PENDING: {v} = D[{number}](S, {part})")
         else:
             self.put(f"{v} = f({path.leaf!r})" if part == "p" else f"{v} = {part}.facts.get({path.leaf!r})")
 
@@ -222,6 +223,17 @@ class Writer:
 
 
 _CALLED = {"alike": "all_equal", "bears": "contains_phrases", "begins": "begins_with"}
+
+
+OF_HOUSE = {"V": "S.values", "D": "S.derive", "house": "S.house", "h": "S.house.facts.get"}
+OF_PART = {"n": "p.number", "f": "p.facts.get", "L": "p.links"}
+"""What generated code calls by short names: of the house, and of the part."""
+
+
+def short_names(known: Mapping[str, str], lines: Iterable[str]) -> list[str]:
+    """The lines that give what some lines use its short name."""
+    used = set(_WORD.findall("\n".join(lines)))
+    return [f" {name} = {value}" for name, value in known.items() if name in used]
 
 
 def times(code: str, factor: float) -> str:

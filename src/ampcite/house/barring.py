@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence, Set
-from functools import cache, lru_cache
+from functools import cache, lru_cache, partial
 from itertools import groupby
 from typing import Any
 
@@ -34,7 +34,7 @@ class Barred:
 
 
 @attrs.frozen(eq=False)
-class _Run:
+class Run:
     """Conditions that come one after the other: those that ask of the part itself alone, or others.
 
     Attributes:
@@ -46,31 +46,26 @@ class _Run:
     conditions: tuple[Condition, ...]
 
 
-def barred(part: Part, kind: PartType) -> Iterator[Barred]:
-    """What the conditions of a part type bar of a part; to be carried out before the next is asked for."""
-    get = part.facts.get
-    for run in _runs(kind):
-        if run.paths:
-            found = _by_own_facts(run, tuple([get(path) for path in run.paths]))
-        else:
-            found = _all_of(kind, tuple([one for one in run.conditions if holds(one, lambda path: fact(part, path))]))
-        if found is not None:
-            yield found
+def barred(part: Part, run: Run) -> Barred | None:
+    """What a run of conditions bars of a part, where those before it are carried out; None where it bars nothing."""
+    if run.paths:
+        return _by_own_facts(run, tuple(map(part.facts.get, run.paths)))
+    return _all_of(run.kind, tuple([one for one in run.conditions if holds(one, partial(fact, part))]))
 
 
 @cache
-def _runs(kind: PartType) -> tuple[_Run, ...]:
-    """The conditions in their order, in runs."""
+def runs(kind: PartType) -> tuple[Run, ...]:
+    """The conditions of a part type in their order, in runs."""
     out = []
     for own, some in groupby(kind.conditions, key=lambda one: one.own):
         run = tuple(some)
         asked = dict.fromkeys(path for condition in run for path, _, _ in condition.tests) if own else ()
-        out.append(_Run(kind, tuple(asked), run))
+        out.append(Run(kind, tuple(asked), run))
     return tuple(out)
 
 
 @lru_cache(maxsize=4096)
-def _by_own_facts(run: _Run, values: Sequence[Any]) -> Barred | None:
+def _by_own_facts(run: Run, values: Sequence[Any]) -> Barred | None:
     """What conditions bar that ask of facts of the part itself; what one bars, the next finds to be none."""
     facts = dict(zip(run.paths, values, strict=True))
     some = []

@@ -11,7 +11,7 @@ from functools import lru_cache, partial
 from typing import Any
 
 from ampcite.base.errors import Complaint, InputError, short
-from ampcite.house.barring import barred, refusals
+from ampcite.house.barring import barred, refusals, runs
 from ampcite.house.belonging import holds
 from ampcite.house.claims import compare, format_value
 from ampcite.house.figures import LARGEST, read_figure, reads, too_large
@@ -326,8 +326,8 @@ class _Gatherer:
         for path, value in kind.defaults.items():
             if path in facts or (self.open and is_open(self.open, part.where(path))):
                 continue
-            if any((b in facts and facts.get(b.rpartition("/")[0]) is not ABSENT) or part.links.get(b)
-                   for b in kind.against[path]):  # fmt: skip
+            if (against := kind.against[path]) and any((b in facts and facts.get(b.rpartition("/")[0]) is not ABSENT)
+                                                       or part.links.get(b) for b in against):  # fmt: skip
                 continue
             taken.append(path)
             if path in kind.groups:
@@ -364,9 +364,9 @@ class _Gatherer:
 
     def belong(self, part: Part, kind: PartType) -> None:
         """Where a condition holds of a part, what can't belong to it is none; to state it is a fault."""
-        facts, settled = part.facts, set(self.taken.get(part.number, ()))
-        for found in barred(part, kind):
-            fresh: Set[str] = found.paths - settled if settled else found.paths
+        facts, settled = part.facts, self.taken.get(part.number, frozenset())
+        for found in filter(None, map(partial(barred, part), runs(kind))):
+            fresh: Set[str] = found.paths - settled
             if not facts.keys().isdisjoint(fresh) and part.number in self.said_for_all:
                 each, one = self.said_for_all[part.number]
                 fresh = {path for path in facts.keys() & fresh

@@ -120,6 +120,7 @@ def distance(one: Outline, other: Outline) -> float:
     return apart(one, other)
 
 
+@lru_cache(maxsize=4096)
 def apart(one: Outline, other: Outline) -> float:
     """The shortest distance between the edges of two outlines, or two lines."""
     best = math.inf

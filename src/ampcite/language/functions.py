@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
 from ampcite.language.logic import close
@@ -46,6 +47,7 @@ def begins_with(text: str, words: str) -> bool:
     return f"{_plain(text)} ".startswith(f"{_plain(words)} ")
 
 
+@lru_cache(maxsize=4096)
 def _plain(text: str) -> str:
     return " ".join("".join(c if c.isalnum() else " " for c in text.casefold()).split())
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import lru_cache
 
 from ampcite.base.editions import ELECTRICAL, ByEdition, Editions
 from ampcite.law.records import Citation, Derived, Pack, Rule, Source
@@ -88,11 +89,17 @@ def _figures(pack: Pack, names: set[str]) -> Iterator[tuple[ByEdition, Citation]
 def names_of(rule: Rule, packs: Sequence[Pack]) -> set[str]:
     """Every name in the formulas of a rule, and of the quantities that it takes; they are looked for in these packs."""
     text = " ".join([rule.applies, rule.holds, *rule.let.values(), *(way.holds for way in rule.alternatives)])
-    names = set(_NAME.findall(text)) | set(rule.inputs.values())
+    names = {*_names(text), *rule.inputs.values()}
     for derived in quantities_of(rule, packs):
         for case in derived.cases:
-            names |= set(_NAME.findall(f"{case.when} {case.value} {' '.join(case.let.values())}"))
+            names |= _names(f"{case.when} {case.value} {' '.join(case.let.values())}")
     return names
+
+
+@lru_cache(maxsize=4096)
+def _names(text: str) -> frozenset[str]:
+    """The names in a text; many rules take the same quantities."""
+    return frozenset(_NAME.findall(text))
 
 
 def quantities_of(rule: Rule, packs: Sequence[Pack]) -> list[Derived]:

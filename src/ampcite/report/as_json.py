@@ -43,7 +43,10 @@ def write(entries: Iterable[Entry], detail: Detail) -> Iterator[str]:
 
 def to_dict(report: Report | Review, detail: Detail) -> dict[str, Any]:
     """The report as JSON values, after ``schemas/report.schema.json``; of a review with its comments."""
-    return _whole(report, detail, _same)
+    out = _whole(report, detail, _same)
+    if "passed" in out:
+        out["passed"] = {rule: list(ids) for rule, ids in out["passed"].items()}
+    return out
 
 
 def to_json(report: Report | Review, detail: Detail) -> str:
@@ -132,7 +135,7 @@ def body(report: Report, detail: Detail, tables: Tables, number: _Number) -> dic
         "parts": parts,
     }
     if not (detail.passes or detail.failures_only):
-        out["passed"] = {rule: list(ids) for rule, ids in report.passed.items()}
+        out["passed"] = dict(report.passed)
     if detail.not_applicable:
         out["not_applicable"] = _not_applicable(report, tables)
     if rules:
