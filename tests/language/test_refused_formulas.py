@@ -111,6 +111,7 @@ def test_what_a_function_was_given_is_said() -> None:
 
 
 def test_long_and_deep_formulas() -> None:
+    assert (MAX_LENGTH, MAX_DEPTH) == (400, 24), "as docs/language.md has it"
     assert parse(" " + "1" + " " * (MAX_LENGTH - 2), SCOPE) == Const(1.0, PLAIN)
     assert refused("1" + " " * MAX_LENGTH) == (
         f"is {MAX_LENGTH + 1} characters long; a formula has at most {MAX_LENGTH}: name a part of it in `let`")
