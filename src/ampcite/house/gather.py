@@ -321,7 +321,7 @@ class _Gatherer:
 
     def take_defaults(self, part: Part, kind: PartType, exhaustive: bool) -> None:
         """What holds where nobody says anything: of what is marked as still to be stated, nothing; nor what is
-        contrary to something that is said. Where all that there is is listed, lists left out are empty."""
+        contrary to something that is said. Where all that there is is listed, what is left out is not there."""
         facts, taken = part.facts, []
         for path, value in kind.defaults.items():
             if path in facts or (self.open and is_open(self.open, part.where(path))):
@@ -336,7 +336,7 @@ class _Gatherer:
             facts[path] = value
             if path in kind.references:  # the one default of a name of another part: none
                 part.links[path] = ABSENT_PART
-        for path in kind.exhaustive if exhaustive else ():
+        for path, nothing in kind.exhaustive.items() if exhaustive else ():
             if self.left_out(part, kind, path):
                 taken.append(path)
                 if path in part.links:
@@ -344,7 +344,7 @@ class _Gatherer:
                 if path in kind.children:
                     self.parts[kind.children[path].name] = self.parts[kind.children[path].name] or []
                 else:
-                    facts[path] = ()
+                    facts[path] = nothing
         for presumption in kind.presumed:
             if presumption.then.keys().isdisjoint(facts) and holds(presumption, partial(fact, part)):
                 known = [p for p in presumption.then if not (self.open and is_open(self.open, part.where(p)))]
@@ -353,7 +353,7 @@ class _Gatherer:
         self.taken[part.number] = frozenset(taken)
 
     def left_out(self, part: Part, kind: PartType, path: str) -> bool:
-        """Whether nobody says anything of a list that could stand where it would be, not even that it may go on."""
+        """Whether nobody says anything of what could stand there, not even of a list that it may go on."""
         above, _, _ = path.rpartition("/")
         said = part.links[path] is not None if path in kind.children else path in part.facts
         goes_on = path in part.partly or (part.number, path) in self.going_on

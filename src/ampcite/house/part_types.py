@@ -116,7 +116,8 @@ class PartType:
         defaults: what holds of fields and objects that nobody states, by path; of all others nothing is known then.
         against: by path of such a default, what can't belong to a part of which it holds.
         presumed: what holds of fields that nobody states by other facts of the part.
-        exhaustive: the paths of lists that are empty where nobody states them and the whole says that all is listed.
+        exhaustive: what lists, figures and flags are that nobody states where the whole says that all is listed, by
+            path: empty, none or no.
         stage: the first stage of a job at which its list can be known.
     """
 
@@ -139,7 +140,7 @@ class PartType:
     defaults: Mapping[str, Any] = attrs.Factory(dict)
     against: Mapping[str, tuple[str, ...]] = attrs.Factory(dict)
     presumed: tuple[Presumption, ...] = ()
-    exhaustive: list[str] = attrs.Factory(list)
+    exhaustive: dict[str, Any] = attrs.Factory(dict)
     stage: str = STAGES[0]
 
 
@@ -199,8 +200,6 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
         sub = resolved(given)
         below = f"{path}/{key}" if path else key
         shapes, at = forms(given), sub.get("stage", stage)
-        if sub.get("exhaustive"):
-            part_type.exhaustive.append(below)
         rows = list_items(given)
         if below in part_type.children or (not part_type.name and key in ASIDE):
             continue
@@ -220,6 +219,9 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
                 part_type.fields[field.other.path] = field.other
             elif not field.many and field.kind != "outline":
                 group.simple[key] = below, field if field.kind == "number" else None
+        if sub.get("exhaustive"):
+            known = part_type.fields.get(below)
+            part_type.exhaustive[below] = () if known is None or known.many else ABSENT if known.null else False
     group.inside = tuple(p for p in part_type.fields if p.startswith(f"{path}/")) if path else ()
     return group
 
