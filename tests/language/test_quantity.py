@@ -8,6 +8,7 @@ of 9.80665 m/s2 in the pound-force (NIST SP 811, appendix B; from memory).
 
 from __future__ import annotations
 
+import unicodedata
 from decimal import Decimal
 from fractions import Fraction
 from itertools import product
@@ -322,6 +323,12 @@ def test_what_capitals_tell_apart_is_read_as_it_is_typed() -> None:
     assert read_quantity("-120 mV/degC", "V/degC") == read_quantity("-120 mV/°C", "V/degC") == -0.12
     assert read_quantity("5 Mohm", "Mohm") == read_quantity("5 MΩ", "Mohm") == 5
     assert read_quantity("5 KW", "kW") == read_quantity("5 kw", "kW") == 5, "where nothing else is meant"
+
+
+@pytest.mark.parametrize("sign", "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞")
+def test_a_fraction_in_one_sign_is_the_number_that_unicode_gives_it(sign: str) -> None:
+    assert read_quantity(f"{sign} ft", "ft") == pytest.approx(unicodedata.numeric(sign), rel=1e-15)
+    assert read_quantity(f"2{sign} in", "in") == pytest.approx(2 + unicodedata.numeric(sign), rel=1e-15)
 
 
 # --- round trips ---------------------------------------------------------------------------------------------
