@@ -914,7 +914,12 @@ print([name for name in ampcite.__all__ if isinstance(getattr(ampcite, name), ty
 @pytest.mark.parametrize("house", sorted(p.stem for p in houses()))
 def test_a_house_that_is_fully_known_never_needs_the_closures(house: str, edition: int) -> None:
     # The generated functions hand a part over when anything goes wrong; a mistake in them must not hide behind that.
-    description = ampcite.read(next(p for p in houses() if p.stem == house))
+    document = json.loads(next(p for p in houses() if p.stem == house).read_text("utf-8"))
+    if house == "plain-strings":  # what other facts decide, and the house so leaves open
+        document["rapid_shutdown"]["systems_on_service"] = 1
+        document["readings"]["strings"]["each"]["operating_current"] = None
+        document["storage"][0] |= {"distance_to_equipment": 8, "wiring_through_wall": False}
+    description = ampcite.read(document)
     book = rulebook(edition)
     assert both_ways.handed_over(book, description) == []
     assert len(check(book, description).findings) > 50

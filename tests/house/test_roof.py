@@ -345,7 +345,9 @@ def test_generated_code_and_closures_find_the_same(name: str, edition: int) -> N
 
 @pytest.mark.parametrize("name", ["converter-strings", "microinverters", "plain-strings"])
 def test_a_roof_that_is_fully_known_never_needs_the_closures(name: str) -> None:
-    assert both_ways.handed_over(rulebook(2021), ampcite.read(written(house(name)))) == []
+    known = house(name)
+    known["roof"].setdefault("access_exceptions_adopted", True)  # which one of the houses leaves open
+    assert both_ways.handed_over(rulebook(2021), ampcite.read(written(known))) == []
 
 
 def test_the_lower_of_two_arrays_over_a_vent_counts() -> None:

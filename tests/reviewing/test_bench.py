@@ -11,7 +11,7 @@ import pytest
 
 import ampcite
 from ampcite.engine.check import judge
-from ampcite.engine.state import EvaluationState
+from ampcite.engine.state import PENDING, EvaluationState
 from ampcite.house.change import LEFT_OUT, change
 from ampcite.house.parts import Part
 from ampcite.language.logic import Barred
@@ -33,7 +33,7 @@ def test_a_change_on_the_bench_is_a_change_of_the_house(name: str) -> None:
     parts = bench.state.by_number()
     for number, values in enumerate(bench.state.values):
         for part in parts:
-            if values[part.number] is None:
+            if values.get(part.number, PENDING) is None:
                 bench.state.reason(number, part)
     assert any(isinstance(why, Barred) for why in bench.state.reasons.values()), "a table bars something"
 
