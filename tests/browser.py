@@ -122,7 +122,7 @@ class _Tab:
 
     def said(self) -> list[str]:
         """What the console says since the page was asked for, and what else the page asked for."""
-        out = list[str]()
+        out, own = list[str](), (self._page.as_uri(), "data:")
         for event in _browser().events:
             params = event["params"] if event.get("sessionId") == self._session else {}
             match event["method"] if params else "":
@@ -132,10 +132,9 @@ class _Tab:
                     out.append(f"console: {[one.get('value') for one in params['args']]}")
                 case "Log.entryAdded":
                     out.append(f"console: {params['entry']['text']}")
-                case "Network.requestWillBeSent":
+                case "Network.requestWillBeSent" if not params["request"]["url"].startswith(own):
                     out.append(f"asks for {params['request']['url'][:100]}")
-        own = tuple(f"asks for {url}" for url in (self._page.as_uri(), "data:"))
-        return [fault for fault in out if not fault.startswith(own)]
+        return out
 
 
 class _Browser:
