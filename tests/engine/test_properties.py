@@ -479,9 +479,11 @@ def without(document: Document, steps: tuple[Any, ...]) -> None:
     while steps and (isinstance(steps[-1], int) or steps[-1] in ("all", "only")):
         steps = steps[:-1]
     try:
-        at(document, steps[:-1]).pop(steps[-1], None)
+        here = at(document, steps[:-1])
     except (KeyError, IndexError, TypeError):
         return
+    if isinstance(here, dict):  # "?" stands for a list or part that is not stated as a whole
+        here.pop(steps[-1], None)
 
 
 def has_default(steps: tuple[Any, ...]) -> bool:
@@ -510,10 +512,10 @@ def unsay(document: Document, steps: tuple[Any, ...]) -> None:
         return without(document, steps)
     try:
         here = at(document, steps[:-1])
-        if steps[-1] in here:
-            here[steps[-1]] = "?"
     except (KeyError, IndexError, TypeError):
         return
+    if isinstance(here, dict) and steps[-1] in here:
+        here[steps[-1]] = "?"
 
 
 def still_sound(document: Document) -> ampcite.Description:
