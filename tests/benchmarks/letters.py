@@ -26,7 +26,7 @@ from ampcite.letters.as_docx import to_docx
 from ampcite.letters.as_html import to_html
 from ampcite.letters.as_pdf import to_pdf
 from ampcite.letters.compose import compose
-from letters_shared import DAY, many_mistakes
+from letters_shared import DAY, MOST_MISTAKES, many_mistakes
 
 RUNS = 3
 COMMAND = "from ampcite.command.main import main; main()"
@@ -56,7 +56,7 @@ def command(house: Path, out: Path) -> tuple[float, float]:
 
 def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    ask.add_argument("--mistakes", type=int, default=60)
+    ask.add_argument("--mistakes", type=int, default=MOST_MISTAKES)
     house = many_mistakes("plain-strings", ask.parse_args().mistakes)
     description = ampcite.read(house)
     rules = ampcite.load(description.editions)
