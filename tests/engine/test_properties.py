@@ -63,8 +63,7 @@ DISCONNECT = {
     "role": "pv system disconnect", "kind": "unfused switch", "rated_current": 60, "rated_voltage": 600,
     "load_break": True, "place": "outside", "readily_accessible": True, "handle_height": 66, "distance_to_equipment": 4,
     "in_sight": True, "lockable_open": True, "shows_position": True, "line_terminals_feed": "utility",
-    "both_sides_live_when_open": False, "warns_both_sides_live": True, "marked_pv_disconnect": True,
-    "remote_control_distance": None,
+    "both_sides_live_when_open": False, "remote_control_distance": None,
 }  # fmt: skip
 SEGMENT = {"place": "attic", "wiring": "cable", "wet": False, "ambient": 41, "roof_clearance": None,
            "current_carrying_conductors": 4, "length": 25}  # fmt: skip

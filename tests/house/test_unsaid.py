@@ -36,3 +36,82 @@ def test_a_list_is_empty_by_that_word_only_where_its_meaning_says_so(key: str) -
 def test_a_list_that_may_go_on_stays_open_whatever_is_said_of_all() -> None:
     whole = ampcite.read({"all_listed": True, "storage": {"only": []}, "ground_arrays": "?"})
     assert whole.parts["storage"] is None and whole.parts["ground_arrays"] is None
+
+
+# --- what nobody states passes no unlawful house, and fails no lawful one --------------------------------------------
+
+OPEN = ("warn", False)
+
+
+def in_parallel(all_listed: bool) -> dict[str, Any]:
+    """Three strings on one input; two of them feed back more than a module of the third may take."""
+    house = shipped_house("plain-strings")
+    rows = house["strings"]["all"]
+    strings = {**house["strings"], "all": [*rows, *({**rows[0], "id": f"MORE-{i}"} for i in (1, 2))]}
+    return {**change(house, "/modules/0/max_series_fuse", 20), "all_listed": all_listed, "strings": strings}
+
+
+def test_fuses_of_strings_in_parallel_are_asked_for() -> None:
+    rule = "string-fuse-missing"
+    assert answers(in_parallel(all_listed=False), rule) == {OPEN}
+    assert answers(in_parallel(all_listed=True), rule) == {("fail", True)}
+    fused = change(in_parallel(all_listed=False), "/inverters/0/inputs/0/string_fuse", 20)
+    assert answers(fused, rule) == {("pass", True)}
+
+
+def test_a_lone_string_has_no_fuse_unless_somebody_says_so() -> None:
+    house = {**shipped_house("plain-strings"), "all_listed": False}
+    rule = "string-fuse-over-module-rating"
+    assert answers(house, rule) == set()
+    assert answers(change(house, "/inverters/0/inputs/0/string_fuse", 40), rule) == {("fail", True)}
+    assert answers(in_parallel(all_listed=False), rule) == {OPEN}
+    assert answers({**house, "strings": {"only": house["strings"]["all"]}}, rule) == {OPEN}
+
+
+def test_a_terminal_is_for_copper_where_it_holds_copper() -> None:
+    """Aluminum needs a terminal that is said to be for it; copper one that is not said to be for aluminum alone."""
+    house = shipped_house("microinverters")  # says nothing of the metal of its first terminal
+    rule = "terminal-not-for-conductor-metal"
+    assert answers(house, rule) == {("pass", True)}
+    aluminum = change(house, "/circuits/0/conductor/material", "aluminum")
+    assert OPEN in answers(aluminum, rule) and ("fail", True) not in answers(aluminum, rule)
+    assert ("fail", True) in answers(change(house, "/circuits/0/terminals/0/accepts", "aluminum only"), rule)
+
+
+@pytest.mark.parametrize("rule", ["pv-disconnect-label-missing", "live-on-both-sides-label-missing"])
+def test_a_disconnect_is_marked_by_its_labels(rule: str) -> None:
+    house = change(shipped_house("plain-strings"), "/labels", LEFT_OUT)
+    assert answers({**house, "all_listed": False}, rule) == {OPEN}
+    assert answers({**house, "labels": []}, rule) == {("fail", True)}
+
+
+def test_whether_a_label_is_reflective_is_asked_where_it_has_to_be() -> None:
+    house = shipped_house("plain-strings")
+    at = next(i for i, one in enumerate(house["labels"]["all"]) if one["kind"] == "rapid shutdown switch")
+    rule = "shutdown-switch-label-wrong-colours"
+    assert answers(change(house, f"/labels/{at}/reflective", LEFT_OUT), rule) == {OPEN}
+    assert answers(change(house, f"/labels/{at}/reflective", False), rule) == {("fail", True)}
+
+
+def test_whether_a_breaker_is_fastened_is_asked_where_its_source_is_not_interactive() -> None:
+    def breaker(operation: str, **said: Any) -> dict[str, Any]:
+        rows = [{"serves": "source", "mounting": "plug-in", "circuit": "C", **said}]
+        return {
+            "equipment": {"inverters": {"X": {"operation": operation}}},
+            "inverters": [{"id": "I", "model": "X"}],
+            "circuits": [{"id": "C", "kind": "inverter output", "inverters": ["I"]}],
+            "panels": [{"id": "P", "breakers": {"all": rows}}],
+        }
+
+    rule = "source-breaker-not-fastened"
+    assert answers(breaker("stand-alone"), rule) == {OPEN}
+    assert answers(breaker("stand-alone", fastened=False), rule) == {("fail", True)}
+    assert answers(breaker("interactive"), rule) == {("pass", True)}
+
+
+def test_a_letter_that_is_asked_for_is_asked_about() -> None:
+    house = change(shipped_house("plain-strings"), "/roof/engineering/seal_required_by", "Ordinance 7 (invented)")
+    rule = "engineer-letter-missing"
+    assert answers({**house, "all_listed": False}, rule) == {OPEN}
+    assert answers(house, rule) == {("fail", True)}
+    assert answers(shipped_house("plain-strings"), "engineer-letter-does-not-fit") == set()

@@ -41,7 +41,7 @@ class Presumption:
     """What holds of a part where nobody says otherwise, by other facts of it: outdoors is wet.
 
     Attributes:
-        tests: what is asked of facts; all must hold.
+        tests: what is asked of facts; all must hold. Besides, ``strings[input]`` asks how many strings refer to it.
         then: the facts that are taken for granted then, by path.
     """
 

@@ -19,7 +19,7 @@ from ampcite.house.links import Links, own_links
 from ampcite.house.listing import standards
 from ampcite.house.marks import Marks, at, for_one, is_open, unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
-from ampcite.house.parts import ABSENT_PART, Description, Part, fact
+from ampcite.house.parts import ABSENT_PART, Description, Part
 from ampcite.house.phrase import parse
 from ampcite.house.points import FURTHEST, Points, read_points
 from ampcite.house.values import merged, pointer
@@ -78,7 +78,7 @@ class _Gatherer:
         for part_type in part_types().values():
             if part_type.defaults or part_type.presumed or (exhaustive and part_type.exhaustive):
                 for part in self.parts[part_type.name] or ():
-                    self.take_defaults(part, part_type, exhaustive)
+                    self.take_defaults(part, part_type, links, exhaustive)
         for part_type in part_types().values():
             if part_type.conditions:
                 for part in self.parts[part_type.name] or ():
@@ -90,9 +90,8 @@ class _Gatherer:
                 self.complain(part.pointer, fault)
         if self.complaints:
             raise InputError(self.complaints)
-        unlisted, partly = links.not_given()
         parts = {kind: tuple(found) if found is not None else None for kind, found in self.parts.items()}
-        return Description(self.name, document, parts, self.count, unlisted, partly, self.catalogue)
+        return Description(self.name, document, parts, self.count, *links.not_given(), self.catalogue)
 
     def complain(self, place: str, said: str) -> None:
         self.complaints.append(Complaint(self.name, place, said))
@@ -258,8 +257,7 @@ class _Gatherer:
         if word == "only" and not rows:
             self.going_on.add((parent.number, path))
             return
-        if self.parts[kind.name] is None:
-            self.parts[kind.name] = []
+        self.parts[kind.name] = self.parts[kind.name] or []
         shared = self.shared(each, kind) if each else None
         parts = []
         for i, one in enumerate(rows):
@@ -319,7 +317,7 @@ class _Gatherer:
             self.complain(f"{part.pointer}/{path}", fault)
         return value
 
-    def take_defaults(self, part: Part, kind: PartType, exhaustive: bool) -> None:
+    def take_defaults(self, part: Part, kind: PartType, links: Links, exhaustive: bool) -> None:
         """What holds where nobody says anything: of what is marked as still to be stated, nothing; nor what is
         contrary to something that is said. Where all that there is is listed, what is left out is not there."""
         facts, taken = part.facts, []
@@ -346,7 +344,7 @@ class _Gatherer:
                 else:
                     facts[path] = nothing
         for presumption in kind.presumed:
-            if presumption.then.keys().isdisjoint(facts) and holds(presumption, partial(fact, part)):
+            if presumption.then.keys().isdisjoint(facts) and holds(presumption, partial(links.fact, part)):
                 known = [p for p in presumption.then if not (self.open and is_open(self.open, part.where(p)))]
                 taken += known
                 facts.update({p: presumption.then[p] for p in known})
@@ -354,11 +352,13 @@ class _Gatherer:
 
     def left_out(self, part: Part, kind: PartType, path: str) -> bool:
         """Whether nobody says anything of what could stand there, not even of a list that it may go on."""
-        above, _, _ = path.rpartition("/")
         said = part.links[path] is not None if path in kind.children else path in part.facts
-        goes_on = path in part.partly or (part.number, path) in self.going_on
+        said = said or path in part.partly or (part.number, path) in self.going_on
         marked = is_open(self.open, part.where(path)) or at(self.open, part.where(path))
-        return not (said or goes_on or marked) and (not above or part.facts.get(above) is True)
+        above, _, _ = path.rpartition("/")
+        while "/" in above and not kind.groups[above].nullable:  # a heading, which nobody need state
+            above, _, _ = above.rpartition("/")
+        return not (said or marked) and (not above or part.facts.get(above) is True)
 
     # --- what can't belong -----------------------------------------------------------------------------------
 

@@ -8,8 +8,10 @@ from typing import Any
 
 from ampcite.base.errors import nearest
 from ampcite.house.part_types import Field, PartType, part_types
-from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Lists, Part
+from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Lists, Part, fact
 from ampcite.language.logic import ABSENT
+
+_Sources = dict[int, tuple[Part, list[Part]]]
 
 MOST_NAMES = 10
 """Of more names in one reference field that stand for nothing, the rest are found together."""
@@ -43,6 +45,7 @@ class Links:
     Attributes:
         by_id: the parts by their id.
         dangling: by reference field, the names that stand for no part, each with the part that says it and the place.
+        naming: what presumptions asked: who refers to each part by a field; None where not all are known.
     """
 
     def __init__(self, parts: Mapping[str, list[Part] | None], partly: Mapping[str, list[tuple[Part, str]]]) -> None:
@@ -51,6 +54,7 @@ class Links:
         self.partly = partly
         self.by_id: dict[str, Part] = {}
         self.dangling: dict[Field, list[tuple[Part, str, str]]] = {}
+        self.naming: dict[str, _Sources | None] = {}
 
     def identify(self) -> Iterator[tuple[str, str]]:
         """Finds the parts by id; gives the place of every id that is given twice, and what is wrong with it."""
@@ -74,6 +78,17 @@ class Links:
                         value = part.facts.get(path)
                         if value is not None:
                             self._follow(part, path, field, value)
+
+    def fact(self, part: Part, path: str) -> Any:
+        """The fact a presumption asks about; of ``strings[input]`` how many refer so, None where not all are known."""
+        if "[" not in path:
+            return fact(part, path)
+        if path not in self.naming:
+            name, _, field = path.removesuffix("]").partition("[")
+            parts = self._all(kind := part_types()[name])
+            self.naming[path] = None if parts is None else _sources(parts, field, kind.references[field])
+        found = self.naming[path]
+        return None if found is None else len(found.get(part.number, (part, ()))[1])
 
     def _follow(self, part: Part, path: str, field: Field, value: Any) -> None:
         if value is ABSENT:
@@ -158,7 +173,7 @@ class Links:
         return unlisted, partly
 
 
-def _sources(parts: list[Part], path: str, field: Field) -> dict[int, tuple[Part, list[Part]]] | None:
+def _sources(parts: list[Part], path: str, field: Field) -> _Sources | None:
     """The targets of a field by number, and who refers to each; None where one of them is not known."""
     found: dict[int, tuple[Part, list[Part]]] = {}
     for part in parts:
