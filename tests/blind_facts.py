@@ -2,7 +2,7 @@
 
 Every scalar of every shipped house is changed, one at a time, to plausible wrong values: numbers to half, double and
 their neighbours, words to other words of the list, flags to their contrary, names of parts to other parts, texts to
-another text and to their half, a text such as "10 AWG copper THWN-2" in each of its pieces. A fact is *noticed* when
+another text, to their half and to none, a text such as "10 AWG copper THWN-2" in each of its pieces. A fact is *noticed* when
 one of these changes a verdict or makes the description be refused, *blind* otherwise. Blind facts must stand in
 ``blind_facts.csv`` with the reason why nothing can be known of them; at most one in twenty may be blind.
 
@@ -115,6 +115,8 @@ def _of_field(value: Any, field: Field, ids: dict[str, list[str]]) -> Iterator[A
         yield f"other than {value}"
         if isinstance(value, str) and len(value) > 1:
             yield value[: len(value) // 2]
+        if field.null and value is not None:
+            yield None  # words for people: whether there are any is all that can be known of them
 
 
 def _numbers(value: Any, field: Field) -> Iterator[Any]:

@@ -1,4 +1,4 @@
-"""Numbers of fields, as plain numbers and as texts with a unit: read, and held to the bounds of the field."""
+"""Numbers and outlines of fields, of texts too: read, and held to the bounds of the field."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from functools import lru_cache
 
 from ampcite.base.errors import short
 from ampcite.house.part_types import Field
+from ampcite.house.points import FURTHEST, Points, read_points
 from ampcite.house.validate import out_of_bounds
 from ampcite.language.quantities import read_quantity
 
@@ -34,6 +35,20 @@ def read_figure(text: str, field: Field) -> tuple[float, tuple[str, ...]]:
 def too_large(value: float, field: Field) -> tuple[str, ...]:
     """What is wrong with a number that no house could have; nothing with any other."""
     return () if -LARGEST <= value <= LARGEST else (f"is {short(value)}, which is no {field.title} anyone could build",)
+
+
+def drawn(text: str, field: Field) -> tuple[Points, str]:
+    """The points of a line or an area, which are one text, and what is wrong with them ("" for nothing)."""
+    try:
+        points = read_points(text, field.unit)
+    except ValueError as fault:
+        return (), f"{short(text)} {fault}"
+    least, most = int(field.low or 0), int(field.high or 0)
+    if not least <= len(points) <= most:
+        some = f"{least}" if least == most else f"{least} to {most}"
+        return points, f"has {len(points)} points; {field.title} has {some}"
+    far = any(abs(n) > FURTHEST for point in points for n in point)
+    return points, f"goes further than {FURTHEST} {field.unit}" if far else ""
 
 
 def reads(text: str, unit: str) -> bool:

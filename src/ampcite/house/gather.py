@@ -10,18 +10,17 @@ from collections.abc import Mapping, Set
 from functools import lru_cache, partial
 from typing import Any
 
-from ampcite.base.errors import Complaint, InputError, short
+from ampcite.base.errors import Complaint, InputError
 from ampcite.house.barring import barred, refusals, runs
 from ampcite.house.belonging import holds
 from ampcite.house.claims import compare, format_value
-from ampcite.house.figures import LARGEST, read_figure, reads, too_large
+from ampcite.house.figures import LARGEST, drawn, read_figure, reads, too_large
 from ampcite.house.links import Links, own_links
 from ampcite.house.listing import standards
 from ampcite.house.marks import Marks, at, for_one, is_open, unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
 from ampcite.house.parts import ABSENT_PART, Description, Part
 from ampcite.house.phrase import parse
-from ampcite.house.points import FURTHEST, Points, read_points
 from ampcite.house.values import merged, pointer
 from ampcite.language.logic import ABSENT
 
@@ -56,6 +55,7 @@ class _Gatherer:
         self.taken: dict[int, frozenset[str]] = {}
         self.going_on: set[tuple[int, str]] = set()
         self.printed: list[tuple[Part, Any]] = []
+        self.unknown: dict[tuple[str, str], Part] = {}
         self.own_links = own_links()
         self.count = 0
 
@@ -68,6 +68,9 @@ class _Gatherer:
         links = Links(self.parts, self.partly)
         self.complaints += [Complaint(self.name, place, said) for place, said in links.identify()]
         links.refer()
+        for (name, model), part in self.unknown.items():
+            known = [*self.equipment.get(of := name.replace("/", "."), ()), *self.catalogue.get(of, ())]
+            links.misses(part, part_types()[name].fields["model"], model, known)
         kind = part_types()["unresolved_names"]
         whole = (self.parts[""] or [])[0]
         self.parts[kind.name] = []
@@ -132,6 +135,8 @@ class _Gatherer:
         if known is not None:
             part.facts.update(known[0])
             part.model = known[1]
+        elif not kind.model_key:
+            self.unknown.setdefault((kind.name, model), part)
 
     def model(self, kind: PartType, model: str, number: int) -> tuple[Mapping[str, Any], str] | None:
         """The facts of a model, and where they stand; None where nobody describes it."""
@@ -191,26 +196,13 @@ class _Gatherer:
         elif item is None:
             facts[path] = ABSENT
         elif field.kind == "outline":
-            facts[path] = self.points(item, field, part)
+            facts[path], fault = drawn(item, field)
+            if fault:
+                self.complain(f"{part.pointer}/{path}", fault)
         elif path.rpartition("/")[2] == "listing":
             facts[path] = tuple(dict.fromkeys(name for printed in item for name in standards(printed)))
         else:
             facts[path] = tuple(item)
-
-    def points(self, text: str, field: Field, part: Part) -> Points:
-        """The points of a line or an area, which are one text."""
-        try:
-            points = read_points(text, field.unit)
-        except ValueError as fault:
-            self.complain(f"{part.pointer}/{field.path}", f"{short(text)} {fault}")
-            return ()
-        least, most = int(field.low or 0), int(field.high or 0)
-        if not least <= len(points) <= most:
-            some = f"{least}" if least == most else f"{least} to {most}"
-            self.complain(f"{part.pointer}/{field.path}", f"has {len(points)} points; {field.title} has {some}")
-        elif any(abs(n) > FURTHEST for point in points for n in point):
-            self.complain(f"{part.pointer}/{field.path}", f"goes further than {FURTHEST} {field.unit}")
-        return points
 
     def below(self, item: Any, group: Group, part: Part) -> None:
         """An object inside a part, or the text it is written as."""

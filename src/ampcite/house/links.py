@@ -13,6 +13,7 @@ from ampcite.language.logic import ABSENT
 
 _Sources = dict[int, tuple[Part, list[Part]]]
 
+NO_MODEL = "is described neither in the equipment nor in a catalogue"
 MOST_NAMES = 10
 """Of more names in one reference field that stand for nothing, the rest are found together."""
 
@@ -45,6 +46,7 @@ class Links:
     Attributes:
         by_id: the parts by their id.
         dangling: by reference field, the names that stand for no part, each with the part that says it and the place.
+        models: of the fields among them that name a model, the models that are described.
         naming: what presumptions asked: who refers to each part by a field; None where not all are known.
     """
 
@@ -55,6 +57,7 @@ class Links:
         self.by_id: dict[str, Part] = {}
         self.dangling: dict[Field, list[tuple[Part, str, str]]] = {}
         self.naming: dict[str, _Sources | None] = {}
+        self.models: dict[Field, list[str]] = {}
 
     def identify(self) -> Iterator[tuple[str, str]]:
         """Finds the parts by id; gives the place of every id that is given twice, and what is wrong with it."""
@@ -108,6 +111,12 @@ class Links:
         elif found:
             part.links[path] = found[0]
 
+    def misses(self, part: Part, field: Field, model: str, known: list[str]) -> None:
+        """Notes a model that nobody describes, where others of its kind are."""
+        if known:
+            self.dangling.setdefault(field, []).append((part, f"{part.pointer}/{field.path}", model))
+            self.models[field] = known
+
     def unresolved(self) -> Iterator[tuple[str, str, dict[str, Any]]]:
         """Names that stand for no part: who says each, where, and its facts. Of many in one field, the rest as one."""
         for field, names in self.dangling.items():
@@ -121,6 +130,9 @@ class Links:
                 yield label, place, self._unresolved(field, name, f"a part such as {name[:60]}")
 
     def _unresolved(self, field: Field, name: str, called: str) -> dict[str, Any]:
+        if field in self.models:
+            hint = f"of the models described, {nearest(name, self.models[field])}"
+            return {"name": called, "title": field.title, "described": False, "why": NO_MODEL, "hint": hint}
         target = self.by_id.get(name)
         what = "is no part of this description" if target is None else f"is the id of {target.label}"
         among = " or ".join(part_types()[k].list_title for k in field.refers)

@@ -111,6 +111,7 @@ class PartType:
         fields, groups, children: of the body and the model, by path.
         references: those of the fields that name other parts.
         model: the fields of its equipment model, where parts of this type have one.
+        called_by: the field that tells what one is, where it need not have a name: a document is a data sheet.
         model_key: where these stand in the model of the part above; "" where the part names a model of its own.
         conditions: where some of its fields can't belong.
         defaults: what holds of fields and objects that nobody states, by path; of all others nothing is known then.
@@ -134,6 +135,7 @@ class PartType:
     groups: dict[str, Group] = attrs.Factory(dict)
     children: dict[str, PartType] = attrs.Factory(dict)
     references: dict[str, Field] = attrs.Factory(dict)
+    called_by: str = ""
     model: Group | None = None
     model_key: str = ""
     conditions: tuple[Condition, ...] = ()
@@ -161,6 +163,7 @@ def models() -> dict[str, PartType]:
 def _part_type(part_type: PartType, schema: dict[str, Any], out: dict[str, PartType]) -> PartType:
     out[part_type.name] = part_type
     part_type.body = _group("", schema, part_type, out, part_type.stage)
+    part_type.called_by = schema.get("calledBy", "")
     if "model" in schema:
         model = resolved(schema["model"])
         part_type.model = _group("", model, part_type, out, part_type.stage, "model")

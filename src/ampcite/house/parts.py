@@ -56,9 +56,14 @@ class Part:
         self._label = label
 
     def _serves(self) -> str:
-        """Of a part without an id that names one other: that one, so that a person knows which it is."""
-        named = part_types()[self.kind].references
-        other = self.links.get(next(iter(named))) if len(named) == 1 and "id" not in self.facts else None
+        """Of a part without an id what it is, or the one part it names, so that a person knows which it is."""
+        if "id" in self.facts:
+            return ""
+        kind = part_types()[self.kind]
+        by = kind.called_by or (next(iter(kind.references)) if len(kind.references) == 1 else "")
+        if by in self.facts and by not in kind.references:
+            return f" ({self.facts[by]})"
+        other = self.links.get(by)
         return f" ({other.label})" if isinstance(other, Part) and other.number >= 0 else ""
 
     def __repr__(self) -> str:
