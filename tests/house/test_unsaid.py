@@ -115,3 +115,19 @@ def test_a_letter_that_is_asked_for_is_asked_about() -> None:
     assert answers({**house, "all_listed": False}, rule) == {OPEN}
     assert answers(house, rule) == {("fail", True)}
     assert answers(shipped_house("plain-strings"), "engineer-letter-does-not-fit") == set()
+
+
+# --- names ------------------------------------------------------------------------------------------------------------
+
+
+def test_a_model_that_nobody_describes_is_named_where_others_are_described() -> None:
+    house = change(shipped_house("converter-strings"), "/modules/0/model", "LF-405 blak")
+    report = ampcite.check(rulebook(2020), ampcite.read(house), rules=["named-part-not-described"])
+    (found,) = report.findings
+    assert "LF-405 blak" in found.note and 'did you mean "LF-405 black"?' in found.remedy
+    assert not ampcite.read({"modules": [{"id": "M", "model": "LF-405 blak"}]}).parts["unresolved_names"]
+
+
+def test_a_paper_needs_no_name_and_is_called_by_what_it_is() -> None:
+    papers = ampcite.read({"documents": [{"kind": "data sheet"}, {"id": "PV-2", "kind": "plan sheet"}, {}]}).parts
+    assert [one.label for one in papers["documents"] or ()] == ["document 1 (data sheet)", "document PV-2", "document 3"]

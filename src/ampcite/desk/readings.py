@@ -139,12 +139,12 @@ def _terminals(description: Description, planned: Any) -> list[dict[str, Any]]:
     asked: dict[str, dict[str, Any]] = {}
     places: dict[str, dict[str, None]] = {}
     for part in description.parts["circuits/terminals"] or ():
-        place, model = part.facts.get("place"), part.facts.get("model")
+        place, model, circuit = part.facts.get("place"), part.facts.get("model"), part.links[".."].label
         if part.model and isinstance(model, str):
             asked[model] = _asked(part)
-            places.setdefault(model, {})[str(place)] = None
+            places.setdefault(model, {})[place if isinstance(place, str) else circuit] = None
         elif isinstance(place, str):
-            asked[f"{sentence(part.links['..'].label)}, {place}"] = _UNTYPED
+            asked[f"{sentence(circuit)}, {place}"] = _UNTYPED
     if not places:
         rows = planned.get("torque") if isinstance(planned, dict) else None
         rows = rows.get("all", rows.get("only", [])) if isinstance(rows, dict) else rows
