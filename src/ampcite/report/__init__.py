@@ -17,7 +17,7 @@ _PREFIX = "as_"
 
 def writers() -> tuple[str, ...]:
     """The names of the writers, "text" first."""
-    found = [path.stem.removeprefix(_PREFIX) for path in Path(__file__).parent.iterdir()
+    found = [path.stem.removeprefix(_PREFIX) for folder in __path__ for path in Path(folder).iterdir()
              if path.stem.startswith(_PREFIX)]  # fmt: skip
     return tuple(sorted(found, key=lambda name: (name != "text", name)))
 
