@@ -129,5 +129,5 @@ def test_a_model_that_nobody_describes_is_named_where_others_are_described() -> 
 
 
 def test_a_paper_needs_no_name_and_is_called_by_what_it_is() -> None:
-    papers = ampcite.read({"documents": [{"kind": "data sheet"}, {"id": "PV-2", "kind": "plan sheet"}, {}]}).parts
-    assert [one.label for one in papers["documents"] or ()] == ["document 1 (data sheet)", "document PV-2", "document 3"]
+    said = ampcite.read({"documents": [{"kind": "data sheet"}, {"id": "PV-2", "kind": "plan sheet"}, {}]}).parts["documents"]
+    assert [one.label for one in said or ()] == ["document 1 (data sheet)", "document PV-2", "document 3"]
