@@ -2,9 +2,9 @@
 
 Every scalar of every shipped house is changed, one at a time, to plausible wrong values: numbers to half, double and
 their neighbours, words to other words of the list, flags to their contrary, names of parts to other parts, texts to
-another text, to their half and to none, a text such as "10 AWG copper THWN-2" in each of its pieces. A fact is *noticed* when
-one of these changes a verdict or makes the description be refused, *blind* otherwise. Blind facts must stand in
-``blind_facts.csv`` with the reason why nothing can be known of them; at most one in twenty may be blind.
+another text, to their half and to none, a text such as "10 AWG copper THWN-2" in each of its pieces. A fact is
+*noticed* when one of these changes a verdict or makes the description be refused, *blind* otherwise. Blind facts must
+stand in ``blind_facts.csv`` with the reason why nothing can be known of them; at most one in twenty may be blind.
 
     python tests/blind_facts.py                      # all, with the blind ones by field
     python tests/blind_facts.py --area circuits      # those whose pointer begins with /circuits

@@ -67,8 +67,7 @@ def test_what_is_held_against_the_plan_says_what_is_planned() -> None:
     lines = {line.says: line.expected for line in sheet_of("converter-strings").lines if line.kind == DONE}
     assert [line.expected for line in sheet_of("converter-strings").lines if line.says == "Space around INV"] == [
         "8 in or more, asked by the manual, planned 12 in", "36 in or more, asked by the gas supplier, planned 72 in"]
-    attachments = "Attachments of Array 1 (roof plane SOUTH): number, spacing, in framing, flashed"
-    assert lines[attachments] == "30, at most 48 in apart"
+    assert lines["Attachments of Array A-SOUTH: number, spacing, in framing, flashed"] == "30, at most 48 in apart"
     house = shipped_house("converter-strings")
     house["clearances"]["all"][0]["from"] = "window or door"
     says = {line.says for line in site_sheet(rulebook(2020), ampcite.read(house)).lines}

@@ -365,7 +365,7 @@ def test_an_outline_that_can_not_be_is_said_so() -> None:
     document["roof"]["planes"][1]["edges"].pop()
     report = ampcite.check(rulebook(2021), ampcite.read(written(document)))
     notes = " ".join(f.note for f in report.findings if f.verdict == "warn")
-    assert "array 1 (roof plane SOUTH): its outline crosses or touches itself" in notes
+    assert "array A-SOUTH: its outline crosses or touches itself" in notes
     assert "roof plane WEST has 4 corners and 3 edges" in notes
 
 

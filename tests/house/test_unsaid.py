@@ -129,5 +129,6 @@ def test_a_model_that_nobody_describes_is_named_where_others_are_described() -> 
 
 
 def test_a_paper_needs_no_name_and_is_called_by_what_it_is() -> None:
-    said = ampcite.read({"documents": [{"kind": "data sheet"}, {"id": "PV-2", "kind": "plan sheet"}, {}]}).parts["documents"]
+    papers = [{"kind": "data sheet"}, {"id": "PV-2", "kind": "plan sheet"}, {}]
+    said = ampcite.read({"documents": papers}).parts["documents"]
     assert [one.label for one in said or ()] == ["document 1 (data sheet)", "document PV-2", "document 3"]
