@@ -117,6 +117,24 @@ def test_a_letter_that_is_asked_for_is_asked_about() -> None:
     assert answers(shipped_house("plain-strings"), "engineer-letter-does-not-fit") == set()
 
 
+def test_whether_exposed_conductors_leave_the_array_is_asked() -> None:
+    house = shipped_house("plain-strings")
+    rule = "exposed-conductors-outside-array"
+    place = "/circuits/0/segments/0/within_array"
+    assert answers(house, rule) == {("pass", True)}
+    assert answers(change(house, place, LEFT_OUT), rule) == {OPEN, ("pass", True)}
+    assert ("fail", True) in answers(change(house, place, False), rule)
+
+
+def test_what_a_described_model_lacks_is_asked_of_the_model() -> None:
+    house = shipped_house("plain-strings")
+    house = change(house, "/equipment/inverters/OS-10300-T/inputs", LEFT_OUT)
+    report = ampcite.check(rulebook(2020), ampcite.read(house), rules=["input-operating-current-over-limit"])
+    assert {place for f in report.findings for place in f.missing} == {
+        "/equipment/inverters/OS-10300-T/inputs/max_current"
+    }
+
+
 # --- names ------------------------------------------------------------------------------------------------------------
 
 

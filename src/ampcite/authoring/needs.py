@@ -13,7 +13,7 @@ from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.state import EvaluationState
 from ampcite.engine.texts import used_names
 from ampcite.house.part_types import part_types, place
-from ampcite.house.parts import Description, Part
+from ampcite.house.parts import Description, Part, fact
 from ampcite.language.logic import Unknown
 
 Asked = tuple[str, bool]
@@ -44,7 +44,8 @@ def needs(rulebook: Rulebook, description: Description, stage: str, rules: Seque
         part = looking.parts.get(finding.about)
         if part is not None and part.kind == rule.kind:
             out.update(dict.fromkeys((pointer, False) for pointer in looking.of_rule(rule, part)))
-    return [one for one in out if "[" not in one[0] and not is_later(place(one[0]).stage, stage)]
+    return [one for one in out if "[" not in one[0] and not is_later(place(one[0]).stage, stage)
+            and not looking.may_follow(one[0])]  # fmt: skip
 
 
 def _kind_of(pointer: str) -> Asked:
@@ -61,6 +62,15 @@ class _Looking:
         self.parts: Mapping[str, Part] = {part.pointer: part for part in state.by_number()}
         self.derived: Mapping[str, BoundDerived] = {one.name: one for one in rulebook.bound.derived}
         self.seen: dict[tuple[str, int], tuple[str, ...]] = {}
+
+    def may_follow(self, pointer: str) -> bool:
+        """Whether a fact may follow from others that are asked first: whether a run is wet follows from its place."""
+        above, _, field = pointer.rpartition("/")
+        part = self.parts.get(above)
+        return part is not None and any(
+            field in one.then and any("[" not in asked and fact(part, asked) is None for asked, _, _ in one.tests)
+            for one in part_types()[part.kind].presumed
+        )
 
     def of_rule(self, rule: BoundRule, part: Part) -> Iterator[str]:
         """What a rule asks of a part."""

@@ -153,7 +153,7 @@ class _Gatherer:
         entry = self.equipment.get(name, {}).get(model, self.catalogue.get(name, {}).get(model))
         if entry is not None and kind.model_key:
             place = f"{place}/{kind.model_key}"
-            entry = entry.get(kind.model_key)
+            entry = entry.get(kind.model_key, {})
             if isinstance(entry, list):
                 place, entry = f"{place}/{number}", entry[number] if number < len(entry) else None
         if entry is None:
