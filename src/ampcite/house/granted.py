@@ -1,4 +1,4 @@
-"""What is taken for granted of a part: what holds where nobody says anything, and what an exhaustive list leaves out."""
+"""What is taken for granted of a part: what holds where nobody says anything, and what is left out."""
 
 from __future__ import annotations
 
@@ -78,8 +78,8 @@ class Granted:
         for path, value, against, group, refers in _defaults(kind):
             if path in facts or (marks and is_open(marks, part.where(path))):
                 continue
-            if against and any([(b in facts and facts.get(above) is not ABSENT) or links.get(b)
-                                for b, above in against]):  # fmt: skip
+            if against and any((b in facts and facts.get(above) is not ABSENT) or links.get(b)
+                               for b, above in against):  # fmt: skip
                 continue
             if group is not None:
                 none_of(group, part, self.parts)
@@ -93,7 +93,9 @@ class Granted:
         """Of what nobody says anything, not even of a list that it may go on, there is nothing."""
         facts, links, marks = part.facts, part.links, self.open
         for path, above, listed, linked, nothing in _listed(kind):
-            if (path in facts if listed is None else links[path] is not None) or (above and facts.get(above) is not True):
+            if path in facts if listed is None else links[path] is not None:
+                continue
+            if above and facts.get(above) is not True:
                 continue
             if path in part.partly or (part.number, path) in self.going_on or (marks and self._marked(part, path)):
                 continue
