@@ -6,12 +6,12 @@ as a piece of a text; what can't belong to the part is none.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
-from functools import lru_cache, partial
+from collections.abc import Mapping, Sequence, Set
+from functools import lru_cache
 from typing import Any
 
 from ampcite.base.errors import Complaint, InputError, short
-from ampcite.house.barring import barred, refusals, runs
+from ampcite.house.barring import Run, barred, refusals, runs, unsettled
 from ampcite.house.claims import compare, format_value
 from ampcite.house.figures import LARGEST, read_figure, reads, too_large
 from ampcite.house.granted import Gathered, Granted, none_of
@@ -53,7 +53,7 @@ class _Gatherer:
         self.parts: Gathered = dict.fromkeys(part_types())
         self.partly: dict[str, list[tuple[Part, str]]] = {}
         self.said_for_all: dict[int, tuple[Mapping[str, Any], Mapping[str, Any]]] = {}
-        self.taken: dict[int, frozenset[str]] = {}
+        self.taken: dict[int, tuple[str, ...]] = {}
         self.going_on: set[tuple[int, str]] = set()
         self.printed: list[tuple[Part, Any]] = []
         self.own_links = own_links()
@@ -81,8 +81,9 @@ class _Gatherer:
                     self.taken[part.number] = granted.take(part, part_type)
         for part_type in part_types().values():
             if part_type.conditions:
+                in_order = runs(part_type)
                 for part in self.parts[part_type.name] or ():
-                    self.belong(part, part_type)
+                    self.belong(part, part_type, in_order)
         links.reverse()
         for part, printed in self.printed:
             fault = compare(part, printed, links.by_id)
@@ -313,20 +314,24 @@ class _Gatherer:
 
     # --- what can't belong -----------------------------------------------------------------------------------
 
-    def belong(self, part: Part, kind: PartType) -> None:
+    def belong(self, part: Part, kind: PartType, in_order: Sequence[Run]) -> None:
         """Where a condition holds of a part, what can't belong to it is none; to state it is a fault."""
-        facts, settled = part.facts, self.taken.get(part.number, frozenset())
-        for found in filter(None, map(partial(barred, part), runs(kind))):
-            fresh: Set[str] = found.paths - settled
-            if not facts.keys().isdisjoint(fresh) and part.number in self.said_for_all:
+        facts, settled = part.facts, self.taken.get(part.number, ())
+        for run in in_order:
+            found = barred(part, run)
+            if found is None:
+                continue
+            fresh: Set[str] = unsettled(found, settled)
+            if not fresh.isdisjoint(facts) and part.number in self.said_for_all:
                 each, one = self.said_for_all[part.number]
                 fresh = {path for path in facts.keys() & fresh
                          if (key := path.partition("/")[0]) in one or key not in each}  # fmt: skip
-            if not facts.keys().isdisjoint(fresh) or (found.lists and any(map(part.links.get, found.lists))):
+            if not fresh.isdisjoint(facts) or (found.lists and any(map(part.links.get, found.lists))):
                 each, one = self.said_for_all.get(part.number, ({}, {}))
-                for path, said in refusals(part, kind, found, settled, each, one):
+                for path, said in refusals(part, kind, found, frozenset(settled), each, one):
                     self.complain(part.where(path), said)
-            settled |= found.paths
+            if run is not in_order[-1]:
+                settled = (*settled, *found.paths)
             facts.update(found.facts)
             if found.links:
                 part.links.update(found.links)

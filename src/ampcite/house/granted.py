@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Set
+from collections.abc import Set
 from functools import cache, partial
 from typing import Any, NamedTuple
 
@@ -62,18 +62,21 @@ class Granted:
     def __init__(self, parts: Gathered, still_open: Marks, going_on: Set[tuple[int, str]], exhaustive: bool) -> None:
         self.parts, self.open, self.going_on, self.exhaustive = parts, still_open, going_on, exhaustive
 
-    def take(self, part: Part, kind: PartType) -> frozenset[str]:
+    def take(self, part: Part, kind: PartType) -> tuple[str, ...]:
         """Gives a part what holds where nobody says otherwise; the paths of it."""
-        taken = [*self._by_default(part, kind), *(self._left_out(part, kind) if self.exhaustive else ())]
+        taken: list[str] = []
+        self._by_default(part, kind, taken)
+        if self.exhaustive and kind.exhaustive:
+            self._left_out(part, kind, taken)
         facts = part.facts
         for presumption in kind.presumed:
             if presumption.then.keys().isdisjoint(facts) and holds(presumption, partial(fact, part)):
                 known = [path for path in presumption.then if not (self.open and is_open(self.open, part.where(path)))]
                 taken += known
                 facts.update({path: presumption.then[path] for path in known})
-        return frozenset(taken)
+        return tuple(taken)
 
-    def _by_default(self, part: Part, kind: PartType) -> Iterator[str]:
+    def _by_default(self, part: Part, kind: PartType, taken: list[str]) -> None:
         facts, links, marks = part.facts, part.links, self.open
         for path, value, against, group, refers in _defaults(kind):
             if path in facts or (marks and is_open(marks, part.where(path))):
@@ -81,15 +84,15 @@ class Granted:
             if against and any((b in facts and facts.get(above) is not ABSENT) or links.get(b)
                                for b, above in against):  # fmt: skip
                 continue
+            taken.append(path)
             if group is not None:
                 none_of(group, part, self.parts)
             else:
                 facts[path] = value
             if refers:  # the one default of a name of another part: none
                 links[path] = ABSENT_PART
-            yield path
 
-    def _left_out(self, part: Part, kind: PartType) -> Iterator[str]:
+    def _left_out(self, part: Part, kind: PartType, taken: list[str]) -> None:
         """Of what nobody says anything, not even of a list that it may go on, there is nothing."""
         facts, links, marks = part.facts, part.links, self.open
         for path, above, listed, linked, nothing in _listed(kind):
@@ -99,13 +102,13 @@ class Granted:
                 continue
             if path in part.partly or (part.number, path) in self.going_on or (marks and self._marked(part, path)):
                 continue
+            taken.append(path)
             if linked:
                 links[path] = ()
             if listed is None:
                 facts[path] = nothing
             else:
                 self.parts[listed] = self.parts[listed] or []
-            yield path
 
     def _marked(self, part: Part, path: str) -> bool:
         place = part.where(path)
