@@ -24,7 +24,7 @@ from shared import BROKEN, SHARE, broken, rulebook, shipped_house
 
 MISTAKES = list({(one["house"], one["name"]): one for one in BROKEN}.values())
 LARGE = [one for one in MISTAKES if len(one["set"]) == 1 and len(one["fails"]) + len(one["warns"]) > 3]
-SOME = MISTAKES if SHARE >= 1 else LARGE[::2] + [one for one in MISTAKES[::54] if one not in LARGE[::2]]
+SOME = MISTAKES if SHARE >= 1 else LARGE[::2] + [one for one in MISTAKES[::108] if one not in LARGE[::2]]
 """In every run a few mistakes, more of those of one fact that break many rules; all of them where more is explored."""
 
 MOST_COMMENTS_EACH = 2.5
