@@ -11,7 +11,18 @@ from ampcite.base.editions import BUILDING, ELECTRICAL
 from ampcite.law.load import load_pack
 from ampcite.law.records import Citation, Pack
 from ampcite.law.registry import pack_folders
-from ampcite.law.standing import ARTICLE, CARRIED, MEMORY, PRACTICE, READ, STANDINGS, UNREAD, of_citation, of_rule, of_source
+from ampcite.law.standing import (
+    ARTICLE,
+    CARRIED,
+    MEMORY,
+    PRACTICE,
+    READ,
+    STANDINGS,
+    UNREAD,
+    of_citation,
+    of_rule,
+    of_source,
+)
 from shared import SHIPPED, rulebook
 
 PACKS = [pack for pack in map(load_pack, pack_folders().values()) if not pack.authority]
