@@ -102,6 +102,14 @@ def reach(plane: Plane, number: int) -> float:
     return max(abs(dot((a - x, b - y), square)) for a, b in plane.outline) * INCHES
 
 
+def band(plane: Plane, number: int, width: float) -> Outline:
+    """The part of a plane beside one of its edges, so many inches wide."""
+    a, b = plane.edge(number)
+    inward = across(_along(a, b))
+    by = width / INCHES if shapes.signed_area(plane.outline) > 0 else -width / INCHES
+    return (a, b, _move(b, inward, by), _move(a, inward, by))
+
+
 @lru_cache(maxsize=4096)
 def strips(plane: Plane, blocks: tuple[Outline, ...], wires: tuple[Outline, ...] = ()) -> tuple[tuple[Strip, ...], ...]:
     """The clear straight strips from an eave to the ridge: for each direction those it has, widest first.

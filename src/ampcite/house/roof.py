@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 
 import attrs
 
-from ampcite.house import geometry
+from ampcite.house import astride, geometry
 from ampcite.house.geometry import Plane
 from ampcite.house.parts import Part
 from ampcite.house.roof_quantities import (
@@ -259,42 +259,6 @@ def _unobstructed_pathway_width(roof: Roof, part: Part) -> Found:
     return width, lambda: f"widest straight strip from eave to ridge {_past(plane, blocks)}, {past}"
 
 
-def _straddling_width(roof: Roof, part: Part) -> Found:
-    edges = [edge for edge in roof.listed(part, "edges") if roof.fact(edge, "kind") in ("hip", "valley")]
-    shared = [edge for edge in edges if roof.fact(edge, "joins") is not ABSENT]
-    pairs = [(edge, other) for edge in shared if (other := _other_side(roof, part, edge)) is not None
-             and _runs_up(roof, edge) and _runs_up(roof, other)]  # fmt: skip
-    if not pairs:
-        return ABSENT, str
-    widths = [(_beside(roof, edge), _beside(roof, other), edge) for edge, other in pairs]
-    here, there, edge = max(widths, key=lambda one: one[0] + one[1])
-    return here + there, lambda: f"{_plain(here, 'in')} on this side of {edge.label} + {_plain(there, 'in')} beyond it"
-
-
-def _other_side(roof: Roof, part: Part, edge: Part) -> Part | None:
-    """The same hip or valley as an edge of the plane beyond it."""
-    beyond = roof.listed(edge.links["joins"], "edges")
-    same = [o for o in beyond if o.links["joins"] is part and o.facts.get("kind") == edge.facts["kind"]]
-    return same[0] if same else None
-
-
-def _runs_up(roof: Roof, edge: Part) -> bool:
-    """Whether a hip or valley runs from an eave up to a ridge, or to the peak where hips meet."""
-    kinds = roof.plane(roof.holder(edge)).kinds
-    number = roof.listed(roof.holder(edge), "edges").index(edge)
-    ends = {kinds[number - 1], kinds[(number + 1) % len(kinds)]}
-    return "eave" in ends and bool(ends & {"ridge", "hip"})
-
-
-def _beside(roof: Roof, edge: Part) -> float:
-    """How wide the strip beside an edge is clear."""
-    holder = roof.holder(edge)
-    plane, number = roof.plane(holder), roof.listed(holder, "edges").index(edge)
-    blocks = roof.blocks(holder)
-    limit = geometry.reach(plane, number)
-    return min(limit, geometry.distance(plane.edge(number), blocks)) if blocks else limit
-
-
 def _distance_to_array(roof: Roof, part: Part) -> Found:
     holder = roof.holder(part)
     arrays = roof.arrays(holder)
@@ -393,7 +357,7 @@ _REACH: Mapping[str, Callable[[Roof, Part], Found]] = {
     "roof_plan_area": _roof_plan_area, "array_plan_area": _array_plan_area, "covered_share": _covered_share,
     "building_share": _building_share, "array_length": _array_length, "gap_to_array": _gap_to_array,
     "plane_share": _plane_share, "pathway_width": _pathway_width, "second_pathway_width": _second_pathway_width,
-    "unobstructed_pathway_width": _unobstructed_pathway_width, "straddling_width": _straddling_width,
+    "unobstructed_pathway_width": _unobstructed_pathway_width, **astride.REACH,
     "distance_to_array": _distance_to_array, "outline_area": _outline_area, "overhang": _overhang,
     "edge_distance": _edge_distance, "nearest_array": _nearest_array, "covering_gap": _covering_gap,
     "service_distance": _service_distance, "modules_below": _modules_below, "escape_path_width": _escape_path_width,

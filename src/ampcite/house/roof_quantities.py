@@ -46,6 +46,12 @@ QUANTITIES: Mapping[str, Quantity] = {
                  reads=(*_FREE, CONDUITS)),
         Quantity("straddling_width", PLANES, "widest clear strip that straddles a hip or valley from eave to ridge, "
                  "both sides together; none where the plane shares no such hip or valley", nullable=True, reads=_FREE),
+        Quantity("pathway_width_apart", PLANES, "widest straight strip from an eave to the ridge that leaves clear "
+                 "strips astride the hips and valleys of the plane alone", reads=_FREE),
+        Quantity("strip_astride", EDGES, "width of the clear strip astride a hip or valley from eave to ridge, both "
+                 "sides together; none for other edges", nullable=True, reads=_FREE),
+        Quantity("strip_on_this_side", EDGES, "how much of that strip lies on the plane of the edge", nullable=True,
+                 reads=_FREE),
         Quantity("distance_to_array", EDGES, "shortest distance from a roof edge to an array on its plane; none where "
                  "the plane has no array", nullable=True),
         Quantity("outline_area", ARRAYS, "area of an array in the plane of the roof", "ft2"),
