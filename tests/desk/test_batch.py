@@ -120,6 +120,7 @@ def test_undecided_never_looks_clean(whole: tuple[Path, Path, Any]) -> None:
     assert 'class="outcome undecided">undecided<' in page and 'class="outcome clean">clean<' in page
 
 
+@pytest.mark.thorough
 def test_the_same_bytes_whatever_the_workers_and_the_source(whole: tuple[Path, Path, Any], tmp_path: Path) -> None:
     source, out, _ = whole
     run(source, tmp_path / "two", workers=2)
@@ -165,7 +166,8 @@ def interrupted(source: Path, out: Path, kills: int, workers: int, seed: int) ->
             longest *= 1.3
 
 
-@pytest.mark.parametrize("workers", [pytest.param(1, marks=pytest.mark.thorough), 2])
+@pytest.mark.thorough
+@pytest.mark.parametrize("workers", [1, 2])
 def test_killed_and_started_again_it_ends_with_the_same_bytes(whole: tuple[Path, Path, Any], tmp_path: Path,
                                                               workers: int) -> None:  # fmt: skip
     source, out, _ = whole
