@@ -308,10 +308,30 @@ def test_a_figure_changed(base: Path, verb: str, to: str, verdict: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("change", "verdict", "local"),
+    [
+        ({"do": "stricter-of", "to": "75"}, "fail", "75 in, the stricter of 79 in and 75 in"),
+        ({"do": "stricter-of", "to": "80"}, "pass", "79 in, the stricter of 79 in and 80 in"),
+        ({"do": "replace", "formula": "least_width + least_width"}, "fail", "as reckoned by least_width + least_width"),
+        ({"do": "replace", "formula": "least_width * usual_count + least_width"}, "pass",
+         "as reckoned by least_width * usual_count + least_width"),
+    ],
+)  # fmt: skip
+def test_a_figure_of_two_and_one_that_is_reckoned(
+    base: Path, change: dict[str, Any], verdict: str, local: str
+) -> None:
+    law = book(base, layer(base, {**change, **HANDLE}))
+    (found,) = ampcite.check(law, ampcite.read(HOUSE)).of("handle-high")
+    assert found.verdict.value == verdict
+    assert [(one.model, one.local) for one in found.local] == [("79 in (Model Code 2020 4.8)", local)]
+
+
+@pytest.mark.parametrize(
     ("change", "words"),
     [
         ({"do": "tighten", **HANDLE, "to": "80"}, "only a lower figure tightens"),
         ({"do": "tighten", **HANDLE, "to": "79"}, "is not"),
+        ({"do": "strike"}, "lacks rule, expects (or a section), which `strike` needs"),
         ({"do": "relax", **HANDLE, "to": "70"}, "looser"),
         ({"do": "tighten", "parameter": "least_width", "expects": "30", "to": "24"}, "only a higher figure tightens"),
         ({"do": "tighten", "parameter": "usual_count", "expects": "2", "to": "3"}, "neither side of it is tighter"),
