@@ -457,6 +457,11 @@ def test_a_label_with_exact_words(base: Path) -> None:
     assert asked(base, {**change, "words": 'IT\'S A "SOLAR" ROOF'}, "placard") == ["fail"]
     only = {"where": "count(disconnects) > usual_count", "inputs": {"disconnects": "/disconnects/*"}}
     assert asked(base, {**change, "words": "X", **only, "scope": "houses of many disconnects"}, "placard") == []
+    only = {**only, "where": "count(disconnects) == usual_count", "scope": "houses of two disconnects"}
+    for more, asks in ((only, "required of houses of two disconnects"), ({}, "required")):
+        law = book(base, layer(base, {**change, "words": "X", **more}))
+        (found,) = ampcite.check(law, ampcite.read(HOUSE)).of("placard")
+        assert found.verdict == "fail" and [one.local for one in found.local] == [asks]
     with pytest.raises(ampcite.PackError, match="is a rule of two packs"):
         book(base, layer(base, {**change, "id": "handle-high"}))
 
