@@ -332,6 +332,7 @@ def test_a_figure_of_two_and_one_that_is_reckoned(
         ({"do": "tighten", **HANDLE, "to": "80"}, "only a lower figure tightens"),
         ({"do": "tighten", **HANDLE, "to": "79"}, "is not"),
         ({"do": "strike"}, "lacks rule, expects (or a section), which `strike` needs"),
+        ({"do": "replace", **HANDLE}, "lacks to (or formula), which `replace` needs"),
         ({"do": "relax", **HANDLE, "to": "70"}, "looser"),
         ({"do": "tighten", "parameter": "least_width", "expects": "30", "to": "24"}, "only a higher figure tightens"),
         ({"do": "tighten", "parameter": "usual_count", "expects": "2", "to": "3"}, "neither side of it is tighter"),
