@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import itertools
 from collections.abc import Iterable
 from typing import Any
@@ -90,6 +89,8 @@ def nearest(name: str, allowed: Iterable[str]) -> str:
 
     A whole number is no misspelling of another one.
     """
+    import difflib
+
     names = list(dict.fromkeys(allowed))
     by_lower = {n.lower(): n for n in reversed(names[:MOST_COMPARED])}
     alike = 1.0 if name.isdigit() else 0.65

@@ -35,7 +35,7 @@ def read_cache(key: str) -> bytes | None:
         if folder is None or not _closed(folder):
             return None
         file = os.open(folder / f"{key}.rules", os.O_RDONLY | _NO_LINK | _BINARY)
-        with os.fdopen(file, "rb") as kept:
+        with os.fdopen(file, "rb", buffering=0) as kept:
             if not _own(os.fstat(file)):
                 return None
             digest, data = kept.read(_DIGEST), kept.read()

@@ -83,21 +83,21 @@ class QuantityEvaluator:
 
     def value(self, state: EvaluationState, part: Part) -> Any:
         """The value, ``ABSENT`` where no case is the one, or the Unknown or Barred that stands for it."""
-        return self.case(state, part)[0]
+        chosen, inputs, number = self.case(state, part)
+        if number is None:
+            return chosen
+        _, _, value, factor = self.cases[number]
+        out = value(inputs)
+        return out * factor if factor != 1.0 and isinstance(out, int | float) else out
 
     def case(self, state: EvaluationState, part: Part) -> tuple[Any, Inputs, int | None]:
-        """The value, what its names stand for, and the number of the case that gave it, if one did."""
-        for number, (when, getters, value, factor) in enumerate(self.cases):
+        """True, what its names stand for, and the number of the case that is the one; else what stands for the value,
+        and no number."""
+        for number, (when, getters, _, _) in enumerate(self.cases):
             inputs = Inputs(state, part, self.derived.inputs, getters)
             chosen = True if when is None else when(inputs)
-            if chosen is False:
-                continue
-            if chosen is not True:
-                return chosen, inputs, None
-            out = value(inputs)
-            if factor != 1.0 and isinstance(out, int | float):
-                out = out * factor
-            return out, inputs, number
+            if chosen is not False:
+                return chosen, inputs, number if chosen is True else None
         return ABSENT, Inputs(state, part, {}, {}), None
 
 

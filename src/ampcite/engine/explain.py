@@ -50,9 +50,9 @@ class QuantityWords:
     evaluator: QuantityEvaluator
     cases: tuple[tuple[tuple[Text, ...], tuple[Path, ...]], ...]
 
-    def lines(self, state: EvaluationState, part: Part) -> tuple[Line, ...]:
-        """The lines of the quantity at one part; where it has no value, those of what it rests on."""
-        value, inputs, number = self.evaluator.case(state, part)
+    def lines(self, state: EvaluationState, part: Part, value: Any) -> tuple[Line, ...]:
+        """The lines of the quantity at one part, and its value there; where it has none, those of what it rests on."""
+        _, inputs, number = self.evaluator.case(state, part)
         if number is None:
             return ()
         texts, paths = self.cases[number]
@@ -168,7 +168,7 @@ class Answer:
         if self.rule.alternatives and self.holds is True:
             statements = (statements[self.taken],)
         for before, statement, asked in statements:
-            outcome = statement(inputs)
+            outcome = self.holds is True or statement(inputs)
             if isinstance(outcome, Barred):
                 lines.append(f"{before}{outcome.why}")
             elif not isinstance(outcome, Unknown):

@@ -96,26 +96,33 @@ class Finding:
         asks: what a person has to look at on site, where nobody has stated it yet.
     """
 
+    rule: str
+    title: str
+    family: str
+    force: str
+    second_read: bool
+    standing: str
     verdict: Verdict
+    about: str
+    label: str
     decided: bool
     _state: EvaluationState
     _number: int
     _part: Part
     _unlisted: str
+    _unconfirmed: bool
 
     def __init__(self, state: EvaluationState, number: int, part: Part, verdict: Verdict, decided: bool = True,
                  unlisted: str = "") -> None:  # fmt: skip
         own = self.__dict__
+        own.update(state.machine.said_of[number])
+        own["about"], own["label"] = part.pointer, part.label
         own["_state"], own["_number"], own["_part"] = state, number, part
         own["verdict"], own["decided"], own["_unlisted"] = verdict, decided, unlisted
 
     @made_once
     def _rule(self) -> BoundRule:
         return self._state.machine.bound.rules[self._number]
-
-    @made_once
-    def _head(self) -> RuleHead:
-        return self._state.machine.bound.heads[self._number]
 
     @made_once
     def _answer(self) -> Answer | OpenAnswer:
@@ -127,40 +134,8 @@ class Finding:
         return self._state.machine.bound.local.get(self.rule)
 
     @made_once
-    def rule(self) -> str:
-        return self._head.id
-
-    @made_once
-    def title(self) -> str:
-        return self._head.title
-
-    @made_once
-    def family(self) -> str:
-        return self._head.family
-
-    @made_once
-    def force(self) -> str:
-        return self._head.force
-
-    @made_once
-    def second_read(self) -> bool:
-        return self._head.second_read
-
-    @made_once
-    def standing(self) -> str:
-        return self._head.standing
-
-    @made_once
     def part(self) -> str:
         return self._state.ids()[self._part.pointer]
-
-    @made_once
-    def about(self) -> str:
-        return self._part.pointer
-
-    @made_once
-    def label(self) -> str:
-        return self._part.label
 
     @made_once
     def citations(self) -> tuple[Clause, ...]:
@@ -169,7 +144,7 @@ class Finding:
     @made_once
     def note(self) -> str:
         note = self._answer.note
-        if self.decided and self.verdict is not Verdict.PASS and self.force == "requirement" and self._head.unconfirmed:
+        if self.decided and self.verdict is not Verdict.PASS and self.force == "requirement" and self._unconfirmed:
             note = f"{VERIFY_FIRST} {note}"
         return apply_local_law(note, self.verdict, self.decided, self.force, self._effect)
 
@@ -244,6 +219,12 @@ FINDING_FIELDS = (
     "citations", "figures", "worked", "margin", "remedy", "missing", "decided", "stage", "asks", "local", "waived",
 )  # fmt: skip
 """What a finding says, in its order."""
+
+
+def said_of(head: RuleHead) -> dict[str, Any]:
+    """What every finding of a rule says."""
+    return {"rule": head.id, "title": head.title, "family": head.family, "force": head.force,
+            "second_read": head.second_read, "standing": head.standing, "_unconfirmed": head.unconfirmed}  # fmt: skip
 
 
 def _restored(values: dict[str, Any]) -> Finding:

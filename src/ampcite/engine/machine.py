@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import attrs
 
 from ampcite.base.lazy import made_once
+from ampcite.engine.findings import said_of
 from ampcite.engine.plan import Bound
 from ampcite.engine.state import PENDING, EvaluationState, Line, not_known
 from ampcite.house.parts import Part
@@ -67,6 +68,7 @@ class Machine:
         bound: the rules.
         numbers: the number of each quantity, by name.
         groups: the rules by kind of part and family.
+        said_of: by number of a rule, what all its findings say.
         derive: by number of a quantity, the function that reckons it for one part.
         derive_with_care: the same without generated code.
         fails: by number of a rule, whether it fails where it is broken (else it warns).
@@ -78,6 +80,7 @@ class Machine:
         self.groups = groups_of(bound)
         self._group_of = {rule: number for number, group in enumerate(self.groups) for rule in group.rules}
         self.first = len(bound.reckoned)
+        self.said_of = [said_of(rule) for rule in bound.heads]
         self.by_id = {rule.id: i for i, rule in enumerate(bound.heads)}
         self.fails = tuple(rule.force == "requirement" and not _eased(bound, rule.id)
                            and not (hold_unconfirmed and rule.unconfirmed) for rule in bound.heads)  # fmt: skip
@@ -203,7 +206,7 @@ class Machine:
                 return state.lines[key]
             if number not in self._quantity_words:
                 self._quantity_words[number] = self._explain.quantity_words(self.bound, self.quantity(number))
-            state.lines[key] = self._quantity_words[number].lines(state, part)
+            state.lines[key] = self._quantity_words[number].lines(state, part, state.value(number, part))
         return state.lines[key]
 
 

@@ -33,15 +33,22 @@ Text = Callable[[Inputs, Number], str]
 def text_of(pieces: Sequence[Piece], types: Mapping[str, Type], compiler: Compiler) -> Text:
     """A function that fills pieces in with what the names of a formula stand for."""
     parts = [piece if isinstance(piece, str) else _text(piece, types, compiler) for piece in pieces]
-    if not any(callable(part) for part in parts):
-        whole = "".join(map(str, parts))
+    slots = [(i, part) for i, part in enumerate(parts) if not isinstance(part, str)]
+    texts = [part if isinstance(part, str) else "" for part in parts]
+    if not slots:
+        whole = "".join(texts)
         return lambda inputs, write: whole
-    return lambda inputs, write: "".join(
-        [part if part.__class__ is str else part(inputs, write) for part in parts]  # type: ignore[operator]
-    )
+
+    def filled(inputs: Inputs, write: Number) -> str:
+        out = texts.copy()
+        for i, slot in slots:
+            out[i] = slot(inputs, write)
+        return "".join(out)
+
+    return filled
 
 
-def _text(piece: Slot | Either, types: Mapping[str, Type], compiler: Compiler) -> Text:
+def _text(piece: Slot | Either, types: Mapping[str, Type], compiler: Compiler) -> Text | str:
     if isinstance(piece, Either):
         condition, yes, no = (compiler.formula(piece.condition), text_of(piece.yes, types, compiler),
                               text_of(piece.no, types, compiler))  # fmt: skip
@@ -50,7 +57,7 @@ def _text(piece: Slot | Either, types: Mapping[str, Type], compiler: Compiler) -
     if name in compiler.constants:
         constant = compiler.constants[name]
         short, long = (format_value(constant.value, constant.type, write) for write in (coarse, fine))
-        return lambda inputs, write: short if write is coarse else long
+        return short if short == long else lambda inputs, write: short if write is coarse else long
     kind = types[name]
     suffix = unit_words(kind.unit.name) if kind.unit else ""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable
+from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
 
@@ -48,9 +49,9 @@ def _mentions_packs(place: str, _: int) -> bool:
         if entry.name.endswith(".egg"):
             return True
         if entry.name.endswith((".dist-info", ".egg-info")):
-            points = Path(entry.path, "entry_points.txt")
-            if points.is_file() and b"[ampcite]" in points.read_bytes().replace(b" ", b""):
-                return True
+            with suppress(OSError), open(os.path.join(entry.path, "entry_points.txt"), "rb", buffering=0) as points:
+                if b"[ampcite]" in points.read().replace(b" ", b""):
+                    return True
     return False
 
 

@@ -6,7 +6,7 @@ What a writer has is told by :class:`ampcite.report.entries.Writer`.
 from __future__ import annotations
 
 from importlib import import_module
-from pkgutil import iter_modules
+from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 if TYPE_CHECKING:
@@ -17,7 +17,8 @@ _PREFIX = "as_"
 
 def writers() -> tuple[str, ...]:
     """The names of the writers, "text" first."""
-    found = [one.name.removeprefix(_PREFIX) for one in iter_modules(__path__) if one.name.startswith(_PREFIX)]
+    found = [path.stem.removeprefix(_PREFIX) for folder in __path__ for path in Path(folder).iterdir()
+             if path.stem.startswith(_PREFIX)]  # fmt: skip
     return tuple(sorted(found, key=lambda name: (name != "text", name)))
 
 
