@@ -41,9 +41,14 @@ LANGUAGE = tuple(f"tests/language/test_{name}.py"
                  for name in ("refused_formulas", "wording", "tables", "logic", "quantity", "language"))  # fmt: skip
 WINGS: dict[str, tuple[tuple[str, ...], ...]] = {
     "language": (LANGUAGE, ("tests/docs/test_docs.py::test_generated_pages_are_current", "tests/report")),
-    "engine": (LANGUAGE[-1:], ("tests/report", "tests/engine/test_rulebook.py", "tests/engine/test_again.py")),
+    "engine": (LANGUAGE[-1:], ("tests/report", "tests/engine/test_rulebook.py", "tests/engine/test_again.py"),
+               ("tests/engine/test_cache.py", "tests/engine/test_unconfirmed.py", "tests/engine/test_unread.py",
+                "tests/house/test_form.py", "tests/house/test_roof.py", "tests/reviewing/test_comments.py")),
     "law": (("tests/law/test_local_law.py", "tests/law/test_pack_faults.py", "tests/law/test_sections_of_law.py"),
-            ("tests/authoring/test_mistakes.py", "tests/law/test_ordinances.py")),
+            ("tests/law/test_hostile_packs.py", "tests/law/test_narrow.py", "tests/law/test_set.py",
+             "tests/law/test_law_page.py", "tests/authoring/test_mistakes.py", "tests/law/test_ordinances.py"),
+            ("tests/law/test_carry.py", "tests/rulepacks/test_second_reader.py", "tests/house/test_bad_input.py",
+             "tests/docs/test_docs.py")),
 }  # fmt: skip
 """The wings whose code is changed, each with the tests that are run, in turns, until one fails: quick ones first."""
 

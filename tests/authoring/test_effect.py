@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from collections.abc import Mapping
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -20,11 +21,11 @@ from ampcite.command.main import main
 from shared import SHIPPED, TESTS, rulebook, shipped_house
 
 OSSARY = str(TESTS / "local" / "ossary-state")
+Told = Mapping[str, tuple[int, str, str]]
 
 
-@pytest.fixture
-def houses(tmp_path: Path) -> Path:
-    where = tmp_path / "houses"
+def queue(where: Path) -> Path:
+    """Two shipped houses, and a file that is none."""
     where.mkdir()
     for name in ("converter-strings", "microinverters"):
         (where / f"{name}.json").write_text(SHIPPED[name].read_text("utf-8"), "utf-8")
@@ -33,12 +34,20 @@ def houses(tmp_path: Path) -> Path:
 
 
 def effect(houses: Path, *words: str) -> tuple[int, str, str]:
+    """Status, output and errors of the command."""
     out = CliRunner().invoke(main, ["effect", str(houses), *words])
     return out.exit_code, out.stdout, out.stderr
 
 
-def test_the_page_counts_houses_by_clause_and_sets_a_bad_file_aside(houses: Path) -> None:
-    status, out, _ = effect(houses, "--after", OSSARY)
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Told:
+    """What the command says of the state's law, by form."""
+    houses = queue(tmp_path_factory.mktemp("effect") / "houses")
+    return {form: effect(houses, "--after", OSSARY, "--format", form) for form in ("text", "csv", "html")}
+
+
+def test_the_page_counts_houses_by_clause_and_sets_a_bad_file_aside(told: Told) -> None:
+    status, out, _ = told["text"]
     assert status == 0
     assert out.startswith(
         "The effect of State of Ossary (invented), compared with the law without it\n2 houses: 2 newly failing"
@@ -50,8 +59,8 @@ def test_the_page_counts_houses_by_clause_and_sets_a_bad_file_aside(houses: Path
     assert len(out.splitlines()) < 60
 
 
-def test_the_table_has_a_row_for_each_clause_house_and_rule(houses: Path) -> None:
-    status, out, err = effect(houses, "--after", OSSARY, "--format", "csv")
+def test_the_table_has_a_row_for_each_clause_house_and_rule(told: Told) -> None:
+    status, out, err = told["csv"]
     rows = list(csv.DictReader(io.StringIO(out)))
     assert status == 0 and "set aside" in err
     form = [row for row in rows if row["rule"] == "statewide-form"]
@@ -69,8 +78,8 @@ def test_no_cell_of_the_table_is_a_formula(tmp_path: Path, monkeypatch: pytest.M
     assert not [cell for row in rows for cell in row if cell.startswith(("=", "+", "-", "@"))]
 
 
-def test_what_a_law_narrows_is_named_by_its_own_clause(houses: Path) -> None:
-    _, out, _ = effect(houses, "--after", OSSARY, "--format", "csv")
+def test_what_a_law_narrows_is_named_by_its_own_clause(told: Told) -> None:
+    _, out, _ = told["csv"]
     rows = csv.DictReader(io.StringIO(out))
     causes = {row["clause"] for row in rows if row["rule"] == "disconnect-too-far-from-meter"}
     assert causes and all("Ossary Construction Act" in cause for cause in causes)
@@ -93,15 +102,16 @@ class _Sound(HTMLParser):
         assert self.open.pop() == tag
 
 
-def test_the_page_for_a_council_is_sound(houses: Path) -> None:
-    status, out, _ = effect(houses, "--after", OSSARY, "--format", "html")
+def test_the_page_for_a_council_is_sound(told: Told) -> None:
+    status, out, _ = told["html"]
     page = _Sound()
     page.feed(out)
     assert status == 0 and page.open == [] and page.heads > 5
     assert "2 houses:" in out and "&quot;State application form&quot;" in out
 
 
-def test_nothing_changes_and_nothing_can_be_read(houses: Path) -> None:
+def test_nothing_changes_and_nothing_can_be_read(tmp_path: Path) -> None:
+    houses = queue(tmp_path / "houses")
     assert "Nothing changes." in effect(houses, "--after", "2020", "--before", "2020")[1]
     (houses / "converter-strings.json").write_text("{", "utf-8")
     (houses / "microinverters.json").unlink()

@@ -15,6 +15,7 @@ from click.testing import CliRunner, Result
 from ampcite.base.resources import houses
 from ampcite.command.main import main
 from ampcite.command.review import Progress
+from shared import sample
 
 HOUSE = houses()[0]
 
@@ -123,7 +124,7 @@ def on_a_terminal(words: list[str], columns: int) -> str:
     return out.decode()
 
 
-@pytest.mark.parametrize("columns", [120, 60])
+@pytest.mark.parametrize("columns", sample([60, 120], 2))
 def test_on_a_terminal_a_bar_is_written_over_with_rate_and_time_left(columns: int, tmp_path: Path) -> None:
     house = json.loads(HOUSE.read_text("utf-8"))
     lines = [json.dumps(house | {"project": {"name": f"House {i} (invented)"}}) for i in range(70)]

@@ -58,7 +58,7 @@ def play(text: str, folder: Path) -> None:
                 assert same, f"$ {command}\n{got}\n--- expected\n{want}"
 
 
-@pytest.mark.parametrize("page", sample(WALKS[::-1], 4), ids=lambda p: p.stem)
+@pytest.mark.parametrize("page", sample(WALKS[::-1], 8), ids=lambda p: p.stem)
 def test_a_walk(page: Path, tmp_path: Path) -> None:
     play(page.read_text("utf-8"), tmp_path)
 

@@ -377,7 +377,7 @@ def refused(done: subprocess.CompletedProcess[bytes]) -> None:
 
 
 @pytest.mark.parametrize("case", sample(["empty", "truncated", "not a number", "six thousand digits",
-                                         "duplicate keys", "not UTF-8", "a list"], 4))  # fmt: skip
+                                         "duplicate keys", "not UTF-8", "a list"], 8))  # fmt: skip
 def test_the_command_line_refuses_a_text(case: str, tmp_path: Path) -> None:
     text, words = TEXTS[case]
     file = tmp_path / "house.json"
@@ -390,7 +390,7 @@ def test_the_command_line_refuses_a_text(case: str, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("case", sample(["unknown field", "unknown unit", "wrong dimension", "colder than cold",
                                          "module of 0 V", "four hundred digits",
-                                         "two parts of one id"], 4))  # fmt: skip
+                                         "two parts of one id"], 8))  # fmt: skip
 def test_the_command_line_refuses_a_value(case: str, tmp_path: Path) -> None:
     document, place, words = VALUES[case]
     file = tmp_path / "house.json"
@@ -860,7 +860,7 @@ def test_every_fault_of_a_pack_is_reported_at_once(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "change",
     sample([formula("x.__class__ == length"), formula("length <= longest_wait"), (CSV, "50,2,3", "50,2"),
-            (R, "[[derived]]", "[[derived"), (R, '"requirement"', '"must"')], 4),
+            (R, "[[derived]]", "[[derived"), (R, '"requirement"', '"must"')], 8),
 )  # fmt: skip
 def test_the_command_line_refuses_a_pack(change: Change, tmp_path: Path) -> None:
     pack = changed(tmp_path / "pack", change)

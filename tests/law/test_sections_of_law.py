@@ -17,6 +17,8 @@ from ampcite.authoring import scaffold
 from ampcite.authoring.testing import document
 from ampcite.command.main import main
 from ampcite.law.applied import Law
+from ampcite.law.load import load_pack
+from ampcite.law.migrate import migration_statuses
 from ampcite.law.section import held, plain, within
 from shared import PACKS, filled
 
@@ -148,6 +150,27 @@ def test_a_section_and_a_rule_in_one_change(tmp_path: Path) -> None:
     assert "names a rule and a section" in refused(where)
 
 
+@pytest.mark.parametrize(
+    ("section", "before", "after", "now"),
+    [
+        ("690.56(C)", 2017, 2020, "690.56(C)"), ("690.56(C)", 2020, 2023, "690.12(D)"),
+        ("690.31(G)", 2017, 2020, "690.31(D)"), ("110.3(B)", 2017, 2020, "110.3(B)"),
+        ("344.26", 2020, 2023, "344.24(B)"), ("705.12", 2020, 2023, "705.12"),
+    ],
+)  # fmt: skip
+def test_a_section_is_looked_for_where_most_of_its_rules_rest(
+    section: str, before: int, after: int, now: str, tmp_path: Path
+) -> None:
+    """Where it stands is said by the same place of a rule's clauses, not by whichever of them comes first."""
+    packs = [pack for pack in PACKS.values() if not pack.authority]
+    rules = [*held(packs, section, {"electrical": before}).rules]
+    one = load_pack(layer(tmp_path, before, do="strike", section=section, rules=rules))
+    (found,) = migration_statuses(one, packs, {"electrical": after})
+    assert found.section == now, found.message
+    assert found.outcome in ("grown", "still applies" if section == now else "renumbered")
+    assert (f"{section} is {now} in that edition" in found.message) == (section != now)
+
+
 # --- a section of another edition ------------------------------------------------------------------------------------
 
 
@@ -158,9 +181,12 @@ def test_a_section_is_adopted_from_a_later_edition(tmp_path: Path) -> None:
     found = report(where, 2017).of(EMERGENCY[0])[0]
     assert "NEC 2020 230.85" in str(found.citations[0])
     assert found.local[0].local == "as NEC 2020 230.85 has it" and "2017 edition" in found.local[0].model
+    there = ampcite.check(ampcite.load({"electrical": 2020}), ampcite.read(document(HOUSE))).of(EMERGENCY[0])[0]
+    assert (found.note, found.remedy) == (there.note, there.remedy) and found.note and found.remedy
     outside = {"disconnects/0/place": "outside",
                "disconnects/0/emergency_marking": "emergency disconnect, service disconnect"}  # fmt: skip
-    assert verdicts(report(where, 2017, **outside)) == ["pass"]
+    (kept,) = report(where, 2017, **outside).of(EMERGENCY[0])
+    assert kept.verdict.value == "pass" and kept.note and kept.note != found.note
     plain_2017 = ampcite.load({"electrical": 2017}, "electrical")
     assert ampcite.check(plain_2017, ampcite.read(document(HOUSE))).of(EMERGENCY[0]) == ()
 
@@ -174,7 +200,6 @@ def test_adopting_a_section_that_the_edition_does_not_have_is_refused(tmp_path: 
 def test_every_section_can_be_adopted_from_every_other_edition(tmp_path: Path) -> None:
     """With its figures: what differs between the editions gets a name of its own, and binds."""
     from ampcite.engine.bind import bind
-    from ampcite.law.load import load_pack
     from ampcite.law.overlay import lay
 
     packs = [pack for pack in PACKS.values() if not pack.authority]

@@ -6,10 +6,12 @@ The layers are written here, over the shipped packs; the ordinances are invented
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import ampcite
+from ampcite.authoring.testing import document
 from ampcite.law.applied import Law
 
 HEAD = """
@@ -40,10 +42,10 @@ read = "act"
 YARDS = "/authority/ground_arrays/barred_yards"
 
 
-def book(where: Path, fact: str, to: str) -> ampcite.Rulebook:
+def book(where: Path, fact: str, to: str, more: str = "") -> ampcite.Rulebook:
     head, _, change = HEAD.partition("[[amend]]")
     (where / "pack.toml").write_text(head, "utf-8")
-    change = change.replace("FACT", fact).replace("TO", to)
+    change = change.replace("FACT", fact).replace('to = "TO"', more or f'to = "{to}"')
     (where / "changes.toml").write_text(f"[[amend]]{change}", "utf-8")
     return ampcite.load(Law({"electrical": 2020, "building": 2021}, (), "", ()), [where])
 
@@ -90,3 +92,21 @@ def test_a_list_of_words_is_set_as_a_list(to: str, yard: str, expected: str, tmp
 def test_whoever_states_fewer_of_them_is_told(to: str, stated: list[str], expected: str, tmp_path: Path) -> None:
     house = ampcite.read({"authority": {"ground_arrays": {"barred_yards": stated}}})
     assert [str(f.verdict) for f in ampcite.check(book(tmp_path, YARDS, to), house).of("it-is-so")] == [expected]
+
+
+@pytest.mark.parametrize(
+    ("fact", "to", "stricter", "stated", "local"),
+    [
+        ("/roof/access_exceptions_adopted", "true", "", False, "yes"),
+        ("/site/wind_speed", "120 mph", "", "110 mph", "120 mph"),
+        ("/site/wind_speed", "120 mph", "higher", "110 mph", "at least 120 mph"),
+    ],
+)
+def test_the_finding_shows_what_the_law_sets_where_the_code_says_nothing(fact: str, to: str, stricter: str, stated: Any,
+                                                                       local: str, tmp_path: Path) -> None:  # fmt: skip
+    more = f'to = "{to}"\nstricter = "{stricter}"' if stricter else f'to = "{to}"'
+    law = book(tmp_path, fact, to, more)
+    (found,) = ampcite.check(law, ampcite.read(document({fact[1:]: stated}))).of("it-is-so")
+    (change,) = found.local
+    assert (change.model, change.local) == ("nothing of it; the applicant states it", local)
+    assert local.split()[-1] in found.note and str(found.citations[0]) == "Set Town Code (invented), 1"

@@ -24,7 +24,7 @@ from shared import BROKEN, SHARE, broken, rulebook, shipped_house
 
 MISTAKES = list({(one["house"], one["name"]): one for one in BROKEN}.values())
 SOME = [one for i, one in enumerate(MISTAKES)
-        if SHARE >= 1 or i % 54 == 0 or (len(one["fails"]) + len(one["warns"]) > 3 and i % 4 == 0)]  # fmt: skip
+        if SHARE >= 1 or i % 108 == 0 or (len(one["fails"]) + len(one["warns"]) > 3 and i % 4 == 0)]  # fmt: skip
 """In every run a few mistakes, more of those that break many rules; all of them where more is explored."""
 
 MOST_COMMENTS_EACH = 2.5

@@ -38,7 +38,7 @@ def faults(printed: Printed, most: int | None = None) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("example", sample([e for e in EXAMPLES if e.answers], 3), ids=lambda e: e.id)
+@pytest.mark.parametrize("example", sample([e for e in EXAMPLES if e.answers], 6), ids=lambda e: e.id)
 def test_the_rules_answer_as_printed(example: Published) -> None:
     found = [said for printed in example.answers for said in faults(printed)]
     assert found == [], f"{example.says} ({example.named})"

@@ -12,6 +12,7 @@ import copy
 import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
@@ -25,6 +26,7 @@ from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook
 from ampcite.house.change import change as changed
 from ampcite.house.part_types import Group, part_types, place_field
+from ampcite.house.parts import Description
 from ampcite.house.read import read
 from ampcite.house.write import written
 from ampcite.language.logic import close, worst
@@ -187,8 +189,14 @@ def answer(rulebook: Rulebook, trial: Trial) -> tuple[str, tuple[Finding, ...]]:
     """What the rule answers to a trial: its worst verdict, "" where it does not apply, and its findings."""
     if trial.rule in dict(rulebook.bound.not_in_force):
         return "", ()
-    found = check(rulebook, read(trial.document), rules=[trial.rule]).of(trial.rule)
+    found = check(rulebook, _read(json.dumps(trial.document)), rules=[trial.rule]).of(trial.rule)
     return (worst(f.verdict for f in found).value if found else ""), found
+
+
+@lru_cache(maxsize=16)
+def _read(text: str) -> Description:
+    """A description, read once for the editions at which it is tried one after the other."""
+    return read(json.loads(text))
 
 
 def faults(rulebook: Rulebook, trial: Trial) -> list[str]:

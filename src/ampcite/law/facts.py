@@ -69,7 +69,7 @@ def _statement(layer: Pack, one: Amendment, field: Field, to: str, name: str
         except ValueError as fault:
             raise Refused(f"sets {field.title} to {short(to)}, which {fault}") from None
         code = next(iter(layer.authority.against))
-        cited = Citation(Work("", one.work, code), ByEdition({0: one.clause}), ByEdition({0: one.read}))
+        cited = Citation(Work(one.work, code), ByEdition({0: one.clause}), ByEdition({0: one.read}))
         by_law = Parameter(name, f"{field.title} that {layer.authority.name} sets", field.unit or "", "neither",
                            ByEdition({0: repr(number)}), cited)  # fmt: skip
         compares = {"higher": ">=", "lower": "<="}.get(one.said.get("stricter", ""), "==")

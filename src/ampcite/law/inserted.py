@@ -55,8 +55,7 @@ def inserted(layer: Pack, one: Amendment, name: str, title: str, each: str, inpu
     """A rule that a change puts in whole."""
     assert layer.authority is not None
     code = next(iter(layer.authority.against))
-    key = next((k for k, work in layer.works.items() if work.title == one.work), "")
-    cited = Citation(Work(key, one.work, code), ByEdition({0: one.clause}), ByEdition({0: one.read}))
+    cited = Citation(Work(one.work, code), ByEdition({0: one.clause}), ByEdition({0: one.read}))
     required = f"required of {one.said['scope']}" if "scope" in one.said else "required"
     change = change_of(layer, one, title, "no such rule", required, "tighter")
     words = one.said.get("scope", "") or (f'"{one.said["title"]}"' if "title" in one.said and each != "/" else "")

@@ -107,7 +107,7 @@ class _Loader:
             self.complain(MARKS, "", str(fault))
             marks = {}
         works = {k: {"title": v} if isinstance(v, str) else v for k, v in head["works"].items()}
-        self.works = {k: Work(k, v["title"], v.get("code", ELECTRICAL), v.get("force", "code"))
+        self.works = {k: Work(v["title"], v.get("code", ELECTRICAL), v.get("force", "code"))
                       for k, v in works.items()}  # fmt: skip
         self.sources = {k: Source(k, v["title"], v["body"], v["year"], v.get("note", ""), v.get("article", False))
                         for k, v in head["sources"].items()}  # fmt: skip
@@ -279,14 +279,14 @@ class _Loader:
         """The work that is cited: the one named, or the pack's usual one."""
         key = raw.get("work", self.work)
         if not self.sure("pack/works", "pack/work"):
-            return self.works.get(key, Work("", "", ELECTRICAL))
+            return self.works.get(key, Work("", ELECTRICAL))
         if not key:
             if not self.workless:
                 self.complain(file, place, "names no work, and the pack has no usual one; say `work` in [pack]")
             self.workless = True
         elif key not in self.works and "work" in raw:
             self.complain(file, place, f'cites the work "{key}"; {nearest(key, self.works)}')
-        return self.works.get(key, Work("", "", ELECTRICAL))
+        return self.works.get(key, Work("", ELECTRICAL))
 
     def citation(self, file: str, place: str, raw: Mapping[str, Any]) -> Citation:
         work = self.cited(file, place, raw)

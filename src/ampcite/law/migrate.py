@@ -131,13 +131,14 @@ def _moved(section: str, rules: Sequence[Rule], before: Editions, after: Edition
     asked = plain(section)
     found = []
     for rule in rules:
-        clause = next(clauses(rule.citations[0], after), "")
-        was = next((c for c in clauses(rule.citations[0], before) if within(c, asked)), "")
-        tail = was[len(asked) :]
-        found.append(clause.removesuffix(tail) if tail else clause)
-    if all(within(one, asked) for one in found):
-        return section
-    return min(found, key=len).upper()
+        then, here = (list(clauses(rule.citations[0], editions)) for editions in (before, after))
+        at = next((i for i, clause in enumerate(then) if within(clause, asked)), 0)
+        still = next((clause for clause in here if within(clause, asked)), "")
+        clause = still or here[at if len(here) == len(then) else 0]
+        tail = then[at][len(asked) :]
+        found.append(asked if still else clause.removesuffix(tail) if tail else clause)
+    most = max(found, key=lambda one: (sum(within(other, one) for other in found), -len(one)))
+    return section if most == asked else most.upper()
 
 
 def _code(packs: Sequence[Pack], names: Sequence[str]) -> str:

@@ -20,7 +20,6 @@ class Work:
             which binds where a description states it; "advice", a practice or a standard that no code adopts.
     """
 
-    key: str
     title: str
     code: str
     force: str = "code"

@@ -105,6 +105,7 @@ _WHY = {
     "Invalid value": "a value is neither a number nor a text in quotes",
     "Expected '=' after": "a line has no = after its key",
     "Expected newline": "more stands on a line than one key and its value",
+    "Unescaped": "a text holds a backslash; write / instead, or put the text in single quotes",
     "Unclosed array": "a list has no closing bracket",
     "Unclosed inline table": "a table in braces has no closing brace",
 }
