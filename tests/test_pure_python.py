@@ -14,7 +14,6 @@ from pathlib import Path
 import pytest
 
 from ampcite.base.resources import houses
-from shared import sample
 
 COMPILED = ("jsonschema_rs", "orjson", "shapely", "numpy")
 PROGRAM = """
@@ -48,7 +47,8 @@ def alike(files: Sequence[Path]) -> dict[str, str]:
     return plain
 
 
-@pytest.mark.parametrize("house", sample(houses(), 3), ids=lambda path: path.stem)
+@pytest.mark.thorough
+@pytest.mark.parametrize("house", houses(), ids=lambda path: path.stem)
 def test_a_shipped_house_gets_the_same_report(house: Path) -> None:
     assert '"verdict"' in alike([house])[str(house)]
 

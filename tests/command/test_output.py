@@ -55,6 +55,7 @@ def test_a_full_disk(words: tuple[str, ...], flags: tuple[str, ...]) -> None:
     assert done.stderr == b"standard output: can't be written: No space left on device\n"
 
 
+@pytest.mark.thorough
 @posix
 @pytest.mark.parametrize("flags", BUFFERING, ids=["buffered", "unbuffered"])
 def test_a_disk_that_is_full_half_way(flags: tuple[str, ...], tmp_path: Path) -> None:

@@ -35,7 +35,7 @@ from ampcite.desk.summary import as_text
 from benchmarks.kills import RUN, bytes_of, command, killed, nothing_lost
 from benchmarks.queues import BROKEN, as_column, submissions
 from browser import faults_seen, needs_browser
-from shared import PACKS, SHARE, shipped_house
+from shared import PACKS, shipped_house
 from submissions import queue
 
 
@@ -120,6 +120,7 @@ def test_undecided_never_looks_clean(whole: tuple[Path, Path, Any]) -> None:
     assert 'class="outcome undecided">undecided<' in page and 'class="outcome clean">clean<' in page
 
 
+@pytest.mark.thorough
 def test_the_same_bytes_whatever_the_workers_and_the_source(whole: tuple[Path, Path, Any], tmp_path: Path) -> None:
     source, out, _ = whole
     run(source, tmp_path / "two", workers=2)
@@ -165,12 +166,12 @@ def interrupted(source: Path, out: Path, kills: int, workers: int, seed: int) ->
             longest *= 1.3
 
 
-@pytest.mark.sampled
-@pytest.mark.parametrize("workers", [pytest.param(1, marks=pytest.mark.thorough), 2])
+@pytest.mark.thorough
+@pytest.mark.parametrize("workers", [1, 2])
 def test_killed_and_started_again_it_ends_with_the_same_bytes(whole: tuple[Path, Path, Any], tmp_path: Path,
                                                               workers: int) -> None:  # fmt: skip
     source, out, _ = whole
-    assert interrupted(source, tmp_path / "out", 3 if SHARE >= 1 else 1, workers, workers) >= 1
+    assert interrupted(source, tmp_path / "out", 3, workers, workers) >= 1
     assert bytes_of(tmp_path / "out") == bytes_of(out)
 
 

@@ -85,6 +85,7 @@ def test_pandas_reads_both_forms_of_a_table_alike(out: Path, table: str) -> None
             assert now.replace("\r\n", "\n") in (said, f"'{said}"), name
 
 
+@pytest.mark.thorough
 @needs_office
 @pytest.mark.parametrize("table", TABLES)
 def test_a_spreadsheet_opens_the_csv_with_every_letter_and_no_formula(out: Path, table: str, tmp_path: Path) -> None:

@@ -65,6 +65,7 @@ def test_carried_twice_it_judges_as_the_law_written_anew(name: str, tmp_path: Pa
     assert verdicts[0] == verdicts[1]
 
 
+@pytest.mark.thorough
 def test_nothing_of_an_earlier_draft_is_left_in_a_later_one(tmp_path: Path) -> None:
     old = tmp_path / "lindle-city"
     shutil.copytree(CARRIED / "2017" / "lindle-city", old)

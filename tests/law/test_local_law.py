@@ -695,6 +695,9 @@ def test_the_report_says_which_law_and_why(town: Path) -> None:
         "(Ordinance 24-1 (invented)).",
         "Layers of local law, in the order they speak: Town (town 1).",
     )
+    assert ampcite.law_for(application("2027-01-01")).said[1:] == (  # type: ignore[union-attr]
+        "No layer of local law applies.",
+    )
 
 
 @pytest.mark.parametrize(

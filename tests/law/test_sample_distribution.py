@@ -39,6 +39,7 @@ def test_it_holds_data_and_an_entry_point_only(site: Path) -> None:
     assert module.name == "__init__.py" and len(module.read_text("utf-8").splitlines()) < 15
 
 
+@pytest.mark.thorough
 def test_it_is_found_checked_and_tried_by_its_name(site: Path) -> None:
     assert "quarry-town 0.1.0" in run(site, "packs").stdout
     assert run(site, "pack", "check", "quarry-town").stdout == "0 faults, 0 remarks\n"

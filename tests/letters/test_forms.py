@@ -268,6 +268,7 @@ def test_what_is_wrong_with_a_page_is_seen(tmp_path: Path) -> None:
         assert words in found, words
 
 
+@pytest.mark.thorough
 @needs_office
 def test_the_docx_is_one_that_an_office_opens(tmp_path: Path) -> None:
     """Every kind of letter, drawn by LibreOffice, says what it says."""

@@ -13,7 +13,7 @@ from typing import Any
 
 import jsonschema
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import ampcite
@@ -190,7 +190,7 @@ def test_any_mistakes_mended_and_made(data: st.DataObject) -> None:
                 house = with_mistake(house, BROKEN[i])
             ampcite.read(house)
         except (ampcite.InputError, AssertionError, KeyError, IndexError):
-            return
+            assume(False)
         houses.append(house)
     one = letter_of(houses[0])
     with tempfile.TemporaryDirectory() as folder:

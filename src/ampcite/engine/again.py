@@ -114,20 +114,15 @@ def differences(old: Description, new: Description) -> list[Place] | None:
             if before is after:
                 continue
             return None
-        if any([p for _, p in a[kind]] != [p for _, p in b[kind]]
-               for a, b in ((old.unlisted, new.unlisted), (old.partly, new.partly))):  # fmt: skip
-            return None
-        one = part_types()[kind]
-        fixed, lists = {"id", *one.references}, tuple(one.children)
-        for a, b in zip(before, after, strict=True):
+        for some, others in ((old.unlisted, new.unlisted), (old.partly, new.partly)):
+            if (some[kind] or others[kind]) and [p for _, p in some[kind]] != [p for _, p in others[kind]]:
+                return None
+        for a, b in zip(before, after, strict=True):  # parts of one place are in one list of one part
             if a.pointer != b.pointer or a.number != b.number or a.model != b.model:
                 return None
-            for path in lists:
-                if len(a.links[path] or ()) != len(b.links[path] or ()):
-                    return None
             if a.facts != b.facts:
                 fields = [f for f in {**a.facts, **b.facts} if a.facts.get(f) != b.facts.get(f)]
-                if not fixed.isdisjoint(fields):
+                if not part_types()[kind].references.keys().isdisjoint(fields) or "id" in fields:
                     return None
                 out += [(b, field) for field in fields]
     return out

@@ -17,7 +17,7 @@ from functools import partial
 
 from ampcite.engine.doubt import Doubtful
 from ampcite.engine.plan import PART_BITS, Bound, BoundDerived, BoundRule, Path
-from ampcite.engine.writer import OF_HOUSE, OF_PART, short_names
+from ampcite.engine.writer import OF_HOUSE, OF_PART, short_names, times
 from ampcite.language.tree import Call, Compare, Const, Logic, Name, Node, conjuncts, names_in
 
 
@@ -56,6 +56,10 @@ class _Quantity(Doubtful):
     def when(self, statements: Sequence[Node], let: Sequence[tuple[str, Node]], value: Node, factor: float) -> None:
         if not statements:
             return self.case(let, value, factor)
+        if self.may_be_true(statements[0]):
+            with self.weighed(statements, self.none(), f"return S.careful({self.number}, p)"):
+                self.when(statements[1:], let, value, factor)
+            return
         sure = set(self.sure)
         checks = self.need(names_in(statements[0]))
         if checks:
@@ -82,15 +86,17 @@ class _Quantity(Doubtful):
             self.put(f"if {' or '.join(checks)}:")
             with self.unsure(checks, names):
                 body, whole = len(self.body), all(self.maybe_let(name, node) for name, node in let)
-                unknown = self.unknown(value) if whole else None
-                maybe = self.maybe(value) if whole and self.derived.type.kind == "flag" else None
-                if maybe is not None:
-                    self.put(f"r = V[{self.number}][n] = {maybe}", "return r")
-                elif unknown:
-                    self.put(f"if {' or '.join(unknown)}: {self.none()}", f"return S.careful({self.number}, p)")
-                else:
+                self.checked_products = True
+                maybe = self.maybe(value) if whole else None
+                self.checked_products = False
+                if maybe is None:
                     del self.body[body:]
                     self.put(f"return S.careful({self.number}, p)")
+                else:
+                    self.put(f"r = {maybe}")
+                    if factor != 1.0:
+                        self.put(f"if r is not None: r = {times('r', factor)}")
+                    self.put(f"V[{self.number}][n] = r", "return r")
             self.sure = known
         for name, node in let:
             self.name(name, node)
@@ -111,8 +117,8 @@ class _Group(Doubtful):
 
     def source(self) -> str:
         self.depth = 2
-        for path, times in Counter(p for _, r in self.rules for p in self.asked(r)).items():
-            if times > 1 and not path.steps and not path.derived:
+        for path, count in Counter(p for _, r in self.rules for p in self.asked(r)).items():
+            if count > 1 and not path.steps and not path.derived:
                 self.load(path)
         items = [(i, r, tuple(dict.fromkeys(conjuncts(r.applies))) if r.applies is not None else ())
                  for i, r in self.rules]  # fmt: skip
@@ -176,7 +182,8 @@ class _Group(Doubtful):
         others: list[_Item] = []
         for number, rule, left in items:
             self.scope(rule.inputs)
-            if len(left) == 1 and rule.asked_anyway is None and self.maybe(left[0]) == "None":
+            simple = len(left) == 1 and rule.asked_anyway is None and not self.guarded(left[0])
+            if simple and self.maybe(left[0]) == "None":
                 alone.append(number << PART_BITS)
             else:
                 others.append((number, rule, left))
@@ -207,6 +214,12 @@ class _Group(Doubtful):
     def applying(self, number: int, rule: BoundRule, statements: Sequence[Node]) -> None:
         if not statements:
             return self.outcome(number, rule)
+        if self.may_be_true(statements[0]):
+            careful = f"later({number << PART_BITS} + n)"
+            unsettled = f"open({number << PART_BITS} + n)" if rule.asked_anyway is None else careful
+            with self.weighed(statements, unsettled, careful):
+                self.applying(number, rule, statements[1:])
+            return
         names = names_in(statements[0])
         sure = self.sure | {self.names[n] for n in names if n in self.names}
         at = 1

@@ -12,7 +12,7 @@ import attrs
 from ampcite.base.lazy import made_once
 from ampcite.engine.findings import said_of
 from ampcite.engine.plan import Bound
-from ampcite.engine.state import PENDING, EvaluationState, Line, not_known
+from ampcite.engine.state import PENDING, EvaluationState, Line, one_of_two, only_unknown
 from ampcite.house.parts import Part
 from ampcite.language import functions
 from ampcite.language.logic import ABSENT, Verdict, close
@@ -235,7 +235,8 @@ def _space(bound: Bound) -> dict[str, Any]:
         "contains_phrases": functions.contains_phrases, "begins_with": functions.begins_with,
         "day": functions.day, "all_equal": functions.all_equal, "all_true": functions.all_true,
         "one_true": functions.one_true, "untrue": functions.untrue, "any_true": functions.any_true,
-        "all_same": functions.all_same, "any_same": functions.any_same, "not_known": not_known,
+        "all_same": functions.all_same, "any_same": functions.any_same, "any_absent": functions.any_absent,
+        "only_unknown": only_unknown, "one_of_two": one_of_two,
         "text_at": functions.text_at, "largest": functions.largest, "least": functions.least,
         "NOT_PLAIN": (NoEntry, LookupError, AttributeError, TypeError, ZeroDivisionError, OverflowError, ValueError),
     }  # fmt: skip

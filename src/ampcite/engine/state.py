@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from ampcite.house.naming import part_ids
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
-from ampcite.language.logic import ABSENT, Barred, OneOf, Unknown
+from ampcite.language.logic import ABSENT, Barred, OneOf, Unknown, close
 
 if TYPE_CHECKING:
     from ampcite.engine.machine import Machine
@@ -213,15 +213,24 @@ def one_step(part: Part, key: str) -> Part:
     return found
 
 
-def not_known(state: EvaluationState, *quantities: tuple[Any, int, Part]) -> bool:
-    """Whether one of some quantities is not known.
+def only_unknown(state: EvaluationState, quantity: int, *parts: Part) -> None:
+    """Raises LookupError where closures have more to say of a quantity than that it is not known at some parts: a table
+    bars it, or it is one of two numbers. Only closures find that, and keep it as the reason."""
+    for part in parts:
+        if isinstance(state.reasons.get((quantity, part.number)), Barred | OneOf):
+            raise LookupError
 
-    Raises LookupError where closures have more to say: a table bars one, or it is one of two numbers.
+
+def one_of_two(yes: Any, no: Any) -> Any:
+    """What a choice gives of which the condition is not known: the number that both sides give, or None.
+
+    Raises LookupError where it is one of two numbers: what is so of both has to be asked of closures.
     """
-    out = False
-    for value, number, part in quantities:
-        if value is None:
-            if isinstance(state.reason(number, part), Barred | OneOf):
-                raise LookupError
-            out = True
-    return out
+    if type(yes) not in _NUMBERS or type(no) not in _NUMBERS:
+        return None
+    if close(yes, no):
+        return yes
+    raise LookupError
+
+
+_NUMBERS = (int, float)

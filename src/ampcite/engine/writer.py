@@ -105,19 +105,28 @@ class Writer:
         return v
 
     def several(self, v: str, path: Path) -> None:
-        at = next(i for i, (how, _) in enumerate(path.steps) if how == "many")
-        before, key, after = self.part(path.steps[:at]), path.steps[at][1], path.steps[at + 1 :]
-        found = f"{'L' if before == 'p' else before + '.links'}.get({key!r})"
+        found, each = self.found(path)
         if path.leaf is None:
             self.put(f"{v} = {found}")
             return
-        each = "q" + "".join(f".links[{k!r}]" for _, k in after)
         if path.derived:
-            parts = f"[{each} for q in {v}]" if after else v
+            parts = v if each == "q" else f"[{each} for q in {v}]"
             values = f"values_of(S, {self.numbers[path.leaf]}, {parts})"
         else:
             values = f"[{each}.facts.get({path.leaf!r}) for q in {v}]"
         self.put(f"{v} = {found}", f"if {v} is not None: {v} = {values}")
+
+    def found(self, path: Path) -> tuple[str, str]:
+        """The list that a path to many parts leads through, and what each part q of it leads to."""
+        at = next(i for i, (how, _) in enumerate(path.steps) if how == "many")
+        before, key, after = self.part(path.steps[:at]), path.steps[at][1], path.steps[at + 1 :]
+        found = f"{'L' if before == 'p' else before + '.links'}.get({key!r})"
+        return found, "q" + "".join(f".links[{k!r}]" for _, k in after)
+
+    def parts(self, path: Path) -> str:
+        """The parts that a path to many leads to, where the list is given."""
+        found, each = self.found(path)
+        return found if each == "q" else f"[{each} for q in {found}]"
 
     # --- formulas --------------------------------------------------------------------------------------------
 
@@ -168,8 +177,12 @@ class Writer:
         """A value where it is first written, and what stands for it after that."""
         if isinstance(node, Name | Const) and "*" not in code:
             return code, code
+        name = self.temporary()
+        return f"({name} := {code})", name
+
+    def temporary(self) -> str:
         self.temporaries += 1
-        return f"(x{self.temporaries} := {code})", f"x{self.temporaries}"
+        return f"x{self.temporaries}"
 
     def call(self, name: str, args: list[str], nodes: tuple[Node, ...]) -> str:
         first = self.listed(nodes[0], args[0])

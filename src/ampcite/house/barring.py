@@ -92,6 +92,12 @@ def _all_of(kind: PartType, conditions: tuple[Condition, ...]) -> Barred | None:
     return Barred(conditions, paths, lists, facts, links)
 
 
+@lru_cache(maxsize=4096)
+def unsettled(found: Barred, settled: tuple[str, ...]) -> frozenset[str]:
+    """What is barred of a part and not settled already."""
+    return found.paths.difference(settled)
+
+
 def _made_none(kind: PartType, condition: Condition) -> tuple[dict[str, Any], dict[str, Any]]:
     """What facts and links become where a condition holds."""
     facts: dict[str, Any] = {}

@@ -6,20 +6,20 @@ as a piece of a text; what can't belong to the part is none.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
-from functools import lru_cache, partial
+from collections.abc import Mapping, Sequence, Set
+from functools import lru_cache
 from typing import Any
 
 from ampcite.base.errors import Complaint, InputError, short
-from ampcite.house.barring import barred, refusals, runs
-from ampcite.house.belonging import holds
+from ampcite.house.barring import Run, barred, refusals, runs, unsettled
 from ampcite.house.claims import compare, format_value
 from ampcite.house.figures import LARGEST, read_figure, reads, too_large
+from ampcite.house.granted import Gathered, Granted, none_of
 from ampcite.house.links import Links, own_links
 from ampcite.house.listing import standards
-from ampcite.house.marks import Marks, at, for_one, is_open, unmarked
+from ampcite.house.marks import Marks, at, for_one, unmarked
 from ampcite.house.part_types import Field, Group, PartType, models, part_types
-from ampcite.house.parts import ABSENT_PART, Description, Part, fact
+from ampcite.house.parts import Description, Part
 from ampcite.house.phrase import parse
 from ampcite.house.points import FURTHEST, Points, read_points
 from ampcite.house.values import merged, pointer
@@ -50,10 +50,10 @@ class _Gatherer:
         self.equipment: Mapping[str, Any] = {}
         self.model_facts: dict[tuple[str, str, int], tuple[Mapping[str, Any], str] | None] = {}
         self.complaints: list[Complaint] = []
-        self.parts: dict[str, list[Part] | None] = dict.fromkeys(part_types())
+        self.parts: Gathered = dict.fromkeys(part_types())
         self.partly: dict[str, list[tuple[Part, str]]] = {}
         self.said_for_all: dict[int, tuple[Mapping[str, Any], Mapping[str, Any]]] = {}
-        self.taken: dict[int, frozenset[str]] = {}
+        self.taken: dict[int, tuple[str, ...]] = {}
         self.going_on: set[tuple[int, str]] = set()
         self.printed: list[tuple[Part, Any]] = []
         self.own_links = own_links()
@@ -74,15 +74,16 @@ class _Gatherer:
         whole.links[kind.list_path] = tuple(
             self.part(facts, kind, place, whole, label=label) for label, place, facts in links.unresolved()
         )
-        exhaustive = whole.facts.get("all_listed") is True
+        granted = Granted(self.parts, self.open, self.going_on, whole.facts.get("all_listed") is True)
         for part_type in part_types().values():
-            if part_type.defaults or part_type.presumed or (exhaustive and part_type.exhaustive):
+            if part_type.defaults or part_type.presumed or part_type.exhaustive:
                 for part in self.parts[part_type.name] or ():
-                    self.take_defaults(part, part_type, exhaustive)
+                    self.taken[part.number] = granted.take(part, part_type)
         for part_type in part_types().values():
             if part_type.conditions:
+                in_order = runs(part_type)
                 for part in self.parts[part_type.name] or ():
-                    self.belong(part, part_type)
+                    self.belong(part, part_type, in_order)
         links.reverse()
         for part, printed in self.printed:
             fault = compare(part, printed, links.by_id)
@@ -216,7 +217,7 @@ class _Gatherer:
     def below(self, item: Any, group: Group, part: Part) -> None:
         """An object inside a part, or the text it is written as."""
         if item is None:
-            self.none(group, part)
+            none_of(group, part, self.parts)
         elif group.phrase is None:
             part.facts[group.path] = True
             self.group(item, group, part)
@@ -225,14 +226,6 @@ class _Gatherer:
             part.facts.update(facts)
             for path, fault in faults:
                 self.complain(f"{part.pointer}/{path}", fault)
-
-    def none(self, group: Group, part: Part) -> None:
-        """There is no such object: nothing in it, and no parts of its lists."""
-        part.facts[group.path] = ABSENT
-        for key, kind in group.lists.items():
-            part.links[f"{group.path}/{key}"] = ()
-            self.parts[kind.name] = self.parts[kind.name] or []
-        part.facts.update(dict.fromkeys(group.inside, ABSENT))
 
     def rows(self, value: Any, kind: PartType, parent: Part) -> None:
         """A list of parts: as it stands, or with facts for each and a word on how far it goes."""
@@ -319,63 +312,26 @@ class _Gatherer:
             self.complain(f"{part.pointer}/{path}", fault)
         return value
 
-    def take_defaults(self, part: Part, kind: PartType, exhaustive: bool) -> None:
-        """What holds where nobody says anything: of what is marked as still to be stated, nothing; nor what is
-        contrary to something that is said. Where all that there is is listed, what is left out is not there."""
-        facts, taken = part.facts, []
-        for path, value in kind.defaults.items():
-            if path in facts or (self.open and is_open(self.open, part.where(path))):
-                continue
-            if (against := kind.against[path]) and any((b in facts and facts.get(b.rpartition("/")[0]) is not ABSENT)
-                                                       or part.links.get(b) for b in against):  # fmt: skip
-                continue
-            taken.append(path)
-            if path in kind.groups:
-                self.none(kind.groups[path], part)
-                continue
-            facts[path] = value
-            if path in kind.references:  # the one default of a name of another part: none
-                part.links[path] = ABSENT_PART
-        for path, nothing in kind.exhaustive.items() if exhaustive else ():
-            if self.left_out(part, kind, path):
-                taken.append(path)
-                if path in part.links:
-                    part.links[path] = ()
-                if path in kind.children:
-                    self.parts[kind.children[path].name] = self.parts[kind.children[path].name] or []
-                else:
-                    facts[path] = nothing
-        for presumption in kind.presumed:
-            if presumption.then.keys().isdisjoint(facts) and holds(presumption, partial(fact, part)):
-                known = [p for p in presumption.then if not (self.open and is_open(self.open, part.where(p)))]
-                taken += known
-                facts.update({p: presumption.then[p] for p in known})
-        self.taken[part.number] = frozenset(taken)
-
-    def left_out(self, part: Part, kind: PartType, path: str) -> bool:
-        """Whether nobody says anything of what could stand there, not even of a list that it may go on."""
-        above, _, _ = path.rpartition("/")
-        said = part.links[path] is not None if path in kind.children else path in part.facts
-        goes_on = path in part.partly or (part.number, path) in self.going_on
-        marked = is_open(self.open, part.where(path)) or at(self.open, part.where(path))
-        return not (said or goes_on or marked) and (not above or part.facts.get(above) is True)
-
     # --- what can't belong -----------------------------------------------------------------------------------
 
-    def belong(self, part: Part, kind: PartType) -> None:
+    def belong(self, part: Part, kind: PartType, in_order: Sequence[Run]) -> None:
         """Where a condition holds of a part, what can't belong to it is none; to state it is a fault."""
-        facts, settled = part.facts, self.taken.get(part.number, frozenset())
-        for found in filter(None, map(partial(barred, part), runs(kind))):
-            fresh: Set[str] = found.paths - settled
-            if not facts.keys().isdisjoint(fresh) and part.number in self.said_for_all:
+        facts, settled = part.facts, self.taken.get(part.number, ())
+        for run in in_order:
+            found = barred(part, run)
+            if found is None:
+                continue
+            fresh: Set[str] = unsettled(found, settled)
+            if not fresh.isdisjoint(facts) and part.number in self.said_for_all:
                 each, one = self.said_for_all[part.number]
                 fresh = {path for path in facts.keys() & fresh
                          if (key := path.partition("/")[0]) in one or key not in each}  # fmt: skip
-            if not facts.keys().isdisjoint(fresh) or (found.lists and any(map(part.links.get, found.lists))):
+            if not fresh.isdisjoint(facts) or (found.lists and any(map(part.links.get, found.lists))):
                 each, one = self.said_for_all.get(part.number, ({}, {}))
-                for path, said in refusals(part, kind, found, settled, each, one):
+                for path, said in refusals(part, kind, found, frozenset(settled), each, one):
                     self.complain(part.where(path), said)
-            settled |= found.paths
+            if run is not in_order[-1]:
+                settled = (*settled, *found.paths)
             facts.update(found.facts)
             if found.links:
                 part.links.update(found.links)

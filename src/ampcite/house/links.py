@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Any
 
 from ampcite.base.errors import nearest
@@ -30,6 +30,7 @@ def own_links() -> Mapping[str, dict[str, Any]]:
     return out
 
 
+@cache
 def backward(kind: PartType, path: str) -> tuple[str, ...]:
     """The keys under which the target of a reference has who refers to it: such parts, and those they stand in."""
     up = kind.parent

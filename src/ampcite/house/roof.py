@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
-from itertools import pairwise
+from functools import reduce
+from itertools import compress, pairwise
+from operator import or_
 from typing import Any, TypeVar
 
 import attrs
@@ -16,14 +18,7 @@ import attrs
 from ampcite.house import astride, geometry
 from ampcite.house.geometry import Plane
 from ampcite.house.parts import Part
-from ampcite.house.roof_quantities import (
-    ARRAYS,
-    CONDUITS,
-    EDGES,
-    OBSTRUCTIONS,
-    PLANES,
-    QUANTITIES,
-)
+from ampcite.house.roof_quantities import ARRAYS, CONDUITS, EDGES, OBSTRUCTIONS, PLANES, QUANTITIES
 from ampcite.house.shapes import Outline
 from ampcite.language.logic import ABSENT, Unknown
 from ampcite.language.units import unit_words
@@ -107,14 +102,15 @@ class Roof:
 
     def every(self, parts: Iterable[Part], reach: Callable[[Part], Any]) -> tuple[Any, ...]:
         """What is reached from each of several parts; all that is missing for any of them is named at once."""
-        found, gaps = [], Unknown()
+        found, gaps = [], list[Unknown]()
         for part in parts:
             try:
                 found.append(reach(part))
             except _Gap as gap:
-                gaps = gaps | gap.unknown
-        if gaps.missing or gaps.why:
-            raise _Gap(gaps.missing, gaps.why)
+                gaps.append(gap.unknown)
+        if gaps:
+            together = reduce(or_, gaps)
+            raise _Gap(together.missing, together.why)
         return tuple(found)
 
     @_once
@@ -152,9 +148,13 @@ class Roof:
 
     def on(self, plane: Part, kind: str) -> tuple[Part, ...]:
         """The arrays, obstructions or conduits on a plane."""
-        every = self.listed(self.house, kind)
-        self.every(every, lambda part: self.fact(part, "plane"))
-        return tuple(part for part in every if part.links["plane"] is plane)
+        key = kind, self.house.number
+        if key not in self.known:
+            every = self.listed(self.house, kind)
+            numbers = self.every(every, lambda part: self.holder(part).number)
+            self.known[key] = {n: tuple(compress(every, map(n.__eq__, numbers))) for n in set(numbers)}
+        found: tuple[Part, ...] = self.known[key].get(plane.number, ())
+        return found
 
     @_once
     def arrays(self, plane: Part) -> tuple[Outline, ...]:

@@ -7,7 +7,7 @@ from datetime import date
 from functools import lru_cache
 from typing import Any
 
-from ampcite.language.logic import close
+from ampcite.language.logic import ABSENT, close
 
 
 def divide(a: float, b: float) -> float:
@@ -123,3 +123,8 @@ def all_same(items: Any, word: Any = True) -> bool | None:
 def any_same(items: Any, word: Any) -> bool | None:
     """Whether one of a list is a certain word."""
     return None if items is None else True if word in items else None if None in items else False
+
+
+def any_absent(items: Any) -> bool | None:
+    """Whether one of a list is said to be none."""
+    return any_same(items, ABSENT)

@@ -36,11 +36,13 @@ def cure_words(bench: Bench, cures: Sequence[Cure], findings: Sequence[Finding])
             others = dict.fromkeys(cure.steps[0].place[0].label for cure in cures[1:])
             said.append(remedy + (f" The same for {listed_parts(others)}." if others else ""))
         else:
-            said.append(sentence(_step_words(step, field, where, "" if i else _tail(bench, cures))))
+            alike = len({cure.steps[i].place[0].facts[path] for cure in cures}) == 1
+            said.append(sentence(_step_words(step, field, where, alike, "" if i else _tail(bench, cures))))
     return " ".join(dict.fromkeys(said)).replace(" of the system", "")
 
 
-def _step_words(step: Step, field: Field, where: str, tail: str) -> str:
+def _step_words(step: Step, field: Field, where: str, alike: bool, tail: str) -> str:
+    """What to change, and from what, where it is the same for all the parts (`alike`)."""
     part, path = step.place
     before, value = part.facts[path], step.value
     if field.kind == "flag":
@@ -58,8 +60,10 @@ def _step_words(step: Step, field: Field, where: str, tail: str) -> str:
     if field.kind == "text" and not field.choices:
         return f'let the {title} of {where} read "{value.said}".'
     new = value_words(value, field) + tail
-    if before is ABSENT:
+    if before is ABSENT and alike:
         return f"give {where} {_article(title)} of {new}."
+    if not alike:
+        return f"change the {title} of {where} to {new}."
     old = f" from {before if field.kind == 'text' else value_words(Value(_said(step), before), field)}"
     return f"change the {title} of {where}{old} to {new}."
 
