@@ -256,6 +256,7 @@ def local(**codes: str) -> bytes:
     return json.dumps(house | {"codes": {"jurisdiction": "larchmoor-county"} | codes}).encode()
 
 
+@pytest.mark.thorough
 def test_each_submission_has_the_law_of_its_own_date() -> None:
     """The county took up the 2020 edition on 2023-07-01; houses of one span of dates share rules and not words."""
     said = {day: result(Task(), local(application_date=day))

@@ -126,7 +126,7 @@ def house(kind: str) -> Document:
         "rapid_shutdown": {
             "array_place": "on a building", "provided": True, "listed_system": True, "boundary_distance": 1,
             "entry_distance": 3, "outside_voltage": 24, "outside_time": 25, "outside_power": 180, "inside_voltage": 80,
-            "inside_time": 30, "hazard_control_listed": False, "no_exposed_metal": False,
+            "inside_time": 30, "hazard_control": None, "no_exposed_metal": False,
             "distance_to_grounded_metal": 6, "systems_on_service": 1, "initiators_grouped": True,
             "initiators": [{"id": "R1", "kind": "service disconnect", "place": "outside", "readily_accessible": True,
                             "shows_position": True, "stops_everything": True}]},

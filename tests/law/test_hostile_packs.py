@@ -6,6 +6,7 @@ it; its first two lines say which, and what must be said. A ``.zip`` file is a p
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -65,6 +66,8 @@ def test_a_hostile_file(path: Path, tmp_path: Path) -> None:
     for word in words(must.removeprefix("# must say: ")):
         assert word in said, said
     assert all(len(str(c)) < 700 and "Traceback" not in str(c) for c in caught.value.complaints)
+    odd = [c.message for c in caught.value.complaints if not re.match("[a-z\"]|[A-Z][^A-Z]", c.message)]
+    assert odd == [], "a sentence begins as one"
 
 
 @pytest.mark.parametrize("path", ZIPS, ids=lambda p: p.stem)

@@ -308,10 +308,30 @@ def test_a_figure_changed(base: Path, verb: str, to: str, verdict: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("change", "verdict", "local"),
+    [
+        ({"do": "stricter-of", "to": "75"}, "fail", "75 in, the stricter of 79 in and 75 in"),
+        ({"do": "stricter-of", "to": "80"}, "pass", "79 in, the stricter of 79 in and 80 in"),
+        ({"do": "replace", "formula": "least_width + least_width"}, "fail", "as reckoned by least_width + least_width"),
+        ({"do": "replace", "formula": "least_width * usual_count + least_width"}, "pass",
+         "as reckoned by least_width * usual_count + least_width"),
+    ],
+)  # fmt: skip
+def test_a_figure_of_two_and_one_that_is_reckoned(
+    base: Path, change: dict[str, Any], verdict: str, local: str
+) -> None:
+    law = book(base, layer(base, {**change, **HANDLE}))
+    (found,) = ampcite.check(law, ampcite.read(HOUSE)).of("handle-high")
+    assert found.verdict.value == verdict
+    assert [(one.model, one.local) for one in found.local] == [("79 in (Model Code 2020 4.8)", local)]
+
+
+@pytest.mark.parametrize(
     ("change", "words"),
     [
         ({"do": "tighten", **HANDLE, "to": "80"}, "only a lower figure tightens"),
         ({"do": "tighten", **HANDLE, "to": "79"}, "is not"),
+        ({"do": "strike"}, "lacks rule, expects (or a section), which `strike` needs"),
         ({"do": "relax", **HANDLE, "to": "70"}, "looser"),
         ({"do": "tighten", "parameter": "least_width", "expects": "30", "to": "24"}, "only a higher figure tightens"),
         ({"do": "tighten", "parameter": "usual_count", "expects": "2", "to": "3"}, "neither side of it is tighter"),
@@ -439,6 +459,22 @@ def test_a_label_with_exact_words(base: Path) -> None:
     assert asked(base, {**change, "words": "X", **only, "scope": "houses of many disconnects"}, "placard") == []
     with pytest.raises(ampcite.PackError, match="is a rule of two packs"):
         book(base, layer(base, {**change, "id": "handle-high"}))
+
+
+@pytest.mark.parametrize(
+    ("how", "phrase", "words"),
+    [("exactly", "bears the words", "MORE SUN"), ("begins", "begins with the words", "MORE"),
+     ("holds", "holds the words", "SUN")],
+)  # fmt: skip
+def test_a_label_on_every_part_of_a_kind(base: Path, how: str, phrase: str, words: str) -> None:
+    change = {"id": "more", "do": "label", "words": words, "how": how, "each": "/disconnects/*"}
+    labels = [{"id": "L", "text": "MORE SUN", "on": ["A"]}, {"id": "M", "text": "LESS", "on": ["B"]}]
+    house = {**HOUSE, "labels": labels}
+    found = ampcite.check(book(base, layer(base, change)), ampcite.read(house)).of("more")
+    assert {f.part: (f.verdict.value, f.note, f.remedy) for f in found} == {
+        "A": ("pass", f'A label on disconnect A {phrase} "{words}".', ""),
+        "B": ("fail", f'No label on disconnect B {phrase} "{words}".', f'Add a label that {phrase} "{words}".'),
+    }
 
 
 def test_a_document_and_its_seal(base: Path) -> None:
@@ -714,6 +750,23 @@ def test_no_law(town: Path, description: tuple[Any, ...], words: str) -> None:
     with pytest.raises(ampcite.InputError, match="codes") as caught:
         ampcite.law_for(application(*description))
     assert words in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("adopts", "words"),
+    [
+        ('electrical = 2020\nlayers = ["twon"]', 'layer "twon" in force, which is not installed; did you mean "town"?'),
+        ('follows = "nobody"', 'follows "nobody", for which no layer speaks'),
+    ],
+)
+def test_law_that_is_not_to_be_found(base: Path, adopts: str, words: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    adoption = f'[[adoption]]\nbegins = "2024-01-01"\n{adopts}\nordinance = "Ordinance 24-1 (invented)"\n'
+    where = layer(base, {"do": "tighten", **HANDLE, "to": "70"}, more=adoption)
+    monkeypatch.setattr(registry, "pack_folders", lambda: {"base": base, "town": where})
+    with pytest.raises(ampcite.PackError) as caught:
+        ampcite.law_for(application("2024-02-01"))
+    (complaint,) = caught.value.complaints
+    assert words in complaint.message and complaint.place == 'adoption "2024-01-01"'
 
 
 def test_without_a_jurisdiction_there_is_no_law_to_find(town: Path) -> None:

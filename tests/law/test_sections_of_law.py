@@ -253,3 +253,8 @@ def test_of_a_section_that_has_moved_the_latest_edition_that_has_it_is_shown() -
 )  # fmt: skip
 def test_what_is_in_a_section(part: str, whole: str, is_in: bool) -> None:
     assert within(plain(part), plain(whole)) is is_in
+
+
+@pytest.mark.parametrize("written", ["230.85.", "Section 230.85:", " NEC 2020 230.85, ", "§ 230.85;", "Art. 230.85"])
+def test_a_number_is_taken_as_people_write_it(written: str) -> None:
+    assert plain(written) == "230.85"

@@ -20,7 +20,7 @@ from ampcite.house.part_types import part_types
 from ampcite.house.parts import Part
 from ampcite.reviewing.bench import severity
 from ampcite.reviewing.comments import applied
-from shared import BROKEN, SHARE, broken, rulebook, shipped_house
+from shared import BROKEN, SHARE, broken, rulebook, sample, shipped_house
 
 MISTAKES = list({(one["house"], one["name"]): one for one in BROKEN}.values())
 LARGE = [one for one in MISTAKES if len(one["set"]) == 1 and len(one["fails"]) + len(one["warns"]) > 3]
@@ -38,8 +38,7 @@ def key(finding: ampcite.Finding) -> tuple[str, str]:
     return finding.rule, finding.about
 
 
-@pytest.mark.sampled
-@pytest.mark.parametrize("one", SOME, ids=lambda one: f"{one['house']}: {one['name']}")
+@pytest.mark.parametrize("one", sample(SOME, 2), ids=lambda one: f"{one['house']}: {one['name']}")
 def test_every_finding_is_in_one_place_and_every_tried_cure_cures(one: dict[str, Any]) -> None:
     house, edition, packs = broken(one), one["editions"][0], tuple(one["packs"])
     before = copy.deepcopy(house)
@@ -80,7 +79,7 @@ def test_a_mistake_of_one_fact_is_seldom_more_than_one_comment(capsys: pytest.Ca
                     print(f"{len(decided)} findings, {len(comments)} comments: {one['house']}, {one['name']}")
     with capsys.disabled():
         print(f"\n{mistakes} mistakes of one fact: {found} findings, {said} comments")
-    assert mistakes > 5 and said <= MOST_COMMENTS_EACH * mistakes
+    assert mistakes > (50 if SHARE >= 1 else 3) and said <= MOST_COMMENTS_EACH * mistakes
 
 
 # --- known causes ---------------------------------------------------------------------------------------------

@@ -227,7 +227,7 @@ def lost(edition: int, size: str, current: float, length: float, voltage: float,
 
 def shutdown(edition: int, rule: str, verdict: str, **said: Any) -> ampcite.Finding:
     """Rapid shutdown of an array on a building."""
-    house = {"rapid_shutdown": {"array_place": "on a building", "hazard_control_listed": False,
+    house = {"rapid_shutdown": {"array_place": "on a building", "hazard_control": None,
                                 "no_exposed_metal": False, "distance_to_grounded_metal": 0, **said}}  # fmt: skip
     return finding(edition, house, rule, verdict)
 
@@ -755,7 +755,7 @@ def _(printed: Printed, edition: int) -> None:
     printed.agrees("inside time", found.figures["inside time limit"])
     inside(edition, "fail", 80.001)
     inside(edition, "fail", 80, time=30.001)
-    listed = {"inside_voltage": None, "inside_time": None, "hazard_control_listed": True}
+    listed = {"inside_voltage": None, "inside_time": None, "hazard_control": "listed"}
     shutdown(edition, "array-inside-boundary-not-controlled", "pass", **listed)
 
 

@@ -65,6 +65,7 @@ class _Binder:
         for pack in packs:
             self.changed |= {p.name: p.changes for p in pack.parameters.values() if p.changes}
             self.changed |= {t.name: t.changes for t in pack.tables.values() if t.changes}
+            self.changed |= {d.name: d.changes for d in pack.derived.values() if d.changes}
             self.reckoned |= pack.derived
         self.complaints: list[Complaint] = []
         self.figures = Figures(editions, self.complain)

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
-
-import attrs
+from typing import Any, NamedTuple
 
 from ampcite.engine.closures import Compiler, Formula, Getter, Inputs, getter
 from ampcite.engine.plan import Bound, BoundDerived, BoundRule
@@ -15,8 +13,7 @@ from ampcite.language.logic import ABSENT, Unknown, either
 from ampcite.language.wording import Constant
 
 
-@attrs.frozen
-class RuleEvaluator:
+class RuleEvaluator(NamedTuple):
     """One rule as closures.
 
     Attributes:
@@ -74,8 +71,7 @@ def rule_evaluator(bound: Bound, rule: BoundRule, numbers: Mapping[str, int]) ->
     return RuleEvaluator(rule, bound.constants, applies, tuple(map(compiler.formula, trees)), getters, anyway)
 
 
-@attrs.frozen
-class QuantityEvaluator:
+class QuantityEvaluator(NamedTuple):
     """One derived quantity as closures: for each case whether it is the one, its names, value and factor."""
 
     derived: BoundDerived

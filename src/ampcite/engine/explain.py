@@ -6,9 +6,7 @@ Nothing else makes a sentence of a finding; everything here is filled in from th
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
-
-import attrs
+from typing import Any, NamedTuple
 
 from ampcite.base.lazy import made_once
 from ampcite.engine.closures import Compiler, Formula
@@ -43,8 +41,7 @@ Figures = dict[str, tuple[float | str, str]]
 # --- quantities ----------------------------------------------------------------------------------------------
 
 
-@attrs.frozen
-class QuantityWords:
+class QuantityWords(NamedTuple):
     """How the worked lines of a derived quantity are made: for each case its own, and those of what comes in."""
 
     evaluator: QuantityEvaluator
@@ -85,8 +82,7 @@ def quantity_words(bound: Bound, evaluator: QuantityEvaluator) -> QuantityWords:
 # --- rules ---------------------------------------------------------------------------------------------------
 
 
-@attrs.frozen
-class RuleWords:
+class RuleWords(NamedTuple):
     """How the words of a rule's findings are made.
 
     Attributes:

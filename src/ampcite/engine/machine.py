@@ -5,9 +5,7 @@ from __future__ import annotations
 import marshal
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import CodeType
-from typing import TYPE_CHECKING, Any
-
-import attrs
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from ampcite.base.lazy import made_once
 from ampcite.engine.findings import said_of
@@ -28,8 +26,7 @@ RunGroup = Callable[[EvaluationState, Sequence[Part], Note, Note, Note, Note], N
 RunQuantity = Callable[[EvaluationState, Part], Any]
 
 
-@attrs.frozen
-class Group:
+class Group(NamedTuple):
     """Rules of one family about one kind of part, by their numbers."""
 
     kind: str

@@ -102,8 +102,7 @@ class BoundRule(NamedTuple):
                         self.second_read, self.standing)
 
 
-@attrs.frozen
-class LocalEffect:
+class LocalEffect(NamedTuple):
     """What layers of local law did to a rule: the changes it rests on, and whether it is waived or referred."""
 
     changes: tuple[Change, ...]

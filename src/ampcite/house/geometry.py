@@ -11,8 +11,7 @@ import math
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from itertools import pairwise
-
-import attrs
+from typing import NamedTuple
 
 from ampcite.house import shapes
 from ampcite.house.shapes import NEAR, Outline, Point, across, dot
@@ -20,8 +19,7 @@ from ampcite.house.shapes import NEAR, Outline, Point, across, dot
 INCHES = 12.0
 
 
-@attrs.frozen
-class Plane:
+class Plane(NamedTuple):
     """A plane of a roof.
 
     Attributes:
@@ -42,8 +40,7 @@ class Plane:
         return (self.outline[number], self.outline[(number + 1) % len(self.outline)])
 
 
-@attrs.frozen
-class Strip:
+class Strip(NamedTuple):
     """A straight clear strip: how wide, in inches, and between which two lines, in feet across ``direction``."""
 
     width: float

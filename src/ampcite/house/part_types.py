@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import attrs
 
@@ -269,8 +269,7 @@ def _default(schema: Mapping[str, Any]) -> Any:
     return ABSENT if said is None and "default" in schema else said
 
 
-@attrs.frozen
-class Place:
+class Place(NamedTuple):
     """What a JSON Pointer into a description points at, in the schema's words."""
 
     title: str

@@ -8,9 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
-
-import attrs
+from typing import Any, NamedTuple
 
 from ampcite.base.errors import nearest
 from ampcite.house.schema import Schema, forms, resolved
@@ -18,8 +16,7 @@ from ampcite.house.schema import Schema, forms, resolved
 _NUMBER = r"[-+]?[0-9][0-9./-]*(?: [A-Za-z%][A-Za-z0-9/%]*)?"
 
 
-@attrs.frozen
-class Piece:
+class Piece(NamedTuple):
     """One piece of such a text.
 
     Attributes:
@@ -42,8 +39,7 @@ class Piece:
     pattern: str
 
 
-@attrs.frozen
-class Phrase:
+class Phrase(NamedTuple):
     """How facts are written as one text.
 
     Attributes:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-
-import attrs
+from typing import NamedTuple
 
 PLANES, EDGES, ARRAYS, CONDUITS = "roof/planes", "roof/planes/edges", "roof/arrays", "roof/conduits"
 OBSTRUCTIONS, OPENINGS = "roof/obstructions", "roof/escape_openings"
 
 
-@attrs.frozen
-class Quantity:
+class Quantity(NamedTuple):
     """A quantity that is reckoned from outlines.
 
     Attributes:

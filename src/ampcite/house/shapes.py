@@ -15,8 +15,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
-
-import attrs
+from typing import NamedTuple
 
 Point = tuple[float, float]
 Outline = tuple[Point, ...]
@@ -185,8 +184,7 @@ def crossings(one: Outline, other: Outline) -> tuple[Point, ...]:
 # --- columns -------------------------------------------------------------------------------------------------
 
 
-@attrs.frozen
-class Edge:
+class Edge(NamedTuple):
     """An edge in a turned plane: ``t`` runs across the direction, ``s`` along it."""
 
     t: float
@@ -202,8 +200,7 @@ Span = tuple[Edge, Edge]
 """What lies between two edges, the lower one first."""
 
 
-@attrs.frozen
-class Column:
+class Column(NamedTuple):
     """What lies between two places across a direction: for each group of outlines, the spans that it covers."""
 
     start: float

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import attrs
 
@@ -36,8 +36,7 @@ class Type:
         return f"a list, each {one}" if self.many and self.kind != "items" else one
 
 
-@attrs.frozen
-class TableType:
+class TableType(NamedTuple):
     """How a table may be called: the type of each key, and of what it gives."""
 
     keys: tuple[Type, ...]

@@ -7,9 +7,7 @@ on a condition. ``engine.explain`` fills them in.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
-
-import attrs
+from typing import Any, NamedTuple
 
 from ampcite.language.logic import ABSENT, Barred, Unknown
 from ampcite.language.printing import coarse
@@ -17,8 +15,7 @@ from ampcite.language.tree import Arith, Call, Choose, Compare, Const, Logic, Lo
 from ampcite.language.units import unit_words
 
 
-@attrs.frozen
-class Constant:
+class Constant(NamedTuple):
     """A parameter at the edition that was bound."""
 
     name: str
@@ -26,8 +23,7 @@ class Constant:
     type: Type
 
 
-@attrs.frozen
-class Slot:
+class Slot(NamedTuple):
     """A place in a template where a value is put; ``absent`` are the words where there is none."""
 
     name: str
@@ -37,8 +33,7 @@ class Slot:
 Template = tuple[str | Slot, ...]
 
 
-@attrs.frozen
-class Either:
+class Either(NamedTuple):
     """Pieces that depend on a condition."""
 
     condition: Node

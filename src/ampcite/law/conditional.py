@@ -34,7 +34,7 @@ def conditional(packs: Mapping[str, Pack], layer: Pack, one: Amendment, paramete
     here, local = f"{name}_in_{suffix}", f"{name}_of_{suffix}"
     value = f"({one.said['formula']})" if "formula" in one.said else local
     text = f"{value} if ({one.said['where']}) else {name}" if "where" in one.said else value
-    put = _Put(name, here, text, layer, one)
+    put = _Put(name, here, text, layer, one, () if name in _WORD.findall(text) else (change,))
     out = {}
     users = 0
     for key, pack in packs.items():
@@ -60,6 +60,8 @@ class _Put:
     text: str
     layer: Pack
     one: Amendment
+    changes: tuple[Change, ...]
+    """What is told of those who use the figure, where it is in force no more and can't tell it itself."""
 
     def rule(self, rule: Rule) -> Rule:
         """A rule with the figure put in its place, where it uses it."""
@@ -81,7 +83,7 @@ class _Put:
             alternatives=tuple(attrs.evolve(w, holds=word(w.holds), says=said(w.says)) for w in rule.alternatives),
             passes=_each(rule.passes, said), fails=_each(rule.fails, said), remedy=_each(rule.remedy, said),
             cure={key: self.here if value == self.name else value for key, value in rule.cure.items()},
-            origins={**rule.origins, **new, f"let / {self.here}": origin},
+            origins={**rule.origins, **new, f"let / {self.here}": origin}, changes=(*rule.changes, *self.changes),
         )  # fmt: skip
 
     def derived(self, one: Derived) -> Derived:
@@ -93,7 +95,8 @@ class _Put:
         word, line = self.word(self.here), self.word(f"({text})")
         cases = tuple(Case(line(c.when), word(c.value), {self.here: text, **{k: word(v) for k, v in c.let.items()}},
                            self.slots(c.says)) for c in one.cases)  # fmt: skip
-        return attrs.evolve(one, inputs=inputs, cases=cases, origin=origin_of(self.layer, self.one))
+        return attrs.evolve(one, inputs=inputs, cases=cases, origin=origin_of(self.layer, self.one),
+                            changes=(*one.changes, *self.changes))  # fmt: skip
 
     def used(self, texts: list[str], own: set[str]) -> bool:
         return self.name not in own and self.name in _WORD.findall(" ".join(texts))

@@ -127,6 +127,7 @@ class Derived:
     inputs: Mapping[str, str]
     cases: tuple[Case, ...]
     origin: Origin | None = None
+    changes: tuple[Change, ...] = ()
 
 
 @attrs.frozen

@@ -82,8 +82,10 @@ def of_rule(pack: Pack, rule: Rule, editions: Editions, packs: Iterable[Pack] = 
 
 
 def _figures(pack: Pack, names: set[str]) -> Iterator[tuple[ByEdition, Citation]]:
-    yield from ((p.value, p.citation) for name in names if (p := pack.parameters.get(name)))
-    yield from ((t.files, t.citation) for name in names if (t := pack.tables.get(name)))
+    parameters = (pack.parameters[name] for name in names & pack.parameters.keys())
+    tables = (pack.tables[name] for name in names & pack.tables.keys())
+    yield from ((one.value, one.citation) for one in parameters)
+    yield from ((one.files, one.citation) for one in tables)
 
 
 def names_of(rule: Rule, packs: Sequence[Pack]) -> set[str]:

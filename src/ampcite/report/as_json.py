@@ -135,7 +135,7 @@ def body(report: Report, detail: Detail, tables: Tables, number: _Number) -> dic
         "parts": parts,
     }
     if not (detail.passes or detail.failures_only):
-        out["passed"] = dict(report.passed)
+        out["passed"] = dict(report.passed.items())
     if detail.not_applicable:
         out["not_applicable"] = _not_applicable(report, tables)
     if rules:

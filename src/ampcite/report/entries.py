@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import attrs
 
@@ -12,8 +12,7 @@ from ampcite.engine.findings import Report
 from ampcite.reviewing.comments import Review
 
 
-@attrs.frozen
-class Detail:
+class Detail(NamedTuple):
     """How much of a report is written.
 
     Attributes:

@@ -5,9 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
-
-import attrs
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook
@@ -34,8 +32,7 @@ MOST_DOWN, MOST_UP = 0.25, 0.5
 """A number of things is made smaller or larger by these shares, or by one, at most: more is another design."""
 
 
-@attrs.frozen
-class Value:
+class Value(NamedTuple):
     """Another value of a fact, as a description says it and as one that has been read holds it.
 
     ``rank`` is lower for values that need no explaining: what is said elsewhere, a standard size.
