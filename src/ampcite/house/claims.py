@@ -58,16 +58,17 @@ def compare(part: Part, printed: Any, ids: Mapping[str, Part]) -> str:
     target = whole if claim.facts.get("of") == WHOLE else ids.get(str(claim.facts.get("of")))
     if target is None:
         return ""
-    field, fact = part_types()[target.kind].fields.get(path), target.facts.get(path)
+    kind = part_types()[target.kind]
+    field, fact = kind.fields.get(path), target.facts.get(path)
     if target is whole and path in TOTALS:
         field = Field(path, TOTALS[path][0], "", "number", TOTALS[path][1])
         fact = total(path, whole.links)
-    group = part_types()[target.kind].groups.get(path)
+    group = kind.groups.get(path)
     if group is not None and group.phrase is not None:
         return _compare_phrase(part, group, target, printed)
     if field is None or field.kind == "outline":
-        known = [*(TOTALS if target is whole else ()), *part_types()[target.kind].fields]
-        return f"is no field of {part_types()[target.kind].title}; {nearest(path, known)}"
+        known = [*(TOTALS if target is whole else ()), *kind.fields]
+        return f"is no field of {kind.title}; {nearest(path, known)}"
     _call(part, field.title, target, path)
     if fact is None:
         return ""
@@ -84,7 +85,8 @@ def _call(part: Part, title: str, target: Part, path: str) -> None:
     facts: Any = part.facts
     facts["title"] = title
     part.label = f"{facts['by']} on the {title.removeprefix('the ')} of {target.label}"
-    part.elsewhere = {**part.elsewhere, **dict.fromkeys(("agrees", "fact"), target.where(path))}
+    place = target.where(path)
+    part.elsewhere = {**part.elsewhere, "agrees": place, "fact": place}
 
 
 def _compare_phrase(part: Part, group: Group, target: Part, printed: Any) -> str:
@@ -127,10 +129,15 @@ def _speaker(part: Part, claim: Part, whole: Part, ids: Mapping[str, Part]) -> N
             facts["source"] = speaker.facts["kind"]
     elif speaker is not None:
         facts["source"] = "label"
-    elif by in (*SPEAKERS, *part_types()["documents"].fields["kind"].choices) or whole.links["documents"] is not None:
+    elif by in _known_speakers() or whole.links["documents"] is not None:
         facts["source"] = by
     else:
         part.elsewhere = {"source": "/documents"}
+
+
+@lru_cache(maxsize=1)
+def _known_speakers() -> frozenset[str]:
+    return frozenset((*SPEAKERS, *part_types()["documents"].fields["kind"].choices))
 
 
 def said_at(document: Any, pointer: str) -> Any:

@@ -38,6 +38,12 @@ def backward(kind: PartType, path: str) -> tuple[str, ...]:
     return (own,) if up is None or up.parent is None else (own, f"{up.name}[{kind.list_path}/*/{path}]")
 
 
+@lru_cache(maxsize=1)
+def _references() -> tuple[tuple[PartType, str, Field], ...]:
+    """Every reference field, with the part type that has it and its path."""
+    return tuple((kind, path, field) for kind in part_types().values() for path, field in kind.references.items())
+
+
 class Links:
     """The links of the parts of one description, while it is read.
 
@@ -67,14 +73,11 @@ class Links:
 
     def refer(self) -> None:
         """Follows every reference; where one leads nowhere, its part is not known."""
-        for name, kind in part_types().items():
-            parts = self.parts[name]
-            if parts:
-                for path, field in kind.references.items():
-                    for part in parts:
-                        value = part.facts.get(path)
-                        if value is not None:
-                            self._follow(part, path, field, value)
+        for kind, path, field in _references():
+            for part in self.parts[kind.name] or ():
+                value = part.facts.get(path)
+                if value is not None:
+                    self._follow(part, path, field, value)
 
     def _follow(self, part: Part, path: str, field: Field, value: Any) -> None:
         if value is ABSENT:

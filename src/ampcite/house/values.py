@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Mapping
 from decimal import Decimal
+from functools import lru_cache
 from numbers import Integral, Real
 from typing import Any
 
@@ -23,7 +24,12 @@ TOO_DEEP = "is nested deeper than any description; look for unclosed brackets"
 
 def pointer(path: Any) -> str:
     """A JSON Pointer from its steps."""
-    return "".join("/" + str(step)[:80].replace("~", "~0").replace("/", "~1") for step in path)
+    return "".join([_token(str(step)[:80]) for step in path])
+
+
+@lru_cache(maxsize=4096)
+def _token(step: str) -> str:
+    return "/" + step.replace("~", "~0").replace("/", "~1")
 
 
 def parse_fast(text: bytes) -> Any:
