@@ -751,6 +751,7 @@ PACKS: dict[str, tuple[list[Change], str, tuple[str, ...]]] = {
     "parameter that is infinite": ([(R, '2020 = "30"', '2020 = "inf"')], WAIT, ('"inf"',)),
     "parameter beyond floats": ([(R, '2020 = "30"', f'2020 = "1{"0" * 400}"')], WAIT, ("10000",)),
     "ragged rows": ([(CSV, "50,2,3", "50,2")], "spacing.csv: line 3", ("2 cells", "header has 3")),
+    "column without a name": ([(CSV, "up_to,dry,wet", "up_to,,wet")], "spacing.csv: line 1", ("no name for column 2",)),
     "header only": ([(CSV, "10,1,2\n50,2,3\n", "")], CSV, ("no rows",)),
     "empty table": ([(CSV, BASE[CSV], "")], CSV, ("no rows",)),
     "cell that is no number": ([(CSV, "50,2,3", "50,two,3")], TABLE, (CSV, "two")),

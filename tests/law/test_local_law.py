@@ -332,6 +332,7 @@ def test_a_figure_of_two_and_one_that_is_reckoned(
         ({"do": "tighten", **HANDLE, "to": "80"}, "only a lower figure tightens"),
         ({"do": "tighten", **HANDLE, "to": "79"}, "is not"),
         ({"do": "strike"}, "lacks rule, expects (or a section), which `strike` needs"),
+        ({"do": "replace", **HANDLE}, "lacks to (or formula), which `replace` needs"),
         ({"do": "relax", **HANDLE, "to": "70"}, "looser"),
         ({"do": "tighten", "parameter": "least_width", "expects": "30", "to": "24"}, "only a higher figure tightens"),
         ({"do": "tighten", "parameter": "usual_count", "expects": "2", "to": "3"}, "neither side of it is tighter"),
@@ -457,6 +458,11 @@ def test_a_label_with_exact_words(base: Path) -> None:
     assert asked(base, {**change, "words": 'IT\'S A "SOLAR" ROOF'}, "placard") == ["fail"]
     only = {"where": "count(disconnects) > usual_count", "inputs": {"disconnects": "/disconnects/*"}}
     assert asked(base, {**change, "words": "X", **only, "scope": "houses of many disconnects"}, "placard") == []
+    only = {**only, "where": "count(disconnects) == usual_count", "scope": "houses of two disconnects"}
+    for more, asks in ((only, "required of houses of two disconnects"), ({}, "required")):
+        law = book(base, layer(base, {**change, "words": "X", **more}))
+        (found,) = ampcite.check(law, ampcite.read(HOUSE)).of("placard")
+        assert found.verdict == "fail" and [one.local for one in found.local] == [asks]
     with pytest.raises(ampcite.PackError, match="is a rule of two packs"):
         book(base, layer(base, {**change, "id": "handle-high"}))
 

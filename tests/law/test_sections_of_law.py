@@ -171,6 +171,15 @@ def test_a_section_is_looked_for_where_most_of_its_rules_rest(
     assert (f"{section} is {now} in that edition" in found.message) == (section != now)
 
 
+@pytest.mark.parametrize(("after", "sure"), [(2020, True), (2026, False)])
+def test_where_a_section_stands_is_as_sure_as_its_rules_were_read_there(after: int, sure: bool, tmp_path: Path) -> None:
+    packs = [pack for pack in PACKS.values() if not pack.authority]
+    rules = [*held(packs, "690.56(C)", {"electrical": 2017}).rules]
+    one = load_pack(layer(tmp_path, 2017, do="strike", section="690.56(C)", rules=rules))
+    (found,) = migration_statuses(one, packs, {"electrical": after})
+    assert found.sure is sure
+
+
 # --- a section of another edition ------------------------------------------------------------------------------------
 
 

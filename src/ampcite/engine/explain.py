@@ -140,6 +140,8 @@ class Answer:
         good, inputs = self.holds is True, self.inputs
         if isinstance(self.holds, Barred) and not self.sayable(self.rule.fails):
             return sentence(f"{self.part.label}: {self.holds.why}.")
+        if good and self.unsaid:
+            return sentence(f"{self.part.label}: {self.rule.title}.")
         if self.rule.alternatives:
             inputs["way"] = self.words.alternatives[self.taken](inputs, self.write) if good else ""
         return sentence((self.words.passes if good else self.words.fails)(inputs, self.write))
@@ -150,6 +152,13 @@ class Answer:
             return ""
         return self.words.remedy(self.inputs, self.write) if self.sayable(self.rule.remedy) else _BARRED_CURE
 
+    @property
+    def unsaid(self) -> bool:
+        """Whether the sentence of a rule that is kept would put in something that nobody stated."""
+        constants = self.words.evaluator.constants
+        ways = [self.rule.alternatives[self.taken].says] if self.rule.alternatives else []
+        return any(isinstance(self.inputs[n], Unknown) for n in slots(self.rule.passes, *ways) if n not in constants)
+
     def sayable(self, template: Template) -> bool:
         """Whether a sentence puts in nothing that a table bars."""
         constants = self.words.evaluator.constants
@@ -159,7 +168,7 @@ class Answer:
     def worked(self) -> tuple[str, ...]:
         inputs, write, words = self.inputs, self.write, self.words
         lines = prefix_labels(self.part, lines_of(inputs.state, words.paths, self.part))
-        lines += [line(inputs, write) for name, line in words.lets if not isinstance(inputs[name], Barred)]
+        lines += [line(inputs, write) for name, line in words.lets if not isinstance(inputs[name], Barred | Unknown)]
         statements = words.statements
         if self.rule.alternatives and self.holds is True:
             statements = (statements[self.taken],)
