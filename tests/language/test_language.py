@@ -115,6 +115,8 @@ def answer(folder: Path, formula: str, document: Document | None = None, slow: b
 
     Args:
         slow: whether something is not known or no plain value, which generated code may leave to the careful path.
+
+    The rule is broken, since a kept one says nothing that is not known.
     """
     return asked(folder, formula, document, slow, **more).note.split(" / ")[0].removeprefix("It is ")
 
@@ -124,8 +126,8 @@ def asked(folder: Path, formula: str, document: Document | None = None, slow: bo
     paths = inputs or {}
     rule = {"inputs": {**paths, "named": "project/name", "scope": "project/scope", "reckoned": "reckoned"},
             "let": {"value": formula},
-            "holds": "named == named or scope == named or value == value or reckoned == reckoned",
-            "passes": "It is {value} / {reckoned}"}  # fmt: skip
+            "holds": "named != named and scope == named and value == value and reckoned == reckoned",
+            "fails": "It is {value} / {reckoned}"}  # fmt: skip
     reckoned = {"name": "reckoned", "meaning": "the same as a quantity", "each": "/", "inputs": paths, "value": formula}
     book = load(folder, rule, derived=(reckoned,), **more)
     whole_house = {"project": {"name": "Elm", "scope": "roof"}, **(document or {})}
@@ -762,7 +764,7 @@ def look(folder: Path, spec: Record, length: Any, formula: str = "spacing(length
     """The finding of a rule that looks something up for one run of a length; "value" is what it found."""
     rule = {"each": "/communications/*", "inputs": {"length": "length", "kind": "kind",
         "gap": "separation_from_power"},
-            "let": {"value": formula}, "holds": "length == length", "passes": "It is {value}."}  # fmt: skip
+            "let": {"value": formula}, "holds": "length != length", "fails": "It is {value}."}  # fmt: skip
     row = {"id": "R", "length": length, "kind": TEXT, "separation_from_power": 24}
     (finding,) = ask(load(folder, rule, tables=(spec,), **more), {"communications": [row]})
     return finding

@@ -128,9 +128,9 @@ def test_comments_stand_under_the_sheet_that_shows_what_they_are_about() -> None
 
 def test_arithmetic_is_figures_and_not_yes_or_no() -> None:
     house = shipped_house("converter-strings")
-    house["panels"][0]["breakers"]["all"][0]["rating"] = 60
+    house["strings"]["all"][0]["units"] = 60
     worked = [line for item in letter_of(house).items for line in item.worked]
-    assert "rating 60 A = reckoned with 40 A: no" in worked and all(any(c.isdigit() for c in line) for line in worked)
+    assert "converters 60 ≤ most 22: no" in worked and all(any(c.isdigit() for c in line) for line in worked)
     assert figures(("not: sleeve: no", "rating 60 A <= 40 A: no", "wet: no")) == ("rating 60 A <= 40 A: no",)
 
 
