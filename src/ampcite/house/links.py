@@ -72,7 +72,7 @@ class Links:
         for parts in self.parts.values():
             for part in parts or ():
                 name = part.facts.get("id")
-                if name is not None:
+                if isinstance(name, str):
                     other = by_id.setdefault(name, part)
                     if other is not part:
                         yield f"{part.pointer}/id", (f'"{name[:60]}" is also the id of {other.pointer}; '
@@ -119,7 +119,7 @@ class Links:
         """Notes a model that nobody describes, where others of its kind are."""
         if known:
             self.dangling.setdefault(field, []).append((part, f"{part.pointer}/{field.path}", model))
-            self.models[field] = known
+            self.models[field] = sorted(known)
 
     def unresolved(self) -> Iterator[tuple[str, str, dict[str, Any]]]:
         """Names that stand for no part: who says each, where, and its facts. Of many in one field, the rest as one."""

@@ -48,7 +48,8 @@ class Part:
         if self._label is None:
             above = self.links.get("..")
             below = f" of {above.label}" if above and above.number else self._serves()
-            self._label = f"{part_types()[self.kind].title} {self.facts.get('id', f'{self.place + 1}{below}')}"
+            name = self.facts.get("id", ABSENT)
+            self._label = f"{part_types()[self.kind].title} {f'{self.place + 1}{below}' if name is ABSENT else name}"
         return self._label
 
     @label.setter
@@ -57,7 +58,7 @@ class Part:
 
     def _serves(self) -> str:
         """Of a part without an id what it is, or the one part it names, so that a person knows which it is."""
-        if "id" in self.facts:
+        if self.facts.get("id", ABSENT) is not ABSENT:
             return ""
         kind = part_types()[self.kind]
         by = kind.called_by or (next(iter(kind.references)) if len(kind.references) == 1 else "")

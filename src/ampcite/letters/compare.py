@@ -46,7 +46,7 @@ class Comparison:
                         self.renamed[name] = name
                     else:
                         lost.append(part)
-            self._align([p for p in parts if "id" not in p.facts], [p for p in others if "id" not in p.facts])
+            self._align(*([p for p in each if not isinstance(p.facts.get("id"), str)] for each in (parts, others)))
         taken = set(self.renamed.values())
         free = {_content(p): self._new[p.pointer] for parts in new.values() for p in parts
                 if self._new[p.pointer] not in taken}  # fmt: skip
