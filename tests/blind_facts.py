@@ -206,7 +206,8 @@ def main(arguments: list[str]) -> int:
     ids: dict[str, dict[str, list[str]]] = {}
     for name, document in whole.items():
         parts = ampcite.read(document).parts
-        ids[name] = {kind: [p.facts["id"] for p in found or () if "id" in p.facts] for kind, found in parts.items()}
+        ids[name] = {kind: [p.facts["id"] for p in found or () if isinstance(p.facts.get("id"), str)]
+                     for kind, found in parts.items()}  # fmt: skip
     for fact in every:
         tried[fact.key] += 1
         if not noticed(fact, whole[fact.house], before[fact.house], ids[fact.house]):
