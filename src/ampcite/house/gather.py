@@ -68,7 +68,8 @@ class _Gatherer:
         links = Links(self.parts, self.partly)
         self.complaints += [Complaint(self.name, place, said) for place, said in links.identify()]
         links.refer()
-        for (name, model), part in self.unknown.items():
+        order = list(part_types())
+        for (name, model), part in sorted(self.unknown.items(), key=lambda one: order.index(one[0][0])):
             known = [*self.equipment.get(of := name.replace("/", "."), ()), *self.catalogue.get(of, ())]
             links.misses(part, part_types()[name].fields["model"], model, known)
         kind = part_types()["unresolved_names"]
