@@ -55,7 +55,6 @@ class _Gatherer:
         self.taken: dict[int, tuple[str, ...]] = {}
         self.going_on: set[tuple[int, str]] = set()
         self.printed: list[tuple[Part, Any]] = []
-        self.unknown: dict[tuple[str, str], Part] = {}
         self.own_links = own_links()
         self.count = 0
 
@@ -68,10 +67,8 @@ class _Gatherer:
         links = Links(self.parts, self.partly)
         self.complaints += [Complaint(self.name, place, said) for place, said in links.identify()]
         links.refer()
-        order = list(part_types())
-        for (name, model), part in sorted(self.unknown.items(), key=lambda one: order.index(one[0][0])):
-            known = [*self.equipment.get(of := name.replace("/", "."), ()), *self.catalogue.get(of, ())]
-            links.misses(part, part_types()[name].fields["model"], model, known)
+        for name, of_model in models().items():
+            links.look_up(of_model, sorted({*self.equipment.get(name, ()), *self.catalogue.get(name, ())}))
         kind = part_types()["unresolved_names"]
         whole = (self.parts[""] or [])[0]
         self.parts[kind.name] = []
@@ -137,8 +134,6 @@ class _Gatherer:
         if known is not None:
             part.facts.update(known[0])
             part.model = known[1]
-        elif not kind.model_key:
-            self.unknown.setdefault((kind.name, model), part)
 
     def model(self, kind: PartType, model: str, number: int) -> tuple[Mapping[str, Any], str] | None:
         """The facts of a model, and where they stand; None where nobody describes it."""

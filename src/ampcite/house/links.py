@@ -115,11 +115,15 @@ class Links:
         elif found:
             part.links[path] = found[0]
 
-    def misses(self, part: Part, field: Field, model: str, known: list[str]) -> None:
-        """Notes a model that nobody describes, where others of its kind are."""
-        if known:
-            self.dangling.setdefault(field, []).append((part, f"{part.pointer}/{field.path}", model))
-            self.models[field] = sorted(known)
+    def look_up(self, kind: PartType, described: list[str]) -> None:
+        """Notes each model that parts of a kind name and nobody describes, where others are described."""
+        field, missing = kind.fields["model"], dict[str, Part]()
+        for part in (self.parts[kind.name] or ()) if described else ():
+            if "model" in part.facts and not part.model:
+                missing.setdefault(part.facts["model"], part)
+        if missing:
+            self.models[field] = described
+            self.dangling[field] = [(part, f"{part.pointer}/model", name) for name, part in missing.items()]
 
     def unresolved(self) -> Iterator[tuple[str, str, dict[str, Any]]]:
         """Names that stand for no part: who says each, where, and its facts. Of many in one field, the rest as one."""
