@@ -272,3 +272,11 @@ def test_arguments_of_another_type_are_refused() -> None:
         compose(ampcite.check(rulebook(2020), description), description)  # type: ignore[arg-type]
     with pytest.raises(ampcite.ArgumentError, match="the description"):
         compose(ampcite.review(rulebook(2020), description), {})  # type: ignore[arg-type]
+
+
+def test_a_comment_is_not_headed_by_what_only_says_whether_its_rule_applies() -> None:
+    house = shipped_house("converter-strings")
+    for one in house["documents"]["all"]:
+        one.pop("calculations", None)
+    headings = {item.heading for item in letter_of(house).items}
+    assert headings and not any("waived" in heading.lower() for heading in headings)

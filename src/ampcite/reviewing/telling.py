@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from ampcite.engine.findings import Finding, Report
 from ampcite.house.part_types import part_types, place, place_title
 from ampcite.language.printing import sentence
+from ampcite.language.tree import names_in
 from ampcite.reviewing.words import listed_parts
 
 MOST_NOTES = 3
@@ -41,12 +42,16 @@ MOST_FACTS = 2
 
 
 def _read(report: Report, finding: Finding) -> list[str]:
-    """What the few facts of the whole are called that a rule reads; none where it rests on more, or on other things."""
+    """What the few facts of the whole are called that a rule judges, not those that only say whether it applies; none
+    where it rests on more, or on other things."""
     if report.verdicts is None:
         return []
     machine, fields = report.verdicts.state.machine, part_types()[""].fields
-    paths = machine.bound.rules[machine.by_id[finding.rule]].inputs.values()
-    titles = [fields[p.leaf].title for p in paths if not p.steps and not p.derived and p.leaf in fields]
+    rule = machine.bound.rules[machine.by_id[finding.rule]]
+    trees = [tree for _, tree in rule.let] + [one.holds for one in rule.alternatives]
+    judged = {name for tree in (*trees, *([rule.holds] if rule.holds else [])) for name in names_in(tree)}
+    titles = [fields[p.leaf].title for name, p in rule.inputs.items()
+              if name in judged and not p.steps and not p.derived and p.leaf in fields]  # fmt: skip
     return titles if len(titles) <= MOST_FACTS else []
 
 
