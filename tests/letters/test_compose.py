@@ -17,7 +17,8 @@ from ampcite.letters import form as forms
 from ampcite.letters.edits import Edits, read_edits
 from ampcite.letters.form import day_after, make_form
 from ampcite.letters.records import CLEAN, CONDITIONS, CORRECTIONS, INFORMATION
-from ampcite.letters.texts import figures, readable
+from ampcite.letters.texts import readable
+from ampcite.reviewing.telling import telling
 from letters_shared import letter_of, many_mistakes
 from shared import FOLDERS, PACKS, SHIPPED, rulebook, sample, shipped_house
 
@@ -131,7 +132,7 @@ def test_arithmetic_is_figures_and_not_yes_or_no() -> None:
     house["strings"]["all"][0]["units"] = 60
     worked = [line for item in letter_of(house).items for line in item.worked]
     assert "converters 60 ≤ most 22: no" in worked and all(any(c.isdigit() for c in line) for line in worked)
-    assert figures(("not: sleeve: no", "rating 60 A <= 40 A: no", "wet: no")) == ("rating 60 A <= 40 A: no",)
+    assert telling(("not: sleeve: no", "rating 60 A <= 40 A: no", "wet: no")) == ["rating 60 A <= 40 A: no"]
 
 
 def test_what_is_about_the_whole_is_headed_by_its_facts_and_not_by_the_requirement() -> None:

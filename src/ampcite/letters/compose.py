@@ -36,7 +36,7 @@ from ampcite.letters.records import (
 )
 from ampcite.letters.rounds import OWN, Answer, Earlier, Rounds, fact_key, key_of
 from ampcite.letters.sheets import ORDER, PAPERS, Sheets, site_place
-from ampcite.letters.texts import figures, plain, readable, required_by, reworded, shown
+from ampcite.letters.texts import plain, readable, required_by, reworded, shown
 from ampcite.reviewing.comments import Comment, Missing, Review
 from ampcite.reviewing.telling import heading, telling
 from ampcite.reviewing.words import asked as asked_words
@@ -218,7 +218,7 @@ class _Composer:
             heading=heading(self.review.report, findings, labels, comment.changes),
             shown=shown(findings),
             required=required_by(findings),
-            worked=figures(telling(first.worked)),
+            worked=tuple(telling(first.worked)),
             cure=cure,
             keys=keys,
             joined=tuple(dict.fromkeys(f.label for f in findings if self.rounds.was(key_of(f)) is None)) if old else (),

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import attrs
@@ -32,11 +31,6 @@ def required_by(findings: Sequence[Finding]) -> tuple[Requirement, ...]:
 def shown(findings: Sequence[Finding]) -> tuple[str, ...]:
     """What is shown; that a clause was read nowhere is said beside the clause."""
     return tuple(note.replace(f"{VERIFY_FIRST} ", "") for note in notes(findings))
-
-
-def figures(lines: Iterable[str]) -> tuple[str, ...]:
-    """The lines of arithmetic that hold a figure; what is only yes or no is said in words above them."""
-    return tuple(line for line in lines if re.search(r"[0-9]", line))
 
 
 def plain(clause: Clause) -> str:

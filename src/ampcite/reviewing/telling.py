@@ -56,8 +56,9 @@ def _read(report: Report, finding: Finding) -> list[str]:
 
 
 def telling(worked: Sequence[str]) -> list[str]:
-    """The worked lines that show a reader what decided: none that say nothing, and no lists to compare by eye."""
-    lines = [line for line in worked if not line.endswith(SAYS_NOTHING)
+    """The worked lines that show a reader what decided: those with a figure, since what is only yes or no is said in
+    words; none that say nothing, and no lists to compare by eye."""
+    lines = [line for line in worked if any(map(str.isdigit, line)) and not line.endswith(SAYS_NOTHING)
              and not any(words in line for words in LISTS) and len(line) <= LONGEST_LINE]  # fmt: skip
     return lines if len(lines) <= MOST_NOTES else []
 
