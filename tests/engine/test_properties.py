@@ -497,6 +497,14 @@ def presumed(steps: tuple[Any, ...]) -> bool:
     return spot.field is not None and any(spot.field.path in one.then for one in spot.part_type.presumed)
 
 
+def holds_claims(steps: tuple[Any, ...]) -> bool:
+    """Whether an object has facts in it that hold in some way where nobody states them, nor the object."""
+    spot = place("/" + "/".join(map(str, steps)))
+    group = spot.group.path if spot.field is None and spot.group is not None else ""
+    fields = spot.part_type.fields.items()
+    return group != "" and any(path.startswith(f"{group}/") and f.default is not None for path, f in fields)
+
+
 def taken_as_empty(steps: tuple[Any, ...]) -> bool:
     """Whether a list may be empty where nobody states it, because all that there is is listed."""
     return any(steps[-1] == path.rpartition("/")[2] for kind in part_types().values() for path in kind.exhaustive)
@@ -506,7 +514,7 @@ def unsay(document: Document, steps: tuple[Any, ...]) -> None:
     """Makes a fact one that nobody states: left out, it would be what is said for each part, or taken for granted."""
     while isinstance(steps[-1], int) or steps[-1] in ("all", "only"):
         steps = steps[:-1]
-    granted = presumed(steps) or taken_as_empty(steps)
+    granted = presumed(steps) or taken_as_empty(steps) or holds_claims(steps)
     if "all" not in steps[:-1] and "each" not in steps[:-1] and not granted:
         return without(document, steps)
     try:
