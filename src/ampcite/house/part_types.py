@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import lru_cache
-from itertools import islice
 from typing import Any, NamedTuple
 
 import attrs
@@ -192,7 +191,7 @@ def _part_type(part_type: PartType, schema: dict[str, Any], out: dict[str, PartT
 def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str, PartType], stage: str,
            home: str = "part") -> Group:  # fmt: skip
     group = Group(path, schema["title"], schema["description"], "null" in forms(schema), part_type, stage=stage)
-    shape, before = schema.get("written") or forms(schema)["object"], len(part_type.fields)
+    shape = schema.get("written") or forms(schema)["object"]
     group.default_none = "default" in schema
     if "written" in schema:
         group.phrase = phrase(schema["written"])
@@ -226,7 +225,7 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
         if sub.get("exhaustive"):
             known = part_type.fields.get(below)
             part_type.exhaustive[below] = () if known is None or known.many else ABSENT if known.null else False
-    group.inside = tuple(islice(part_type.fields, before, None)) if path else ()
+    group.inside = tuple(p for p in part_type.fields if p.startswith(f"{path}/")) if path else ()
     return group
 
 
