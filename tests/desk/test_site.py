@@ -194,9 +194,10 @@ def test_terminals_of_no_known_type_are_asked_one_by_one_and_without_strip_lengt
     house = json.loads(json.dumps(house).replace('"model": "breaker lug QM"', '"model": "nobody knows it"'))
     sheet = site_sheet(rulebook(2020), ampcite.read(house))
     points = {row["point"] for row in sheet.fixed["torque"]}
-    assert "Circuit INV-OUT, the solar breaker in the main panel" in points and "the lugs of the ac disconnect" in points
-    said = [line.says for line in sheet.lines if line.says.endswith("the solar breaker in the main panel")]
-    assert said == [f"{what}: Circuit INV-OUT, the solar breaker in the main panel" for what in ("Torque asked by the maker", "Torque set")]
+    breaker = "the solar breaker in the main panel"
+    assert f"Circuit INV-OUT, {breaker}" in points and "the lugs of the ac disconnect" in points
+    said = [line.says for line in sheet.lines if line.says.endswith(breaker)]
+    assert said == [f"{what}: Circuit INV-OUT, {breaker}" for what in ("Torque asked by the maker", "Torque set")]
 
 
 def test_numbers_as_people_write_them() -> None:
