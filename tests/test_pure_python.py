@@ -15,7 +15,7 @@ import pytest
 
 from ampcite.base.resources import houses
 
-COMPILED = ("orjson", "shapely", "numpy")
+COMPILED = ("jsonschema_rs", "orjson", "shapely", "numpy")
 PROGRAM = """
 import sys
 for name in sys.argv[1].split():

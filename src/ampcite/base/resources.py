@@ -45,9 +45,8 @@ def plan_sets() -> list[Path]:
     return sorted((_HERE / "plan_sets").glob("*.json"))
 
 
-@lru_cache(maxsize=8)
 def load_schema(name: str) -> dict[str, Any]:
-    """A schema by its file name. Treat it as read-only."""
+    """A schema by its file name."""
     out: dict[str, Any] = json.loads((shipped("schemas") / name).read_text("utf-8"))
     return out
 

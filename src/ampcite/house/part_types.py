@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import lru_cache
-from itertools import islice
 from typing import Any, NamedTuple
 
 import attrs
@@ -41,6 +40,7 @@ class Field:
         refers: part types whose parts this text names by their id.
         changed_by: who can change it to cure a fault: "designer", "author" (of a sheet, a form or a label) or "crew";
             "" for what nobody here can change, such as the site, a maker's figure or a reading.
+        earlier: the field that says what it was before the work, where the work changes it.
         whole: whether the leaf may only be a whole number or one of a few.
         other: the same thing said in a unit of another dimension, kept as a fact of its own; where one is said,
             the other is none.
@@ -64,6 +64,7 @@ class Field:
     high: float | None = None
     refers: tuple[str, ...] = ()
     changed_by: str = ""
+    earlier: str = ""
     whole: bool = False
     other: Field | None = None
     home: str = "part"
@@ -192,7 +193,7 @@ def _part_type(part_type: PartType, schema: dict[str, Any], out: dict[str, PartT
 def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str, PartType], stage: str,
            home: str = "part") -> Group:  # fmt: skip
     group = Group(path, schema["title"], schema["description"], "null" in forms(schema), part_type, stage=stage)
-    shape, before = schema.get("written") or forms(schema)["object"], len(part_type.fields)
+    shape = schema.get("written") or forms(schema)["object"]
     group.default_none = "default" in schema
     if "written" in schema:
         group.phrase = phrase(schema["written"])
@@ -226,7 +227,7 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
         if sub.get("exhaustive"):
             known = part_type.fields.get(below)
             part_type.exhaustive[below] = () if known is None or known.many else ABSENT if known.null else False
-    group.inside = tuple(islice(part_type.fields, before, None)) if path else ()
+    group.inside = tuple(p for p in part_type.fields if p.startswith(f"{path}/")) if path else ()
     return group
 
 
@@ -262,7 +263,8 @@ def _field(path: str, schema: dict[str, Any], shapes: Mapping[str, dict[str, Any
         many=many,
         low=number.get("minimum"), above=number.get("exclusiveMinimum"), high=number.get("maximum"),
         refers=tuple(schema.get("refersTo", ())), changed_by=changed_by,
-        whole="number" not in leaves, other=other, home=home, stage=stage, default=_default(schema),
+        earlier=schema.get("earlier", ""), whole="number" not in leaves, other=other, home=home, stage=stage,
+        default=_default(schema),
     )  # fmt: skip
 
 

@@ -10,13 +10,11 @@ from ampcite.base.resources import load_schema
 
 Schema = dict[str, Any]
 
-FILE = "description.schema.json"
-
 
 @lru_cache(maxsize=1)
 def description_schema() -> Schema:
     """The JSON Schema of a description, as shipped."""
-    return load_schema(FILE)
+    return load_schema("description.schema.json")
 
 
 def resolved(schema: Schema) -> Schema:

@@ -8,8 +8,7 @@ from functools import cache
 from typing import Any
 
 from ampcite.base.errors import nearest, short
-from ampcite.base.gate import gate
-from ampcite.base.resources import schema_validator
+from ampcite.base.resources import load_schema, schema_validator
 
 
 def shape_faults(value: Mapping[str, Any], examples: bool) -> Iterator[tuple[tuple[Any, ...], str, str]]:
@@ -25,7 +24,7 @@ def shape_faults(value: Mapping[str, Any], examples: bool) -> Iterator[tuple[tup
 def faults_by(name: str, value: Mapping[str, Any],
               examples: bool = False) -> Iterator[tuple[tuple[Any, ...], str, str]]:  # fmt: skip
     """What a value says that a schema, by its file name, does not allow: where, that in words, and a sentence."""
-    if gate(name).accepts(value):
+    if _sound(name, value):
         return
     validator = _validator(name)
     found = sorted(validator.iter_errors(value), key=lambda e: [str(p) for p in e.absolute_path])
@@ -39,6 +38,25 @@ def faults_by(name: str, value: Mapping[str, Any],
 
 
 _validator = cache(schema_validator)
+
+
+@cache
+def _gate(name: str) -> Any:
+    """The fast validator of a schema, which says yes or no; None where it is not to be had."""
+    try:
+        import jsonschema_rs
+    except ImportError:
+        return None
+    return jsonschema_rs.validator_for(load_schema(name), validate_formats=True)
+
+
+def _sound(name: str, value: Mapping[str, Any]) -> bool:
+    """Whether the fast validator has nothing against a file; what it can't take, the reference validator looks at."""
+    gate = _gate(name)
+    try:
+        return gate is not None and bool(gate.is_valid(value))
+    except (TypeError, ValueError):
+        return False
 
 
 def _place(path: Iterable[Any], value: Any) -> str:

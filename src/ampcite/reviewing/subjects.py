@@ -14,7 +14,7 @@ SUBJECTS: Mapping[str, tuple[str, ...]] = {
     "connection": ("interconnection",),
     "shutdown": ("rapid shutdown", "disconnects"),
     "roof": ("roof access", "attachments", "fire class", "roof covering", "framing", "loads", "roof plan",
-             "vents and equipment", "engineering"),
+             "vents and equipment", "engineering", "zoning"),
     "papers": ("approvals and inspections", "editions", "documents that disagree", "missing information", "listing",
                "owner's packet", "alarms of the house"),
     "readings": ("commissioning",),
