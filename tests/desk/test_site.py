@@ -55,8 +55,8 @@ def test_bands_of_converter_strings() -> None:
     assert said["readings/voltage_after_shutdown"] == "30 V or less"
     assert said["readings/reconnects_after"] == "300 s or more" and said["readings/stops_within"] == "2 s or less"
     lines = {line.says: line.expected for line in sheet_of("converter-strings").lines if line.place == "terminals"}
-    assert lines["Torque set, 36 in-lb asked: breaker lug QM: the breaker"] == "32.4 to 39.6 in-lb"
-    clamps = "OS-7200 dc clamp: the inverter's dc switch"
+    assert lines["Torque set, 36 in-lb asked: the solar breaker in the main panel"] == "32.4 to 39.6 in-lb"
+    clamps = "the dc clamps of the inverter"
     assert lines[f"Pull held, 18 lb asked: {clamps}"] == "18 lb or more"
     assert lines[f"Length stripped, 18 mm (0.71 in) asked: {clamps}"] == "0.65 to 0.77 in", "a sixteenth either way"
     assert not [says for says in lines if says.startswith("Torque set") and "clamp" in says]
@@ -194,9 +194,10 @@ def test_terminals_of_no_known_type_are_asked_one_by_one_and_without_strip_lengt
     house = json.loads(json.dumps(house).replace('"model": "breaker lug QM"', '"model": "nobody knows it"'))
     sheet = site_sheet(rulebook(2020), ampcite.read(house))
     points = {row["point"] for row in sheet.fixed["torque"]}
-    assert "Circuit INV-OUT, the breaker" in points and "switch lug HL-60: the ac disconnect" in points
-    said = [line.says for line in sheet.lines if line.says.endswith("the breaker")]
-    assert said == [f"{what}: Circuit INV-OUT, the breaker" for what in ("Torque asked by the maker", "Torque set")]
+    breaker = "the solar breaker in the main panel"
+    assert f"Circuit INV-OUT, {breaker}" in points and "the lugs of the ac disconnect" in points
+    said = [line.says for line in sheet.lines if line.says.endswith(breaker)]
+    assert said == [f"{what}: Circuit INV-OUT, {breaker}" for what in ("Torque asked by the maker", "Torque set")]
 
 
 def test_numbers_as_people_write_them() -> None:

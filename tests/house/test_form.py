@@ -358,6 +358,10 @@ NAMES: dict[str, tuple[dict[str, Any], str, tuple[str, ...]]] = {
                               ("INV", "id of inverter INV", "M1")),
     "an unknown id in a list": ({"strings": [{"id": "S11"}], "circuits": [{"id": "C", "strings": ["S11", "S12"]}]},
                                 "/circuits/0/strings/1", ("S12", 'mean "S11"')),
+    "a source that is no paper": ({"documents": [{"id": "PV-1"}], "labels": [], "claims": [{"by": "PV-2"}]},
+                                  "/claims/0/by", ("as its source", "PV-2", "PV-1")),
+    "a source that is a part": ({"documents": [], "labels": [], "modules": [{"id": "M"}], "claims": [{"by": "M"}]},
+                                "/claims/0/by", ("id of module M",)),
 }  # fmt: skip
 
 
@@ -367,6 +371,18 @@ def test_a_name_that_stands_for_nothing_is_a_finding(case: str) -> None:
     (finding,) = ampcite.check(rulebook(2020), ampcite.read(document)).of("named-part-not-described")
     assert (finding.about, finding.verdict) == (place, "warn")
     assert all(word in finding.note + finding.remedy for word in words), finding.note + finding.remedy
+
+
+@pytest.mark.parametrize("by", ["nameplate", "data sheet", "PV-1", "L"])
+def test_a_source_that_is_described_or_a_known_word_is_none(by: str) -> None:
+    house = {"documents": [{"id": "PV-1"}], "labels": [{"id": "L"}], "claims": [{"by": by}]}
+    assert not ampcite.check(rulebook(2020), ampcite.read(house)).of("named-part-not-described")
+
+
+def test_a_source_is_not_looked_for_among_papers_that_are_not_all_described() -> None:
+    for more in ({}, {"documents": []}, {"documents": {"only": [{"id": "PV-1"}]}, "labels": []}):
+        house = ampcite.read({**more, "claims": [{"by": "PV-2"}]})
+        assert not ampcite.check(rulebook(2020), house).of("named-part-not-described")
 
 
 def test_what_needs_a_part_named_wrongly_is_open() -> None:

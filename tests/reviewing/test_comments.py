@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import copy
 import json
+import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -176,6 +177,37 @@ def test_a_cure_of_parts_that_differ_does_not_say_of_all_what_the_first_is() -> 
     cures = [c.cure for c in reviewed(mistaken("converter-strings", "circuits", dry_wire_of_two_kinds)).comments]
     together = [cure for cure in cures if "and" in cure and "to THWN-2" in cure]
     assert together and not any("from THHN" in cure or "from RHH" in cure for cure in together), cures
+
+
+LOWERED: dict[str, tuple[dict[str, Any], float | None, tuple[float, bool] | None]] = {
+    "the load fits": ({"bus_rating": 200}, 120, (150, True)),
+    "the load does not fit": ({"bus_rating": 200}, 190, None),
+    "the load is at the main": ({"bus_rating": 200}, 150, (150, True)),
+    "the load is a step over the main": ({"bus_rating": 200}, 151, None),
+    "no load calculation is shown": ({"bus_rating": 200}, None, None),
+    "the load is not known": ({"bus_rating": 200}, math.nan, (150, False)),
+    "a dwelling keeps 100 A": ({"bus_rating": 100, "main_overcurrent": 100}, 50, None),
+}
+"""What the panel has, the calculated load (none where it is not shown, no number where it is not known); the main that
+a cure may propose, and whether it settles the comment."""
+
+
+@pytest.mark.parametrize("case", LOWERED)
+def test_a_main_is_lowered_by_a_cure_only_as_far_as_clauses_let_a_lowered_main_go(case: str) -> None:
+    """A cure that lowers a main is such a change itself, whether or not the description had one before."""
+    panel, load, proposed = LOWERED[case]
+    house = {**shipped_house("plain-strings"), "claims": []}
+    for field, value in panel.items():
+        house = change(house, f"/panels/0/{field}", value)
+    house = change(house, "/service/calculated_load", "?" if load is not None and math.isnan(load) else load)
+    (comment,) = [c for c in reviewed(house).comments
+                  if any(f.rule == "busbar-overloaded-by-sources" for f in c.findings)]  # fmt: skip
+    found = {pointer.rpartition("/")[2]: value for pointer, value in comment.changes.items()}
+    if proposed is None:
+        assert "main_overcurrent" not in found and "or less" in comment.cure
+    else:
+        assert (found["main_overcurrent"], comment.settles) == proposed and found["main_before"] == 200
+        assert comment.settles or "the mains of the service still carry the calculated load" in comment.follows[0]
 
 
 def test_one_cause_is_one_comment_even_where_more_has_to_follow() -> None:

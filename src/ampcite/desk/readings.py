@@ -41,8 +41,8 @@ def skeleton(description: Description) -> tuple[dict[str, Any], dict[str, Any]]:
         "instruments": [{"id": f"T-{i + 1}", "kind": kind} for i, kind in enumerate(_INSTRUMENTS)
                         if "plain strings" in has or kind != "insulation tester"],
         "torque": _terminals(description, planned),
-        "continuity": [{"place": f"from the farthest frame of {p.label} to the service ground"}
-                       for p in _planes(description)] or [{"place": "from the farthest frame to the service ground"}],
+        "continuity": [{"array": array.facts["id"]} for array in description.parts["roof/arrays"] or ()]
+                      or [{"place": "from the farthest frame to the service ground"}],
     }  # fmt: skip
     if "dc" not in has:
         fixed |= {"dc_before_switch_opened": None, "voltage_after_shutdown": None, "shutdown_time": None}
@@ -132,27 +132,28 @@ MAKER = (("specified", "applied", "torque"), ("strip_specified", "stripped", "st
 
 
 def _terminals(description: Description, planned: Any) -> list[dict[str, Any]]:
-    """Every type of terminal with what its maker asks; terminals of no known type, each by itself, are torqued.
+    """Every terminal that is named, with what the maker of its type asks; those of no known type are torqued.
 
-    Where no type is known, those that a plan of the record names are taken, and no others.
+    Where no terminal has a type that is known, those that a plan of the record names are taken, and no others.
     """
     asked: dict[str, dict[str, Any]] = {}
-    places: dict[str, dict[str, None]] = {}
+    typed = False
     for part in description.parts["circuits/terminals"] or ():
         place, model, circuit = part.facts.get("place"), part.facts.get("model"), part.links[".."].label
-        if part.model and isinstance(model, str):
-            asked[model] = _asked(part)
-            places.setdefault(model, {})[place if isinstance(place, str) else circuit] = None
-        elif isinstance(place, str):
-            asked[f"{sentence(circuit)}, {place}"] = _UNTYPED
-    if not places:
+        named = isinstance(place, str)
+        if part.model:
+            typed, said = True, _asked(part)
+            alike = named and asked.get(str(place), said) == said
+            asked[str(place) if alike else f"{sentence(circuit)}, {place if named else model}"] = said
+        elif named:
+            asked.setdefault(f"{sentence(circuit)}, {place}", _UNTYPED)
+    if not typed:
         rows = planned.get("torque") if isinstance(planned, dict) else None
         rows = rows.get("all", rows.get("only", [])) if isinstance(rows, dict) else rows
-        named = {row["point"]: _untyped(row)
-                 for row in rows or () if isinstance(row, dict) and isinstance(row.get("point"), str)}  # fmt: skip
-        asked = named or asked or {"every terminal touched": _UNTYPED}
-    return [{"point": ": ".join((key, *([", ".join(places[key])] if key in places else []))), **row}
-            for key, row in asked.items()]  # fmt: skip
+        of_plan = {row["point"]: _untyped(row)
+                   for row in rows or () if isinstance(row, dict) and isinstance(row.get("point"), str)}  # fmt: skip
+        asked = of_plan or asked or {"every terminal touched": _UNTYPED}
+    return [{"point": key, **row} for key, row in asked.items()]
 
 
 _UNTYPED: dict[str, Any] = {"tool": "T-3"} | dict.fromkeys(("strip_specified", "stripped", "pull_specified", "pulled"))

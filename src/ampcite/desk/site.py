@@ -164,7 +164,7 @@ MM = 25.4
 """Millimeters in an inch; makers of terminals give the length to strip in the one or the other."""
 
 
-_NAMES = ("string", "inverter", "plane", "point", "place", "kind")
+_NAMES = ("string", "inverter", "plane", "point", "array", "place", "kind")
 """The fields that say what a row of readings is about."""
 
 

@@ -129,14 +129,15 @@ def _speaker(part: Part, claim: Part, whole: Part, ids: Mapping[str, Part]) -> N
             facts["source"] = speaker.facts["kind"]
     elif speaker is not None:
         facts["source"] = "label"
-    elif by in _known_speakers() or whole.links["documents"] is not None:
+    elif by in known_speakers() or whole.links["documents"] is not None:
         facts["source"] = by
     else:
         part.elsewhere = {"source": "/documents"}
 
 
 @lru_cache(maxsize=1)
-def _known_speakers() -> frozenset[str]:
+def known_speakers() -> frozenset[str]:
+    """The words for who says something without being described: kinds of document, too, where one can be meant."""
     return frozenset((*SPEAKERS, *part_types()["documents"].fields["kind"].choices))
 
 

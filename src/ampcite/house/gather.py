@@ -12,7 +12,7 @@ from typing import Any
 
 from ampcite.base.errors import Complaint, InputError
 from ampcite.house.barring import Run, barred, refusals, runs, unsettled
-from ampcite.house.claims import compare, format_value
+from ampcite.house.claims import compare, format_value, known_speakers
 from ampcite.house.figures import LARGEST, drawn, read_figure, reads, too_large
 from ampcite.house.granted import Gathered, Granted, none_of
 from ampcite.house.links import Links, own_links
@@ -67,6 +67,7 @@ class _Gatherer:
         links = Links(self.parts, self.partly)
         self.complaints += [Complaint(self.name, place, said) for place, said in links.identify()]
         links.refer()
+        links.hear(known_speakers())
         for name, of_model in models().items():
             links.look_up(of_model, sorted({*self.equipment.get(name, ()), *self.catalogue.get(name, ())}))
         kind = part_types()["unresolved_names"]

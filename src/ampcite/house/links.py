@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Set
 from functools import cache, lru_cache
 from typing import Any
 
@@ -14,6 +14,9 @@ from ampcite.language.logic import ABSENT
 _Sources = dict[int, tuple[Part, list[Part]]]
 
 NO_MODEL = "is described neither in the equipment nor in a catalogue"
+SPEAK = ("documents", "labels")
+"""The kinds of part that say something of others."""
+
 MOST_NAMES = 10
 """Of more names in one reference field that stand for nothing, the rest are found together."""
 
@@ -125,6 +128,19 @@ class Links:
             self.models[field] = described
             self.dangling[field] = [(part, f"{part.pointer}/model", name) for name, part in missing.items()]
 
+    def hear(self, words: Set[str]) -> None:
+        """Notes sources that are no paper or label, where all papers are described, and no word for one."""
+        field = part_types()["claims"].fields["by"]
+        if any(self.parts[kind] is None or kind in self.partly for kind in SPEAK):
+            return
+        for part in self.parts["claims"] or ():
+            name = part.facts.get("by")
+            if not isinstance(name, str) or name in words:
+                continue
+            target = self.by_id.get(name)
+            if target is None or target.kind not in SPEAK:
+                self.dangling.setdefault(field, []).append((part, f"{part.pointer}/by", name))
+
     def unresolved(self) -> Iterator[tuple[str, str, dict[str, Any]]]:
         """Names that stand for no part: who says each, where, and its facts. Of many in one field, the rest as one."""
         for field, names in self.dangling.items():
@@ -143,10 +159,11 @@ class Links:
             return {"name": called, "title": field.title, "described": False, "why": NO_MODEL, "hint": hint}
         target = self.by_id.get(name)
         what = "is no part of this description" if target is None else f"is the id of {target.label}"
-        among = " or ".join(part_types()[k].list_title for k in field.refers)
-        known = [n for n, p in self.by_id.items() if p.kind in field.refers]
+        kinds, title = (field.refers, field.title) if field.refers else (SPEAK, "source")
+        among = " or ".join(part_types()[k].list_title for k in kinds)
+        known = [n for n, p in self.by_id.items() if p.kind in kinds]
         hint = f"of the {among}, {nearest(name, known)}"
-        return {"name": called, "title": field.title, "described": False, "why": what, "hint": hint}
+        return {"name": called, "title": title, "described": False, "why": what, "hint": hint}
 
     def reverse(self) -> None:
         """Notes at every target of a reference who refers to it; None where not all that could are known."""

@@ -40,6 +40,7 @@ class Field:
         refers: part types whose parts this text names by their id.
         changed_by: who can change it to cure a fault: "designer", "author" (of a sheet, a form or a label) or "crew";
             "" for what nobody here can change, such as the site, a maker's figure or a reading.
+        earlier: the field that says what it was before the work, where the work changes it.
         whole: whether the leaf may only be a whole number or one of a few.
         other: the same thing said in a unit of another dimension, kept as a fact of its own; where one is said,
             the other is none.
@@ -63,6 +64,7 @@ class Field:
     high: float | None = None
     refers: tuple[str, ...] = ()
     changed_by: str = ""
+    earlier: str = ""
     whole: bool = False
     other: Field | None = None
     home: str = "part"
@@ -261,7 +263,8 @@ def _field(path: str, schema: dict[str, Any], shapes: Mapping[str, dict[str, Any
         many=many,
         low=number.get("minimum"), above=number.get("exclusiveMinimum"), high=number.get("maximum"),
         refers=tuple(schema.get("refersTo", ())), changed_by=changed_by,
-        whole="number" not in leaves, other=other, home=home, stage=stage, default=_default(schema),
+        earlier=schema.get("earlier", ""), whole="number" not in leaves, other=other, home=home, stage=stage,
+        default=_default(schema),
     )  # fmt: skip
 
 

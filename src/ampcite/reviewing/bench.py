@@ -10,9 +10,10 @@ from ampcite.engine.check import Verdicts, judge
 from ampcite.engine.findings import Finding
 from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.state import EvaluationState
+from ampcite.house.part_types import part_types
 from ampcite.house.parts import Description
 from ampcite.house.read import read_own, with_given
-from ampcite.language.logic import Verdict
+from ampcite.language.logic import ABSENT, Verdict
 from ampcite.reviewing.claims import COMPARED, SAID, Claims
 from ampcite.reviewing.reads import Key, Place, facts_read
 
@@ -73,8 +74,26 @@ class Bench:
         claimed = {part for part, field in found if part.kind == SAID and field in COMPARED}
         return found.union(*(self.claims.places(part) for part in claimed))
 
+    def entailed(self, changes: Mapping[Place, Any]) -> dict[Place, Any]:
+        """What a change says besides: of a fact that the work did not change so far, what it was before."""
+        out: dict[Place, Any] = {}
+        for (part, path), value in changes.items():
+            field = part_types()[part.kind].fields.get(path)
+            if field is not None and field.earlier and part.facts.get(field.earlier) is ABSENT:
+                was = part.facts.get(path)
+                if was is not None and was is not ABSENT and was != value:
+                    out[part, field.earlier] = was
+        return out
+
+    def asked_of_changes(self) -> frozenset[int]:
+        """The rules that ask something of a fact only because the work changes it."""
+        earlier = [(kind.name, field.earlier) for kind in part_types().values()
+                   for field in kind.fields.values() if field.earlier]  # fmt: skip
+        return frozenset(i for key in earlier for i in self.readers.resting(*key).rules)
+
     def touched(self, changes: Mapping[Place, Any]) -> frozenset[int]:
         """The rules that rest on some facts."""
+        changes = {**self.entailed(changes), **changes}
         return frozenset(i for key in self._keys(changes) for i in self.readers.resting(*key).rules)
 
     def before(self, rules: Iterable[int]) -> Answers:
@@ -115,6 +134,7 @@ class Bench:
     def _changed(self, changes: Mapping[Place, Any]) -> Iterator[EvaluationState]:
         """The house with facts changed; what does not rest on them is not reckoned again."""
         self.trials += 1
+        changes = {**self.entailed(changes), **changes}
         claimed = self.claims.touched(changes)
         places = [*changes, *((said, name) for said in claimed for name in COMPARED)]
         kept = {(part, field): part.facts.get(field) for part, field in places}

@@ -206,6 +206,8 @@ def _settling(bench: Bench, document: Mapping[str, Any], comment: Comment, befor
 
 def _tried(bench: Bench, group: Sequence[Cure], findings: Sequence[Finding]) -> Comment:
     changes = {s.pointer: s.value.said for cure in group for s in cure.steps}
+    for (part, path), was in (one for cure in group for one in bench.entailed(cure.changes).items()):
+        changes[part.where(path)] = was
     parts = dict.fromkeys(s.place[0].label for cure in group for s in cure.steps[:1])
     titles = {rule: bench.rulebook.bound.rules[bench.machine.by_id[rule]].title
               for cure in group for rule, _ in sorted(cure.follows)}  # fmt: skip

@@ -103,11 +103,14 @@ class Search:
             if all(about.startswith(READINGS) for _, about in best.keeps & open_):
                 continue
             added = self._added(best)
+            if added and self._asks_more(best, added):
+                self._take(attrs.evolve(best, follows=added), open_, out)
+                continue
             if added:
                 longer = self._with_more(best, added) if self.bench.trials < MOST_TRIALS else None
                 if longer is not None and longer.keeps & open_:
                     found.append(longer)
-                else:
+                elif self.bench.asked_of_changes().isdisjoint(map(self.bench.number, added)):
                     rejected.append(attrs.evolve(best, follows=added))
                 continue
             wider = (one for one in rejected if one.clears & open_ > best.clears & open_ and self._is_cause(one, open_))
@@ -294,6 +297,14 @@ class Search:
         rules = self.bench.touched(changes)
         before = self.bench.before(rules)
         return frozenset(key for key, bad in self.bench.ask(changes, rules).items() if bad > before.get(key, 0))
+
+    def _asks_more(self, cure: Cure, added: frozenset[About]) -> bool:
+        """Whether all that a change makes worse is what has to be shown of such a change, and nobody has stated yet."""
+        asked = self.bench.asked_of_changes()
+        if not all(self.bench.number(key) in asked for key in added):
+            return False
+        answers = self.bench.ask(cure.changes, {self.bench.number(key) for key in added})
+        return all(answers[key] == 2 for key in added)
 
     def _with_more(self, cure: Cure, added: frozenset[About]) -> Cure | None:
         """A cure with further changes, so that it breaks nothing; None where a few do not do."""
