@@ -37,8 +37,8 @@ def start(architecture: str | None, modules: int | None, strings: int | None, in
 
     What nobody replaces stays unknown, and the report says how much that is. What there is none of is said so: null
     for a thing or a limit, [] for a list. A list written {"each": ..., "all": "?"} wants its parts in place of "?";
-    what is said under "each" holds for all of them. With "all_listed": true at the top, a list that is left out says
-    that there is none; else it is asked for.
+    what is said under "each" holds for all of them. With "all_listed": true at the top, lists of what a house may
+    lack, such as added loads, say none where they are left out.
     """
     from ampcite.base.errors import AmpciteError
 
@@ -65,7 +65,8 @@ def start(architecture: str | None, modules: int | None, strings: int | None, in
         stop(fault)
 
 
-ALL_LISTED = 'With "all_listed": true at the top, a list that is left out says that there is none; else it is asked for.'
+ALL_LISTED = ('With "all_listed": true at the top, lists of what a house may lack, such as added loads, '
+              'say none where left out.')  # fmt: skip
 """Said once beside a description whose lists are to be filled in."""
 
 
