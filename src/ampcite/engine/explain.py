@@ -31,7 +31,7 @@ from ampcite.house.parts import Part
 from ampcite.language.logic import ABSENT, Barred, Unknown
 from ampcite.language.printing import close_call, coarse, fine, sentence
 from ampcite.language.tree import Type, conjuncts
-from ampcite.language.wording import Template, show, words
+from ampcite.language.wording import show, words
 
 _BARRED_CURE = "Choose a combination that the table permits."
 
@@ -82,6 +82,13 @@ def quantity_words(bound: Bound, evaluator: QuantityEvaluator) -> QuantityWords:
 # --- rules ---------------------------------------------------------------------------------------------------
 
 
+class Sentence(NamedTuple):
+    """A sentence of a rule, and the names of what it puts in, but for constants."""
+
+    text: Text
+    puts_in: tuple[str, ...]
+
+
 class RuleWords(NamedTuple):
     """How the words of a rule's findings are made.
 
@@ -100,13 +107,13 @@ class RuleWords(NamedTuple):
     paths: tuple[Path, ...]
     lets: tuple[tuple[str, Text], ...]
     statements: tuple[tuple[str, Formula, Text], ...]
-    alternatives: tuple[Text, ...]
+    alternatives: tuple[Sentence, ...]
     compared: tuple[tuple[Formula, Formula, float], ...]
     measured: tuple[tuple[Formula, Formula, float, bool], ...]
     figures: tuple[tuple[str, str, str, float | None], ...]
-    passes: Text
-    fails: Text
-    remedy: Text
+    passes: Sentence
+    fails: Sentence
+    remedy: Sentence
 
 
 class Answer:
@@ -137,32 +144,32 @@ class Answer:
 
     @property
     def note(self) -> str:
-        good, inputs = self.holds is True, self.inputs
-        if isinstance(self.holds, Barred) and not self.sayable(self.rule.fails):
+        good, inputs, words = self.holds is True, self.inputs, self.words
+        if isinstance(self.holds, Barred) and self.barred(self.words.fails):
             return sentence(f"{self.part.label}: {self.holds.why}.")
         if good and self.unsaid:
             return sentence(f"{self.part.label}: {self.rule.title}.")
-        if self.rule.alternatives:
-            inputs["way"] = self.words.alternatives[self.taken](inputs, self.write) if good else ""
-        return sentence((self.words.passes if good else self.words.fails)(inputs, self.write))
+        if words.alternatives:
+            inputs["way"] = words.alternatives[self.taken].text(inputs, self.write) if good else ""
+        return sentence((words.passes if good else words.fails).text(inputs, self.write))
 
     @property
     def remedy(self) -> str:
         if self.holds is True:
             return ""
-        return self.words.remedy(self.inputs, self.write) if self.sayable(self.rule.remedy) else _BARRED_CURE
+        remedy = self.words.remedy
+        return _BARRED_CURE if self.barred(remedy) else remedy.text(self.inputs, self.write)
 
     @property
     def unsaid(self) -> bool:
         """Whether the sentence of a rule that is kept would put in something that nobody stated."""
-        constants = self.words.evaluator.constants
-        ways = [self.rule.alternatives[self.taken].says] if self.rule.alternatives else []
-        return any(isinstance(self.inputs[n], Unknown) for n in slots(self.rule.passes, *ways) if n not in constants)
+        words = self.words
+        ways = (words.alternatives[self.taken],) if words.alternatives else ()
+        return any(isinstance(self.inputs[name], Unknown) for said in (words.passes, *ways) for name in said.puts_in)
 
-    def sayable(self, template: Template) -> bool:
-        """Whether a sentence puts in nothing that a table bars."""
-        constants = self.words.evaluator.constants
-        return not any(isinstance(self.inputs[name], Barred) for name in slots(template) if name not in constants)
+    def barred(self, said: Sentence) -> bool:
+        """Whether a sentence puts in something that a table bars."""
+        return any(isinstance(self.inputs[name], Barred) for name in said.puts_in)
 
     @property
     def worked(self) -> tuple[str, ...]:
@@ -218,7 +225,7 @@ def rule_words(bound: Bound, evaluator: RuleEvaluator) -> RuleWords:
     pairs = {c: (compiler.formula(c.left), compiler.formula(c.right), c.factor)
              for c in (*rule.compared, *rule.measured)}  # fmt: skip
     passes, fails, remedy, *alternatives = (
-        text_of(template, types, compiler)
+        Sentence(text_of(template, types, compiler), tuple(sorted(slots(template) - constants.keys())))
         for template in (rule.passes, rule.fails, rule.remedy, *(one.says for one in rule.alternatives))
     )
     return RuleWords(

@@ -63,6 +63,9 @@ class _Shelf(Mapping[str, T]):
     def __iter__(self) -> Iterator[str]:
         return iter(self._packed)
 
+    def __contains__(self, name: object) -> bool:
+        return name in self._packed
+
     def __getitem__(self, name: str) -> T:
         if name not in self._items:
             self._items[name] = pickle.loads(self._packed[name])

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import attrs
 
 from ampcite.base.resources import own_version
-from ampcite.engine.findings import Clause, Finding, Report
+from ampcite.engine.findings import Clause, Finding, Project, Report
 from ampcite.language.logic import Verdict
 from ampcite.report.entries import Detail, Entry, Refused
 
@@ -89,7 +89,7 @@ class Tables:
                 for work, edition, read, standing in sources
             ],
             "changes": [attrs.asdict(change) for change in self.changes],
-            "packs": [attrs.asdict(pack) for pack in self.packs],
+            "packs": [{"name": pack.name, "version": pack.version, "digest": pack.digest} for pack in self.packs],
         }
 
 
@@ -124,7 +124,7 @@ def body(report: Report, detail: Detail, tables: Tables, number: _Number) -> dic
         findings.append(_finding(f, tables, number))
     out: dict[str, Any] = {
         "source": report.source,
-        "project": {key: value for key, value in attrs.asdict(report.project).items() if value not in ("", None)},
+        "project": _project(report.project),
         "editions": dict(report.editions),
         "law": list(report.law),
         "verdict": report.verdict.value,
@@ -142,6 +142,11 @@ def body(report: Report, detail: Detail, tables: Tables, number: _Number) -> dic
         out["rules"] = rules
     out |= {key: list(said) for key, said in (("to_state", report.to_state), ("taken_over", report.taken_over)) if said}
     return {**out, "unread": list(report.unread)}
+
+
+def _project(project: Project) -> dict[str, Any]:
+    said = {"name": project.name, "address": project.address, "revision": project.revision, "stage": project.stage}
+    return {key: value for key, value in said.items() if value not in ("", None)}
 
 
 def _shown(report: Report, detail: Detail) -> list[Finding]:
