@@ -26,7 +26,7 @@ from ampcite.engine.texts import (
     trees,
     used_names,
 )
-from ampcite.house.part_types import place_field, place_title
+from ampcite.house.part_types import place_field, place_title, with_article
 from ampcite.house.parts import Part
 from ampcite.language.logic import ABSENT, Barred, Unknown
 from ampcite.language.printing import close_call, coarse, fine, sentence
@@ -293,7 +293,7 @@ def _phrase(pointer: str) -> str:
     title, field = place_title(pointer), place_field(pointer)
     if field is not None and field.kind == "flag":
         return f"yes or no ({title.removeprefix('the ')})"
-    return title if title.startswith(("the ", "what ")) else f"the {title}"
+    return with_article(title)
 
 
 def _phrases(pointers: Iterable[str]) -> str:
