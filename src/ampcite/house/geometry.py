@@ -81,6 +81,13 @@ def distance(line: Outline, outlines: Iterable[Outline]) -> float:
     return shapes.nearest(line, outlines) * INCHES
 
 
+def before(line: Outline, body: Outline, outlines: Iterable[Outline]) -> tuple[Outline, ...]:
+    """Those outlines that lie, in part at least, on the far side of a straight line from a body that ends at it."""
+    a, b = line
+    own = {shapes.side(a, b, point) for point in body} - {0}
+    return tuple(one for one in outlines if len(own) != 1 or {shapes.side(a, b, point) for point in one} - {0} - own)
+
+
 def outside(plane: Outline, outline: Outline) -> float:
     """How far an outline sticks out beyond a plane, in inches."""
     return max(0.0 if shapes.inside(p, plane) else _to_edge(p, plane) for p in outline) * INCHES

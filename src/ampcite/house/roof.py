@@ -308,7 +308,10 @@ def _nearest_array(roof: Roof, part: Part) -> Found:
 
 
 def _service_distance(roof: Roof, part: Part) -> Found:
-    return _to_arrays(roof.fact(part, "control_side"), roof.arrays(roof.holder(part)))
+    side, arrays = roof.fact(part, "control_side"), roof.arrays(roof.holder(part))
+    if not arrays or side is ABSENT:
+        return ABSENT, str
+    return _to_arrays(side, geometry.before(side, roof.outline(part), arrays))
 
 
 def _to_arrays(own: Any, arrays: tuple[Outline, ...]) -> Found:
