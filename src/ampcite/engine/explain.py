@@ -225,7 +225,7 @@ def rule_words(bound: Bound, evaluator: RuleEvaluator) -> RuleWords:
     pairs = {c: (compiler.formula(c.left), compiler.formula(c.right), c.factor)
              for c in (*rule.compared, *rule.measured)}  # fmt: skip
     passes, fails, remedy, *alternatives = (
-        Sentence(text_of(template, types, compiler), tuple(sorted(slots(template) - constants.keys())))
+        Sentence(text_of(template, types, compiler), tuple(n for n in sorted(slots(template)) if n not in constants))
         for template in (rule.passes, rule.fails, rule.remedy, *(one.says for one in rule.alternatives))
     )
     return RuleWords(
