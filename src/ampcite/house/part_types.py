@@ -290,6 +290,14 @@ class Place(NamedTuple):
     stage: str
 
 
+_QUESTIONS = ("what ", "how ", "where ", "who ", "from where ")
+
+
+def with_article(title: str) -> str:
+    """A title as it stands in a sentence: "the service rating", "how the cable is run"."""
+    return title if title.startswith(("the ", *_QUESTIONS)) else f"the {title}"
+
+
 def place_title(document_pointer: str) -> str:
     """What the schema calls the thing a pointer points at, for sentences: "module short-circuit current"."""
     return place(document_pointer).title
