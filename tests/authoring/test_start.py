@@ -104,7 +104,13 @@ def test_the_command_prints_what_the_library_makes() -> None:
     done = ampcite_start("converter strings", "--modules", "21", "--strings", "3", "--edition", "2020",
                          "--building-edition", "2021", "--subject", "strings")  # fmt: skip
     assert done.exit_code == 0
-    assert json.loads(done.output) == begun("converter strings", ("strings",))
+    assert json.loads(done.stdout) == begun("converter strings", ("strings",))
+
+
+def test_what_a_list_left_out_can_say_is_told_where_there_are_lists() -> None:
+    house = ["plain strings", "--modules", "20", "--strings", "2", "--edition", "2023"]
+    assert '"all_listed": true' in ampcite_start(*house).stderr and "all_listed" not in ampcite_start(*house).stdout
+    assert ampcite_start("--from", "plain-strings").stderr == ""
 
 
 @pytest.mark.parametrize(

@@ -71,7 +71,7 @@ def test_few_values_are_typed_from_a_start_to_the_string_limits(tmp_path: Path) 
     blocks = FENCE.findall((DOCS / "start.md").read_text("utf-8"))
     command = re.search(r"^\$ (ampcite start .*) > ", blocks[0][2], re.M)
     assert command is not None
-    asked = json.loads(run(command[1], tmp_path))
+    asked = json.loads(run(f"{command[1]} 2> said.txt", tmp_path))
     filled = next(json.loads(body) for kind, _, body in blocks if kind == "json")
     assert 0 < typed(asked, filled) <= 90
 

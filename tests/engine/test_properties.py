@@ -928,6 +928,8 @@ def test_a_house_that_is_fully_known_never_needs_the_closures(house: str, editio
         document["rapid_shutdown"]["systems_on_service"] = 1
         document["readings"]["strings"]["each"]["operating_current"] = None
         document["storage"][0] |= {"distance_to_equipment": 8, "wiring_through_wall": False}
+        for device in document["equipment"]["module_electronics"].values():
+            device["meets_shutdown_inside_array"] = True
     description = ampcite.read(document)
     book = rulebook(edition)
     assert both_ways.handed_over(book, description) == []

@@ -385,6 +385,12 @@ def test_a_source_is_not_looked_for_among_papers_that_are_not_all_described() ->
         assert not ampcite.check(rulebook(2020), house).of("named-part-not-described")
 
 
+def test_a_name_that_stands_for_nothing_is_said_of_its_part_once() -> None:
+    house = ampcite.read({"strings": [{"id": "S", "plane": "SOUTH"}]})
+    (finding,) = ampcite.check(rulebook(2020), house).of("named-part-not-described")
+    assert finding.note == "String S names SOUTH as its roof plane; that is no part of this description."
+
+
 def test_what_needs_a_part_named_wrongly_is_open() -> None:
     strings = [{"id": "S11", "modules_in_series": 3}]
     house = {"strings": strings, "circuits": [{"id": "C", "strings": ["S11", "S12"]}]}

@@ -37,7 +37,8 @@ def start(architecture: str | None, modules: int | None, strings: int | None, in
 
     What nobody replaces stays unknown, and the report says how much that is. What there is none of is said so: null
     for a thing or a limit, [] for a list. A list written {"each": ..., "all": "?"} wants its parts in place of "?";
-    what is said under "each" holds for all of them.
+    what is said under "each" holds for all of them. With "all_listed": true at the top, lists of what a house may
+    lack, such as added loads, say none where they are left out.
     """
     from ampcite.base.errors import AmpciteError
 
@@ -56,9 +57,17 @@ def start(architecture: str | None, modules: int | None, strings: int | None, in
     if subjects:
         head["subjects"] = list(subjects)
     try:
-        click.echo(_text(_written(architecture, (modules, strings, inverters), storage, head)), nl=False)
+        text = _text(_written(architecture, (modules, strings, inverters), storage, head))
+        click.echo(text, nl=False)
+        if '"all": "?"' in text:
+            click.echo(ALL_LISTED, err=True)
     except AmpciteError as fault:
         stop(fault)
+
+
+ALL_LISTED = ('With "all_listed": true at the top, lists of what a house may lack, such as added loads, '
+              'say none where left out.')  # fmt: skip
+"""Said once beside a description whose lists are to be filled in."""
 
 
 def _written(architecture: str, counts: tuple[int, int, int], storage: bool, head: dict[str, Any]) -> dict[str, Any]:

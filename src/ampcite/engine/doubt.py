@@ -216,7 +216,7 @@ class Doubtful(Writer):
         if kinds.chooses:
             return None  # of two values both may be known where it is not known which
         lookups, decides = kinds.lookups, kinds.decides
-        names = sorted(names_in(node) - self.bound.constants.keys())
+        names = sorted(name for name in names_in(node) if name not in self.bound.constants)
         if lookups and (len(lookups) > 1 or {*names} - names_in(lookups[0])):
             return None  # what is not known must keep the table from being asked, since it may bar something
         paths = {name: self.paths[name] for name in names if name in self.paths}

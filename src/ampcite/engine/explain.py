@@ -26,7 +26,7 @@ from ampcite.engine.texts import (
     trees,
     used_names,
 )
-from ampcite.house.part_types import place_field, place_title
+from ampcite.house.part_types import place_field, place_title, with_article
 from ampcite.house.parts import Part
 from ampcite.language.logic import ABSENT, Barred, Unknown
 from ampcite.language.printing import close_call, coarse, fine, sentence
@@ -225,7 +225,7 @@ def rule_words(bound: Bound, evaluator: RuleEvaluator) -> RuleWords:
     pairs = {c: (compiler.formula(c.left), compiler.formula(c.right), c.factor)
              for c in (*rule.compared, *rule.measured)}  # fmt: skip
     passes, fails, remedy, *alternatives = (
-        Sentence(text_of(template, types, compiler), tuple(sorted(slots(template) - constants.keys())))
+        Sentence(text_of(template, types, compiler), tuple(n for n in sorted(slots(template)) if n not in constants))
         for template in (rule.passes, rule.fails, rule.remedy, *(one.says for one in rule.alternatives))
     )
     return RuleWords(
@@ -293,7 +293,7 @@ def _phrase(pointer: str) -> str:
     title, field = place_title(pointer), place_field(pointer)
     if field is not None and field.kind == "flag":
         return f"yes or no ({title.removeprefix('the ')})"
-    return title if title.startswith(("the ", "what ")) else f"the {title}"
+    return with_article(title)
 
 
 def _phrases(pointers: Iterable[str]) -> str:

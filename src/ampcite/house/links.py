@@ -146,7 +146,9 @@ class Links:
         for field, names in self.dangling.items():
             shown = names if len(names) <= MOST_NAMES + 1 else names[:MOST_NAMES]
             for part, place, name in shown:
-                yield part.label, place, self._unresolved(field, name, name[:60])
+                found = self._unresolved(field, name, name[:60])
+                found["title"] = found["title"].removesuffix(f" of the {part_types()[part.kind].title}")
+                yield part.label, place, found
             if len(shown) < len(names):
                 part, place, name = names[MOST_NAMES]
                 others = len({one.number for one, _, _ in names[MOST_NAMES:]})

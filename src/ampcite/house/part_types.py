@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import lru_cache
+from itertools import islice
 from typing import Any, NamedTuple
 
 import attrs
@@ -193,7 +194,7 @@ def _part_type(part_type: PartType, schema: dict[str, Any], out: dict[str, PartT
 def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str, PartType], stage: str,
            home: str = "part") -> Group:  # fmt: skip
     group = Group(path, schema["title"], schema["description"], "null" in forms(schema), part_type, stage=stage)
-    shape = schema.get("written") or forms(schema)["object"]
+    shape, before = schema.get("written") or forms(schema)["object"], len(part_type.fields)
     group.default_none = "default" in schema
     if "written" in schema:
         group.phrase = phrase(schema["written"])
@@ -205,7 +206,7 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
         sub = resolved(given)
         below = f"{path}/{key}" if path else key
         shapes, at = forms(given), sub.get("stage", stage)
-        rows = list_items(given)
+        rows = _items(shapes)
         if below in part_type.children or (not part_type.name and key in ASIDE):
             continue
         if "entries" in sub:
@@ -227,13 +228,17 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
         if sub.get("exhaustive"):
             known = part_type.fields.get(below)
             part_type.exhaustive[below] = () if known is None or known.many else ABSENT if known.null else False
-    group.inside = tuple(p for p in part_type.fields if p.startswith(f"{path}/")) if path else ()
+    group.inside = tuple(islice(part_type.fields, before, None)) if path else ()
     return group
 
 
 def list_items(schema: dict[str, Any]) -> dict[str, Any] | None:
     """The schema of one part of a list of parts; None for what is no list of parts."""
-    shape = forms(schema).get("object")
+    return _items(forms(schema))
+
+
+def _items(shapes: Mapping[str, dict[str, Any]]) -> dict[str, Any] | None:
+    shape = shapes.get("object")
     if shape is None or "each" not in shape.get("properties", ()):
         return None
     return resolved(shape["properties"]["each"])
@@ -283,6 +288,14 @@ class Place(NamedTuple):
     group: Group
     part_type: PartType
     stage: str
+
+
+_QUESTIONS = ("what ", "how ", "where ", "who ", "from where ")
+
+
+def with_article(title: str) -> str:
+    """A title as it stands in a sentence: "the service rating", "how the cable is run"."""
+    return title if title.startswith(("the ", *_QUESTIONS)) else f"the {title}"
 
 
 def place_title(document_pointer: str) -> str:

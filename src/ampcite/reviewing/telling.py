@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from ampcite.engine.findings import Finding, Report
 from ampcite.house.part_types import part_types, place, place_title
 from ampcite.language.printing import sentence
-from ampcite.language.tree import names_in
 from ampcite.reviewing.words import listed_parts
 
 MOST_NOTES = 3
@@ -46,6 +45,8 @@ def _read(report: Report, finding: Finding) -> list[str]:
     where it rests on more, or on other things."""
     if report.verdicts is None:
         return []
+    from ampcite.language.tree import names_in  # when a heading of the whole is made, which a sound house has none of
+
     machine, fields = report.verdicts.state.machine, part_types()[""].fields
     rule = machine.bound.rules[machine.by_id[finding.rule]]
     trees = [tree for _, tree in rule.let] + [one.holds for one in rule.alternatives]

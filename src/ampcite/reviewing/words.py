@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from ampcite.engine.findings import Finding
-from ampcite.house.part_types import Field, part_types, place_field, place_title
+from ampcite.house.part_types import Field, part_types, place_field, place_title, with_article
 from ampcite.language.logic import ABSENT
 from ampcite.language.printing import coarse, sentence
 from ampcite.language.units import unit_words
@@ -191,8 +191,7 @@ def asked(place: str) -> str:
         place: JSON Pointer of the fact.
     """
     field, named = place_field(place), place_title(place).removeprefix("the ")
-    words = f"{named} (yes or no)" if field is not None and field.kind == "flag" else f"the {named}"
-    words = words.removeprefix("the ") if named.startswith("what ") else words
+    words = f"{named} (yes or no)" if field is not None and field.kind == "flag" else with_article(named)
     choices = ", ".join(str(c) for c in field.choices) if field is not None else ""
     return f"{words} ({choices})" if choices and len(choices) <= LONGEST_CHOICE else words
 
