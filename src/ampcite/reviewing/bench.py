@@ -32,6 +32,7 @@ class Bench:
 
     Attributes:
         trials: how many there were.
+        asked_of_changes: the rules that ask something of a fact only because the work changes it.
     """
 
     def __init__(self, rulebook: Rulebook, description: Description) -> None:
@@ -49,6 +50,9 @@ class Bench:
         self.state.by_number()
         self.trials = 0
         self._before: dict[int, Answers] = {}
+        earlier = [(kind.name, field.earlier) for kind in part_types().values()
+                   for field in kind.fields.values() if field.earlier]  # fmt: skip
+        self.asked_of_changes = frozenset(i for key in earlier for i in self.readers.resting(*key).rules)
 
     def _read(self, document: Mapping[str, Any]) -> Description:
         own = read_own(document, self.catalogue)
@@ -84,12 +88,6 @@ class Bench:
                 if was is not None and was is not ABSENT and was != value:
                     out[part, field.earlier] = was
         return out
-
-    def asked_of_changes(self) -> frozenset[int]:
-        """The rules that ask something of a fact only because the work changes it."""
-        earlier = [(kind.name, field.earlier) for kind in part_types().values()
-                   for field in kind.fields.values() if field.earlier]  # fmt: skip
-        return frozenset(i for key in earlier for i in self.readers.resting(*key).rules)
 
     def touched(self, changes: Mapping[Place, Any]) -> frozenset[int]:
         """The rules that rest on some facts."""

@@ -110,7 +110,7 @@ class Search:
                 longer = self._with_more(best, added) if self.bench.trials < MOST_TRIALS else None
                 if longer is not None and longer.keeps & open_:
                     found.append(longer)
-                elif self.bench.asked_of_changes().isdisjoint(map(self.bench.number, added)):
+                elif self.bench.asked_of_changes.isdisjoint(map(self.bench.number, added)):
                     rejected.append(attrs.evolve(best, follows=added))
                 continue
             wider = (one for one in rejected if one.clears & open_ > best.clears & open_ and self._is_cause(one, open_))
@@ -300,7 +300,7 @@ class Search:
 
     def _asks_more(self, cure: Cure, added: frozenset[About]) -> bool:
         """Whether all that a change makes worse is what has to be shown of such a change, and nobody has stated yet."""
-        asked = self.bench.asked_of_changes()
+        asked = self.bench.asked_of_changes
         if not all(self.bench.number(key) in asked for key in added):
             return False
         answers = self.bench.ask(cure.changes, {self.bench.number(key) for key in added})
