@@ -110,7 +110,7 @@ class Search:
                 longer = self._with_more(best, added) if self.bench.trials < MOST_TRIALS else None
                 if longer is not None and longer.keeps & open_:
                     found.append(longer)
-                elif self.bench.asked_of_changes.isdisjoint(map(self.bench.number, added)):
+                else:
                     rejected.append(attrs.evolve(best, follows=added))
                 continue
             wider = (one for one in rejected if one.clears & open_ > best.clears & open_ and self._is_cause(one, open_))
