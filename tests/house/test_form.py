@@ -16,7 +16,7 @@ import pytest
 import ampcite
 from ampcite.house.change import LEFT_OUT, change
 from ampcite.house.part_types import part_types
-from ampcite.house.parts import ABSENT_PART
+from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART
 from ampcite.house.phrase import parse, write
 from ampcite.house.write import written
 from ampcite.language.logic import ABSENT
@@ -257,6 +257,16 @@ def test_what_is_said_for_each_is_not_said_of_those_it_cannot_belong_to() -> Non
 
 
 # --- stages ------------------------------------------------------------------------------------------------------
+
+
+def test_what_is_said_for_each_is_open_where_it_is_not_known_whether_it_can_belong() -> None:
+    tool = {"id": "TW", "kind": "torque tool"}
+    rows = [{"specified": 36}, {"specified": None}, {}, {"tool": "TW"}]
+    house = {"readings": {"instruments": [tool], "torque": {"each": {"point": "a lug", "tool": "TW"}, "all": rows}}}
+    turned, pulled, open_one, own = ampcite.read(house).parts["readings/torque"] or ()
+    assert turned.facts["tool"] == own.facts["tool"] == "TW"
+    assert pulled.facts["tool"] is ABSENT and pulled.links["tool"] is ABSENT_PART
+    assert "tool" not in open_one.facts and open_one.links["tool"] is UNKNOWN_PART
 
 
 def test_a_reading_is_asked_for_at_the_end_and_a_string_at_the_beginning() -> None:

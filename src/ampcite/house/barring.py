@@ -9,9 +9,9 @@ from typing import Any
 
 import attrs
 
-from ampcite.house.belonging import Condition, holds, refusal
+from ampcite.house.belonging import Condition, holds, open_to, refusal
 from ampcite.house.part_types import PartType
-from ampcite.house.parts import ABSENT_PART, Part, fact
+from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Part, fact
 from ampcite.language.logic import ABSENT
 
 
@@ -114,6 +114,25 @@ def _made_none(kind: PartType, condition: Condition) -> tuple[dict[str, Any], di
         if field.refers:
             links[path] = () if field.many else ABSENT_PART
     return facts, links
+
+
+def take_back(part: Part, kind: PartType, each: Mapping[str, Any], one: Mapping[str, Any]) -> None:
+    """What is said for each part of a list is said of those that it can belong to.
+
+    Where it is not known whether it can belong to a part, the part's fact is not known.
+
+    Args:
+        part, kind: the part and its type; what can't belong to it is none already.
+        each, one: what is said for each part of its list, and what the part says itself.
+    """
+    for condition in kind.conditions:
+        for path in condition.barred:
+            key = path.partition("/")[0]
+            if key in each and key not in one and open_to(condition, partial(fact, part)):
+                for inside in (path, *(kind.groups[path].inside if path in kind.groups else ())):
+                    part.facts.pop(inside, None)
+                    if inside in kind.references:
+                        part.links[inside] = None if kind.references[inside].many else UNKNOWN_PART
 
 
 def refusals(part: Part, kind: PartType, found: Barred, settled: Set[str], each: Mapping[str, Any],

@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import Any
 
 from ampcite.base.errors import Complaint, InputError
-from ampcite.house.barring import Run, barred, refusals, runs, unsettled
+from ampcite.house.barring import Run, barred, refusals, runs, take_back, unsettled
 from ampcite.house.claims import compare, format_value, known_speakers
 from ampcite.house.figures import LARGEST, drawn, read_figure, reads, too_large
 from ampcite.house.granted import Gathered, Granted, none_of
@@ -324,6 +324,8 @@ class _Gatherer:
                 part.links.update(found.links)
                 for name in found.lists.values():
                     self.parts[name] = self.parts[name] or []
+        if part.number in self.said_for_all:
+            take_back(part, kind, *self.said_for_all[part.number])
 
 
 # --- texts that say facts, kept for the next description, since the same texts come again ------------------------
