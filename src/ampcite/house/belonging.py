@@ -144,7 +144,7 @@ def holds(condition: Condition | Presumption, fact: Callable[[str], Any]) -> boo
 
 
 def open_to(condition: Condition, fact: Callable[[str], Any]) -> bool:
-    """Whether it is not known if a condition holds of a part: some fact is not known, and no known one is against it."""
+    """Whether a condition may hold of a part: some fact that it asks is not known, and no known one is against it."""
     known = [(fact(path), words, one_of) for path, words, one_of in condition.tests]
     against = any(value is not None and (value in words) is not one_of for value, words, one_of in known)
     return not against and any(value is None for value, _, _ in known)
