@@ -144,6 +144,19 @@ def test_a_missing_figure_of_a_maker_is_asked_for_at_its_model() -> None:
     assert "/modules/0/model" in finding.missing
 
 
+def test_what_an_undescribed_model_would_say_is_not_taken_for_granted() -> None:
+    units = [{"id": "named", "model": "L"}, {"id": "nameless"}]
+    one, two = facts({"module_electronics": units}, "module_electronics")
+    assert "prevents_backfeed" not in one, "its maker would say so, and nobody describes the model"
+    assert two["prevents_backfeed"] is False
+    (described, _) = facts({"module_electronics": units, "equipment": {"module_electronics": {"L": {}}}},
+                           "module_electronics")  # fmt: skip
+    assert described["prevents_backfeed"] is False
+    house = {"circuits": [{"id": "C", "terminals": [{"model": "TX"}]}]}
+    (end,) = facts(house, "circuits/terminals")
+    assert "torque" not in end and end["place"] is ABSENT, "where it is, the maker doesn't say"
+
+
 def test_inputs_alike_or_one_by_one() -> None:
     def currents(inputs: Any) -> list[Any]:
         house = {"equipment": {"inverters": {"F": {"inputs": inputs}}},
