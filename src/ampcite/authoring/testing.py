@@ -116,8 +116,8 @@ def layer_trials(layer: Pack, bases: Sequence[Pack], file: str | None = None) ->
 
 
 def _of_one(rule: Rule, edition: int, editions: Editions, date: str, example: Example) -> Iterator[Trial]:
-    given = repr(example.given)
-    for i in range(2 if ANY.search(given) or EITHER.search(given) else 1):
+    said = repr(example.given)
+    for i in range(2 if ANY.search(said) or EITHER.search(said) else 1):
         given = {path: _filled(value, path, i) for path, value in example.given.items()}
         yield from _of_figures(rule, edition, editions, date, attrs.evolve(example, given=given))
 
