@@ -272,6 +272,17 @@ def test_what_is_said_for_each_is_not_said_of_those_it_cannot_belong_to() -> Non
 # --- stages ------------------------------------------------------------------------------------------------------
 
 
+def test_what_is_said_for_each_within_an_object_is_not_said_of_those_it_cannot_belong_to() -> None:
+    device = {"each": {"overcurrent": {"dc_voltage": 600}},
+              "all": [{"id": "A", "kind": "inverter output", "overcurrent": {"rating": 20}},
+                      {"id": "B", "kind": "pv source", "overcurrent": {"rating": 20}}]}  # fmt: skip
+    ac, dc = facts({"circuits": device})
+    assert ac["overcurrent/dc_voltage"] is ABSENT and dc["overcurrent/dc_voltage"] == 600
+    device["all"][0]["overcurrent"] = {"rating": 20, "dc_voltage": 500}
+    with pytest.raises(ampcite.InputError, match="circuits/all/0/overcurrent/dc_voltage"):
+        ampcite.read({"circuits": device})
+
+
 def test_what_is_said_for_each_is_open_where_it_is_not_known_whether_it_can_belong() -> None:
     tool = {"id": "TW", "kind": "torque tool"}
     rows = [{"specified": 36}, {"specified": None}, {}, {"tool": "TW"}]
