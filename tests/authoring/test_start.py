@@ -103,8 +103,8 @@ def test_what_only_an_open_structure_has_is_asked_once_the_array_is_said_to_be_o
     document = copy.deepcopy(begun("converter strings", ("strings",)))
     book, path = rulebook(2020), "/rapid_shutdown/ends_on_dwelling"
     assert path not in marked(document)
-    for place, asked in (("on a building", False), ("detached open structure", True)):
-        document["rapid_shutdown"]["array_place"] = place
+    for stands, asked in (("on a building", False), ("detached open structure", True)):
+        document["rapid_shutdown"]["array_place"] = stands
         assert ((path, False) in needs(book, ampcite.read(document), "design")) is asked
 
 
