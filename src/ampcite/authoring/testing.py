@@ -137,7 +137,7 @@ def _filled(value: Any, path: str, i: int) -> Any:
     field = place_field(path)
     if field is not None and field.choices:
         return (field.choices[0], field.choices[-1])[i]
-    least, most = (None, None) if field is None else (field.low, field.high)
+    least, most = (None, None) if field is None or field.kind == "outline" else (field.low, field.high)
     small, large = json.loads(found[1] or "1"), json.loads(found[2] or "1000")
     if not found[1] and (field is None or not field.whole):
         small = large / 1000
