@@ -5,10 +5,11 @@ that ``houses/mistakes.json`` lists. What a mistake is and which rules must name
 the code's figures and not from what the program says:
 
     kind    what a reviewer would call it
-    at      the type of part it is made at ("" for the whole), ``where`` of which facts, each one of some values
+    at      the type of part it is made at ("" for the whole), ``where`` of which facts, each one of some values;
+            ``breakers/*/serves`` are those of a part's breakers, one of which has to be of some values
     set     field to what it then says: a value, what is done to it (``plus``, ``times``, ``without``, ``shift``), or
             ``as`` a field of the whole
-    rules   those that must name it; ``also`` those that may, because the same fault breaks them too
+    rules   those that must name it; ``also`` those that may, because the same fault breaks them too or makes them ask
     adds    true where the fact need not be stated before
     beside  lists of the description that must not be empty for it to be a mistake
     every   true where it is made at all such parts at once
@@ -103,6 +104,15 @@ def queue(seed: int, submissions: int = SUBMISSIONS, mistakes: int = MISTAKES) -
         yield Submission(f"{i + 1:02}-{name}", document, tuple(planted))
 
 
+def alone(name: str) -> Iterator[Submission]:
+    """A submission of a house for each of the listed mistakes, at each place where it can be made."""
+    for one, places in zip(LISTED, _places(name), strict=True):
+        for choice in places:
+            made = _plant(one, house(name), choice)
+            if made is not None:
+                yield Submission(f"{name}{choice[0]}", made[0], (made[1],))
+
+
 def cured(description: Mapping[str, Any], mistakes: Sequence[Planted]) -> dict[str, Any]:
     """A submission with some of its mistakes put right, as its designer would hand it in again."""
     out = dict(description)
@@ -135,8 +145,13 @@ def _places(name: str) -> list[list[tuple[str, ...]]]:
 
 
 def _fits(one: Mapping[str, Any], part: Part) -> bool:
-    said = all(_is_one_of(part.facts.get(path), values) for path, values in one.get("where", {}).items())
+    said = all(_is_one_of(_fact(part, path), values) for path, values in one.get("where", {}).items())
     return said and (one.get("adds", False) or all(_stated(part, path) for path in one["set"]))
+
+
+def _fact(part: Part, path: str) -> Any:
+    of, listed, path = path.rpartition("/*/")
+    return tuple(one.facts.get(path) for one in part.links[of] or ()) if listed else part.facts.get(path)
 
 
 def _is_one_of(fact: Any, values: Sequence[Any]) -> bool:
@@ -225,7 +240,7 @@ class Found:
         comments: how many it writes.
         missed: the mistakes of which a rule that must name them is in no comment.
         unrelated: rules in comments that no mistake in it accounts for.
-        open: rules that are not decided.
+        open: rules that are not decided, and that no mistake in it accounts for.
     """
 
     submission: Submission
@@ -243,24 +258,27 @@ def found(submission: Submission) -> Found:
     expected = frozenset[str]().union(*(p.rules | p.also for p in submission.planted))
     waiting = {f.rule for m in (*review.missing, *review.unbegun) for f in m.findings} | {f.rule for f in review.looks}
     return Found(submission, review.comments, tuple(p for p in submission.planted if not p.rules <= named),
-                 frozenset(named - expected), frozenset(waiting))  # fmt: skip
+                 frozenset(named - expected), frozenset(waiting - expected))  # fmt: skip
 
 
 def main(seed: int) -> None:
     """Prints what is missed, what is unrelated, and how many comments there are for each mistake."""
-    comments = planted = missed = unrelated = 0
+    comments = planted = missed = unrelated = asked = 0
     kinds: set[str] = set()
     for submission in queue(seed):
         one = found(submission)
         comments, planted = comments + len(one.comments), planted + len(submission.planted)
-        missed, unrelated = missed + len(one.missed), unrelated + len(one.unrelated)
+        missed, unrelated, asked = missed + len(one.missed), unrelated + len(one.unrelated), asked + len(one.open)
         kinds |= {p.kind for p in submission.planted}
         for p in one.missed:
             print(f"{submission.id}: missed: {p.kind} at {', '.join(p.changes)}")
         if one.unrelated:
             print(f"{submission.id}: unrelated: {', '.join(sorted(one.unrelated))}")
+        if one.open:
+            print(f"{submission.id}: not decided: {', '.join(sorted(one.open))}")
     print(f"{SUBMISSIONS} submissions, {planted} mistakes of {len(kinds)} kinds: {planted - missed} found in "
-          f"{comments} comments ({comments / planted:.2f} a mistake), {unrelated} rules unrelated")  # fmt: skip
+          f"{comments} comments ({comments / planted:.2f} a mistake), {unrelated} rules unrelated, "
+          f"{asked} not decided")  # fmt: skip
 
 
 if __name__ == "__main__":

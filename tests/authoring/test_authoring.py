@@ -208,3 +208,14 @@ def test_any_figure_is_tried_small_and_large(pack: Callable[..., Path], figure: 
     example = f'[[label-letters-too-low.example]]\nset."labels/0/letter_height" = "{figure}"\nverdict = "pass"\n'
     status, out = run("pack", "try", str(pack("rules.examples.toml", "[[", example + "\n[[")))
     assert out.count("answers") == wrong and (status == 1) == bool(wrong), out
+
+
+@pytest.mark.parametrize(("height", "wrong"), [("0.25 in to 2 in", 0), ("0.1 in to 2 in", 1), ("0.1 in to 0.2 in", 2)])
+@pytest.mark.parametrize("what", ["size", "date"])
+def test_a_text_that_must_not_matter_is_tried_at_both_its_ends(
+    pack: Callable[..., Path], what: str, height: str, wrong: int
+) -> None:
+    given = f'set."labels/0/letter_height" = "any {what} from {height}"'
+    example = f'[[label-letters-too-low.example]]\n{given}\nverdict = "pass"\n'
+    status, out = run("pack", "try", str(pack("rules.examples.toml", "[[", example + "\n[[")))
+    assert out.count("answers") == wrong and (status == 1) == bool(wrong), out

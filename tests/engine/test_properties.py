@@ -514,7 +514,7 @@ def unsay(document: Document, steps: tuple[Any, ...]) -> None:
     """Makes a fact one that nobody states: left out, it would be what is said for each part, or taken for granted."""
     while isinstance(steps[-1], int) or steps[-1] in ("all", "only"):
         steps = steps[:-1]
-    granted = presumed(steps) or taken_as_empty(steps) or holds_claims(steps)
+    granted = steps[-1] == "each" or presumed(steps) or taken_as_empty(steps) or holds_claims(steps)
     if "all" not in steps[:-1] and "each" not in steps[:-1] and not granted:
         return without(document, steps)
     try:

@@ -144,6 +144,19 @@ def test_a_missing_figure_of_a_maker_is_asked_for_at_its_model() -> None:
     assert "/modules/0/model" in finding.missing
 
 
+def test_what_an_undescribed_model_would_say_is_not_taken_for_granted() -> None:
+    units = [{"id": "named", "model": "L"}, {"id": "nameless"}]
+    one, two = facts({"module_electronics": units}, "module_electronics")
+    assert "prevents_backfeed" not in one, "its maker would say so, and nobody describes the model"
+    assert two["prevents_backfeed"] is False
+    (described, _) = facts({"module_electronics": units, "equipment": {"module_electronics": {"L": {}}}},
+                           "module_electronics")  # fmt: skip
+    assert described["prevents_backfeed"] is False
+    house = {"circuits": [{"id": "C", "terminals": [{"model": "TX"}]}]}
+    (end,) = facts(house, "circuits/terminals")
+    assert "torque" not in end and end["place"] is ABSENT, "where it is, the maker doesn't say"
+
+
 def test_inputs_alike_or_one_by_one() -> None:
     def currents(inputs: Any) -> list[Any]:
         house = {"equipment": {"inverters": {"F": {"inputs": inputs}}},
@@ -257,6 +270,17 @@ def test_what_is_said_for_each_is_not_said_of_those_it_cannot_belong_to() -> Non
 
 
 # --- stages ------------------------------------------------------------------------------------------------------
+
+
+def test_what_is_said_for_each_within_an_object_is_not_said_of_those_it_cannot_belong_to() -> None:
+    device = {"each": {"overcurrent": {"dc_voltage": 600}},
+              "all": [{"id": "A", "kind": "inverter output", "overcurrent": {"rating": 20}},
+                      {"id": "B", "kind": "pv source", "overcurrent": {"rating": 20}}]}  # fmt: skip
+    ac, dc = facts({"circuits": device})
+    assert ac["overcurrent/dc_voltage"] is ABSENT and dc["overcurrent/dc_voltage"] == 600
+    device["all"][0]["overcurrent"] = {"rating": 20, "dc_voltage": 500}
+    with pytest.raises(ampcite.InputError, match="circuits/all/0/overcurrent/dc_voltage"):
+        ampcite.read({"circuits": device})
 
 
 def test_what_is_said_for_each_is_open_where_it_is_not_known_whether_it_can_belong() -> None:

@@ -2,8 +2,9 @@
 
 An example describes what its rule reads and no more, or names a shipped house and what is changed in it. In an example
 the text ``none`` stands for JSON's ``null``, ``any figure`` for a number that must not matter (1 and 1000 are tried, or
-the ends of what the field takes; ``any figure from 2 to 40``: these), and a part that gets no id goes by its place:
-``circuits/0`` is ``circuits-0``.
+the ends of what the field takes; ``any figure from 2 to 40``: these; ``any size from 10 AWG to 4 AWG`` and ``any date
+from 2025-01-01 to 2027-12-31`` likewise), and a part that gets no id goes by its place: ``circuits/0`` is
+``circuits-0``.
 """
 
 from __future__ import annotations
@@ -36,6 +37,7 @@ from ampcite.law.overlay import amend
 from ampcite.law.records import Example, Pack, Rule
 
 ANY = re.compile(r"any figure(?: from ([0-9.]+))?(?: to ([0-9.]+))?")
+EITHER = re.compile(r"any (?:date|size) from (.+) to (.+)")
 
 
 @attrs.frozen
@@ -114,7 +116,8 @@ def layer_trials(layer: Pack, bases: Sequence[Pack], file: str | None = None) ->
 
 
 def _of_one(rule: Rule, edition: int, editions: Editions, date: str, example: Example) -> Iterator[Trial]:
-    for i in range(2 if ANY.search(repr(example.given)) else 1):
+    said = repr(example.given)
+    for i in range(2 if ANY.search(said) or EITHER.search(said) else 1):
         given = {path: _filled(value, path, i) for path, value in example.given.items()}
         yield from _of_figures(rule, edition, editions, date, attrs.evolve(example, given=given))
 
@@ -125,7 +128,11 @@ def _filled(value: Any, path: str, i: int) -> Any:
         return {key: _filled(one, f"{path}/{key}", i) for key, one in value.items()}
     if isinstance(value, list):
         return [_filled(one, f"{path}/{at}", i) for at, one in enumerate(value)]
-    found = ANY.fullmatch(value) if isinstance(value, str) else None
+    if not isinstance(value, str):
+        return value
+    if ends := EITHER.fullmatch(value):
+        return ends[1 + i]
+    found = ANY.fullmatch(value)
     if found is None:
         return value
     field = place_field(path)

@@ -116,6 +116,19 @@ def _made_none(kind: PartType, condition: Condition) -> tuple[dict[str, Any], di
     return facts, links
 
 
+def for_all(path: str, each: Mapping[str, Any], one: Mapping[str, Any]) -> bool:
+    """Whether what stands at a path is said for each part of a list, and not by the part itself."""
+    for step in path.split("/"):
+        if step not in each:
+            return False
+        if step not in one:
+            return True
+        each, one = each[step], one[step]
+        if not isinstance(each, Mapping) or not isinstance(one, Mapping):
+            return False
+    return False
+
+
 def take_back(part: Part, kind: PartType, each: Mapping[str, Any], one: Mapping[str, Any]) -> None:
     """What is said for each part of a list is said of those that it can belong to.
 
@@ -127,8 +140,7 @@ def take_back(part: Part, kind: PartType, each: Mapping[str, Any], one: Mapping[
     """
     for condition in kind.conditions:
         for path in condition.barred:
-            key = path.partition("/")[0]
-            if key in each and key not in one and open_to(condition, partial(fact, part)):
+            if for_all(path, each, one) and open_to(condition, partial(fact, part)):
                 for inside in (path, *(kind.groups[path].inside if path in kind.groups else ())):
                     part.facts.pop(inside, None)
                     if inside in kind.references:
@@ -149,8 +161,7 @@ def refusals(part: Part, kind: PartType, found: Barred, settled: Set[str], each:
     for condition in found.by:
         for path in [p for p in condition.barred if p in facts or (p in kind.children and links.get(p))]:
             above, _, _ = path.rpartition("/")
-            key = path.partition("/")[0]
-            if path not in settled and (key not in each or key in one) and facts.get(above) is not ABSENT \
+            if path not in settled and not for_all(path, each, one) and facts.get(above) is not ABSENT \
                     and above not in none:  # fmt: skip
                 what = kind.groups.get(path) or kind.fields.get(path)
                 yield path, refusal(condition, what.title if what is not None else kind.children[path].list_title)

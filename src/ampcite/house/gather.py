@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import Any
 
 from ampcite.base.errors import Complaint, InputError
-from ampcite.house.barring import Run, barred, refusals, runs, take_back, unsettled
+from ampcite.house.barring import Run, barred, for_all, refusals, runs, take_back, unsettled
 from ampcite.house.claims import compare, format_value, known_speakers
 from ampcite.house.figures import LARGEST, drawn, read_figure, reads, too_large
 from ampcite.house.granted import Gathered, Granted, none_of
@@ -311,8 +311,7 @@ class _Gatherer:
             fresh: Set[str] = unsettled(found, settled)
             if not fresh.isdisjoint(facts) and part.number in self.said_for_all:
                 each, one = self.said_for_all[part.number]
-                fresh = {path for path in facts.keys() & fresh
-                         if (key := path.partition("/")[0]) in one or key not in each}  # fmt: skip
+                fresh = {path for path in facts.keys() & fresh if not for_all(path, each, one)}
             if not fresh.isdisjoint(facts) or (found.lists and any(map(part.links.get, found.lists))):
                 each, one = self.said_for_all.get(part.number, ({}, {}))
                 for path, said in refusals(part, kind, found, frozenset(settled), each, one):

@@ -18,13 +18,17 @@ Gathered = dict[str, list[Part] | None]
 
 
 class _Default(NamedTuple):
-    """What holds of a field or object that nobody states, unless something is stated that is against it."""
+    """What holds of a field or object that nobody states, unless something is stated that is against it.
+
+    Of what an equipment model says (``of_model``) it does not hold where a part names a model that nobody describes.
+    """
 
     path: str
     value: Any
     against: tuple[tuple[str, str], ...]
     group: Group | None
     refers: bool
+    of_model: bool
 
 
 class _Listed(NamedTuple):
@@ -40,7 +44,9 @@ class _Listed(NamedTuple):
 @cache
 def _defaults(kind: PartType) -> tuple[_Default, ...]:
     return tuple(_Default(path, value, tuple((b, b.rpartition("/")[0]) for b in kind.against[path]),
-                          kind.groups.get(path), path in kind.references) for path, value in kind.defaults.items())
+                          kind.groups.get(path), path in kind.references,
+                          path in kind.fields and kind.fields[path].home == "model")
+                 for path, value in kind.defaults.items())  # fmt: skip
 
 
 @cache
@@ -90,8 +96,9 @@ class Granted:
 
     def _by_default(self, part: Part, kind: PartType, taken: list[str]) -> None:
         facts, links, marks = part.facts, part.links, self.open
-        for path, value, against, group, refers in _defaults(kind):
-            if path in facts or (marks and is_open(marks, part.where(path))):
+        undescribed = "model" in facts and not part.model
+        for path, value, against, group, refers, of_model in _defaults(kind):
+            if path in facts or (of_model and undescribed) or (marks and is_open(marks, part.where(path))):
                 continue
             if against and any((b in facts and facts.get(above) is not ABSENT) or links.get(b)
                                for b, above in against):  # fmt: skip
