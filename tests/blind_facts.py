@@ -107,6 +107,8 @@ def _of_field(value: Any, field: Field, ids: dict[str, list[str]]) -> Iterator[A
         yield not value
     elif field.kind == "number":
         yield from _numbers(value, field)
+        if field.other is not None and isinstance(value, str):  # millivolts a degree, where percent may be said too
+            yield from (f"{number} {field.other.unit}" for number in _numbers(value, field.other))
     elif field.kind == "outline":
         yield from _drawn(value)
     elif field.kind == "text" and isinstance(value, str) and _day(value):

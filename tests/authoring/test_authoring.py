@@ -8,15 +8,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+import attrs
 import pytest
 from click.testing import CliRunner
 
 from ampcite.authoring import scaffold
 from ampcite.authoring.lint import FAULT, REMARK, Remark, remarks
+from ampcite.authoring.testing import trials_of
 from ampcite.base.resources import houses, load_schema
 from ampcite.command.main import main
 from ampcite.law.registry import chosen_folders
-from shared import filled
+from shared import PACKS, filled
 
 LAYER = {"electrical": 2020}
 LIMIT = 'limit = { of = "labels/0/letter_height", at = 0.25, step = 0.01, passes = "at or above" }'
@@ -210,12 +212,20 @@ def test_any_figure_is_tried_small_and_large(pack: Callable[..., Path], figure: 
     assert out.count("answers") == wrong and (status == 1) == bool(wrong), out
 
 
-@pytest.mark.parametrize(("height", "wrong"), [("0.25 in to 2 in", 0), ("0.1 in to 2 in", 1), ("0.1 in to 0.2 in", 2)])
-@pytest.mark.parametrize("what", ["size", "date"])
-def test_a_text_that_must_not_matter_is_tried_at_both_its_ends(
-    pack: Callable[..., Path], what: str, height: str, wrong: int
-) -> None:
-    given = f'set."labels/0/letter_height" = "any {what} from {height}"'
+@pytest.mark.parametrize(
+    ("height", "wrong"), [("0.25 in or 2 in", 0), ("0.1 in or 2 in", 1), ("2 in or 0.1 in", 1), ("0.1 in or 0.2 in", 2)]
+)
+def test_of_two_texts_both_are_tried(pack: Callable[..., Path], height: str, wrong: int) -> None:
+    given = f'set."labels/0/letter_height" = "either {height}"'
     example = f'[[label-letters-too-low.example]]\n{given}\nverdict = "pass"\n'
     status, out = run("pack", "try", str(pack("rules.examples.toml", "[[", example + "\n[[")))
     assert out.count("answers") == wrong and (status == 1) == bool(wrong), out
+
+
+def test_any_figure_of_an_outline_is_not_held_to_how_many_points_it_has() -> None:
+    rule = PACKS["roof"].rules["too-few-roof-pathways"]
+    outline = [["any figure from 0 to 1", 2], [9, "any figure from 0 to 1"], [9, 9]]
+    plain = next(one for one in rule.examples if not one.vary)
+    example = attrs.evolve(plain, given={"roof/planes/0/outline": outline})
+    tried = {trial.document["roof"]["planes"][0]["outline"] for trial in trials_of(PACKS["roof"], rule, example)}
+    assert tried == {"0,2 9,0 9,9", "1,2 9,1 9,9"}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 
 from ampcite.base.stages import is_later
 from ampcite.engine.check import check
@@ -12,6 +12,7 @@ from ampcite.engine.plan import BoundDerived, BoundRule, Path
 from ampcite.engine.rulebook import Rulebook
 from ampcite.engine.state import EvaluationState
 from ampcite.engine.texts import used_names
+from ampcite.house.belonging import open_to
 from ampcite.house.part_types import part_types, place
 from ampcite.house.parts import Description, Part, fact
 from ampcite.language.logic import Unknown
@@ -64,7 +65,14 @@ class _Looking:
         self.seen: dict[tuple[str, int], tuple[str, ...]] = {}
 
     def may_follow(self, pointer: str) -> bool:
-        """Whether a fact may follow from others that are asked first: whether a run is wet follows from its place."""
+        """Whether a fact may follow from others that are asked first: whether a run is wet follows from its place.
+
+        Of the whole, of which there is one, that there is no such thing may follow too. Parts of a list may be of
+        several kinds: what some of them can't have is asked for the others.
+        """
+        whole = self.parts[""]
+        if any(pointer[1:] in one.fields and open_to(one, partial(fact, whole)) for one in part_types()[""].conditions):
+            return True
         above, _, field = pointer.rpartition("/")
         part = self.parts.get(above)
         return part is not None and any(

@@ -2,9 +2,8 @@
 
 An example describes what its rule reads and no more, or names a shipped house and what is changed in it. In an example
 the text ``none`` stands for JSON's ``null``, ``any figure`` for a number that must not matter (1 and 1000 are tried, or
-the ends of what the field takes; ``any figure from 2 to 40``: these; ``any size from 10 AWG to 4 AWG`` and ``any date
-from 2025-01-01 to 2027-12-31`` likewise), and a part that gets no id goes by its place: ``circuits/0`` is
-``circuits-0``.
+the ends of what the field takes; ``any figure from 2 to 40``: these), ``either 10 AWG or 4 AWG`` for a text of which it
+must not matter which it is, and a part that gets no id goes by its place: ``circuits/0`` is ``circuits-0``.
 """
 
 from __future__ import annotations
@@ -37,7 +36,7 @@ from ampcite.law.overlay import amend
 from ampcite.law.records import Example, Pack, Rule
 
 ANY = re.compile(r"any figure(?: from ([0-9.]+))?(?: to ([0-9.]+))?")
-EITHER = re.compile(r"any (?:date|size) from (.+) to (.+)")
+EITHER = re.compile(r"either (.+) or (.+)")
 
 
 @attrs.frozen
@@ -123,22 +122,22 @@ def _of_one(rule: Rule, edition: int, editions: Editions, date: str, example: Ex
 
 
 def _filled(value: Any, path: str, i: int) -> Any:
-    """A value with the small figure (0) or the large one (1) that its field takes, where it may be any."""
+    """A value with the small figure (0) or the large one (1) that its field takes, where it may be any; of two, one."""
     if isinstance(value, Mapping):
         return {key: _filled(one, f"{path}/{key}", i) for key, one in value.items()}
     if isinstance(value, list):
         return [_filled(one, f"{path}/{at}", i) for at, one in enumerate(value)]
     if not isinstance(value, str):
         return value
-    if ends := EITHER.fullmatch(value):
-        return ends[1 + i]
+    if two := EITHER.fullmatch(value):
+        return two[1 + i]
     found = ANY.fullmatch(value)
     if found is None:
         return value
     field = place_field(path)
     if field is not None and field.choices:
         return (field.choices[0], field.choices[-1])[i]
-    least, most = (None, None) if field is None else (field.low, field.high)
+    least, most = (None, None) if field is None or field.kind == "outline" else (field.low, field.high)
     small, large = json.loads(found[1] or "1"), json.loads(found[2] or "1000")
     if not found[1] and (field is None or not field.whole):
         small = large / 1000
