@@ -393,7 +393,7 @@ NAMES: dict[str, tuple[dict[str, Any], str, tuple[str, ...]]] = {
     "an unknown id in a list": ({"strings": [{"id": "S11"}], "circuits": [{"id": "C", "strings": ["S11", "S12"]}]},
                                 "/circuits/0/strings/1", ("S12", 'mean "S11"')),
     "a source that is no paper": ({"documents": [{"id": "PV-1"}], "labels": [], "claims": [{"by": "PV-2"}]},
-                                  "/claims/0/by", ("as its source", "PV-2", "PV-1")),
+                                  "/claims/0/by", ("PV-2 (source)", "PV-2", "PV-1")),
     "a source that is a part": ({"documents": [], "labels": [], "modules": [{"id": "M"}], "claims": [{"by": "M"}]},
                                 "/claims/0/by", ("id of module M",)),
 }  # fmt: skip
@@ -422,7 +422,7 @@ def test_a_source_is_not_looked_for_among_papers_that_are_not_all_described() ->
 def test_a_name_that_stands_for_nothing_is_said_of_its_part_once() -> None:
     house = ampcite.read({"strings": [{"id": "S", "plane": "SOUTH"}]})
     (finding,) = ampcite.check(rulebook(2020), house).of("named-part-not-described")
-    assert finding.note == "String S names SOUTH as its roof plane; that is no part of this description."
+    assert finding.note == "String S names SOUTH (roof plane); that is no part of this description."
 
 
 def test_what_needs_a_part_named_wrongly_is_open() -> None:

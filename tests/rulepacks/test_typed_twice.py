@@ -123,6 +123,8 @@ def agree_on_shutdown_scope(spec: TableSpec) -> None:
         on_a_building = {row[0] for row in rows if row[2] == "on a building"}
         open_ones = {row[0] for row in rows if row[0].startswith("detached open structure")}
         assert on_a_building == {"on a building"} | (open_ones if edition < 2023 else set())
+        as_outside = {row[0] for row in rows if row[3] == "exempt"}
+        assert as_outside == (exempt[edition] if edition < 2023 else {row[0] for row in rows} - {"on a building"})
     first = {"ground, no dc circuit on or in a building"}
     before = first | {"ground, circuits enter a building used only for the equipment"}
     later = before | {"detached open structure", "ground, circuits end on an outside wall"}
