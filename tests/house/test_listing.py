@@ -16,7 +16,7 @@ from ampcite.house.listing import standards
     ("UL 61730-1", "UL 61730"), ("UL 61730-1-2", "UL 61730"), ("UL 2703 Ed. 1", "UL 2703"),
     ("UL 2703, 1st edition", "UL 2703"),
     ("UL 9540 (2nd Ed.)", "UL 9540"), ("UL 1741:2021", "UL 1741"), ("UL 98B", "UL 98B"),
-    ("UL 514A", "UL 514A"), ("UL67", "UL 67"), ("IEC 62109-1", "IEC 62109"),
+    ("UL 514A", "UL 514A"), ("UL67", "UL 67"), ("UL 486A-486B", "UL 486A 486B"), ("IEC 62109-1", "IEC 62109"),
     ("listed", "listed"), ("a field label of 2024", "a field label of 2024"),
 ])  # fmt: skip
 def test_one_way_of_writing(printed: str, read: str) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-_STANDARD = re.compile(r"\b(UL|IEC|IEEE|NFPA|ANSI|CSA)[\s-]*([0-9]+(?:[A-Z](?![A-Z]))?)((?:-[0-9]+)*)(?![0-9])"
+_STANDARD = re.compile(r"\b(UL|IEC|IEEE|NFPA|ANSI|CSA)[\s-]*([0-9]+(?:[A-Z](?![A-Z]))?)((?:-[0-9]+(?![A-Z0-9]))*)(?![0-9])"
                        r"[\s,-]*(.*)", re.IGNORECASE)  # fmt: skip
 _PARTS_DIFFER = {"248", "1547"}
 """Standards whose parts are of different things: of fuses one for each class; that of interconnection has its year."""
