@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-_STANDARD = re.compile(r"\b(UL|IEC|IEEE|NFPA|ANSI|CSA)[\s-]*([0-9]+(?:[A-Z](?![A-Z]))?)((?:-[0-9]+(?![A-Z0-9]))*)(?![0-9])"
-                       r"[\s,-]*(.*)", re.IGNORECASE)  # fmt: skip
+_STANDARD = re.compile(r"\b(UL|IEC|IEEE|NFPA|ANSI|CSA)[\s-]*([0-9]+(?:[A-Z](?![A-Z]))?)"
+                       r"((?:-[0-9]+(?![A-Z0-9]))*)(?![0-9])[\s,-]*(.*)", re.IGNORECASE)  # fmt: skip
 _PARTS_DIFFER = {"248", "1547"}
 """Standards whose parts are of different things: of fuses one for each class; that of interconnection has its year."""
 _EDITION = re.compile(r"\((?!S[A-Z]\)).*\)|\b[0-9]*(?:st|nd|rd|th)?\s*ed(?:\.|ition|n)?\b.*|:?\s*\b(?:19|20)[0-9]{2}\b",
