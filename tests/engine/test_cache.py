@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 import ampcite
-from ampcite.engine.cache import read_cache, write_cache
+from ampcite.base.cache import read_cache, write_cache
 
 posix = pytest.mark.skipif(os.name != "posix", reason="owners and modes of files are POSIX")
 DATA = bytes(range(256)) * 8
@@ -128,7 +128,7 @@ def test_a_relative_folder_is_not_used(tmp_path: Path, monkeypatch: pytest.Monke
 def test_a_full_disk_leaves_nothing_behind(folder: Path) -> None:
     program = """
 import resource
-from ampcite.engine.cache import write_cache
+from ampcite.base.cache import write_cache
 resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))
 write_cache("key", b"x" * 100_000)
 """
@@ -163,6 +163,39 @@ def test_without_a_home_folder_nothing_is_kept(monkeypatch: pytest.MonkeyPatch) 
     assert not Path("~").exists()
 
 
+PROGRAM = """
+import sys
+import ampcite
+house = ampcite.read({"labels": [{"id": "L", "letter_height": 0.2}]})
+print(ampcite.to_json(ampcite.check(ampcite.load(2020, sys.argv[1:]), house)))
+"""
+
+
+def test_what_is_kept_of_schema_heads_and_rules_is_never_needed(folder: Path, tmp_path: Path) -> None:
+    from ampcite.authoring import scaffold
+
+    pack = tmp_path / "oddities"
+    pack.mkdir()
+    for name, text in scaffold.rules("oddities", 2020).items():
+        (pack / name).write_text(text, "utf-8")
+
+    def report() -> str:
+        return subprocess.run([sys.executable, "-c", PROGRAM, pack], capture_output=True, text=True, check=True).stdout
+
+    first = report()
+    files = sorted(folder.iterdir())
+    assert len(files) >= 4, "types of parts, the bare schema, heads of packs, a rulebook"
+    kept = {path: path.read_bytes() for path in files}
+    damaged = {path: whole[:-1] + bytes([whole[-1] ^ 1]) for path, whole in kept.items()}
+    for path, bad in damaged.items():
+        path.write_bytes(bad)
+    assert report() == first
+    assert all(path.read_bytes() != bad for path, bad in damaged.items()), "each is made anew"
+    for path in kept:
+        path.unlink()
+    assert report() == first
+
+
 def test_a_damaged_rulebook_is_made_anew(folder: Path, tmp_path: Path) -> None:
     from ampcite.authoring import scaffold
 
@@ -171,12 +204,13 @@ def test_a_damaged_rulebook_is_made_anew(folder: Path, tmp_path: Path) -> None:
     for name, text in scaffold.rules("oddities", 2020).items():
         (pack / name).write_text(text, "utf-8")
     house = ampcite.read({"labels": [{"id": "L", "letter_height": 0.2}]})
+    before = {*folder.iterdir()} if folder.exists() else set()
 
     def report() -> str:
         return ampcite.to_json(ampcite.check(ampcite.load(2020, pack), house))
 
     first = report()
-    (kept,) = folder.iterdir()
+    kept = max({*folder.iterdir()} - before, key=lambda path: path.stat().st_size)
     whole = kept.read_bytes()
     for place in range(0, len(whole), len(whole) // 20):
         damaged = whole[:place] + bytes([whole[place] ^ 16]) + whole[place + 1 :]

@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import hashlib
-import os
 import re
-import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import attrs
 
+from ampcite.base.cache import key_of, read_cache, stamps_of, write_cache
 from ampcite.base.editions import CODES, Editions
 from ampcite.base.errors import Complaint, PackError
 from ampcite.base.frozen import frozen
-from ampcite.base.resources import shipped
-from ampcite.engine.cache import is_used, read_cache, write_cache
 from ampcite.engine.kept import Kept, pack, unpack
 from ampcite.engine.machine import Machine, compiled
 from ampcite.engine.plan import Bound
@@ -98,13 +94,12 @@ def load(
     Raises:
         PackError: with every fault found in the packs, or when no pack knows an edition.
     """
-    key = _key(editions, packs, dependencies, date) if is_used() else ""
-    data = read_cache(key) if key else None
+    key = _key(editions, packs, dependencies, date)
+    data = read_cache(key)
     kept = unpack(data) if data is not None else None
     if kept is None:
         kept = _build(editions, packs, dependencies, date)
-        if key:
-            write_cache(key, pack(kept))
+        write_cache(key, pack(kept))
     names, bound, code = kept
     return Rulebook(editions, law, codes or {}, names, bound, code)
 
@@ -148,36 +143,9 @@ def _build(editions: Editions, folders: Sequence[Path], dependencies: Sequence[P
 def _key(editions: Editions, packs: Sequence[Path], dependencies: Sequence[Path], date: str) -> str:
     """What a rulebook is kept under; "" where its packs can't be read (loading says why)."""
     try:
-        stamps = [[_stamps(where, DATA) for where in some] for some in (packs, dependencies)]
+        stamps = [[stamps_of(where, DATA) for where in some] for some in (packs, dependencies)]
         layers = [where for where in packs if head(where).layer] if date else []
         when = span(layers, date) if layers else ""
     except (OSError, ValueError):
         return ""
-    whole = (sorted(editions.items()), stamps, when, _engine(), sys.version)
-    return hashlib.sha256(repr(whole).encode("utf-8", "surrogatepass")).hexdigest()
-
-
-def _engine() -> list[str]:
-    """Everything besides the packs that shapes a rulebook: this package's code and the schemas."""
-    return [*_stamps(Path(__file__).parent.parent, (".py",)), *_stamps(shipped("schemas"), (".json",))]
-
-
-def _stamps(where: Path, endings: tuple[str, ...]) -> list[str]:
-    """The files of a folder, or the one file, each with its size and the time of its last change.
-
-    As Python does for its own compiled files, a file is taken to be as it was while these are.
-    """
-    if where.is_file():
-        stat = where.stat()
-        return [f"{where}\0{stat.st_size}\0{stat.st_mtime_ns}"]
-    out, waiting = [], [str(where)]
-    while waiting:
-        folder = waiting.pop()
-        with os.scandir(folder) as found:
-            for entry in found:
-                if entry.is_dir():
-                    waiting.append(entry.path)
-                elif entry.name.endswith(endings):
-                    stat = entry.stat()
-                    out.append(f"{entry.path}\0{stat.st_size}\0{stat.st_mtime_ns}")
-    return sorted(out)
+    return key_of(sorted(editions.items()), stamps, when)

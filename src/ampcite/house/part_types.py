@@ -7,13 +7,16 @@ under a path such as ``overcurrent/rating``. The schema's own keywords are told 
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Mapping
+from contextlib import suppress
 from functools import lru_cache
 from itertools import islice
 from typing import Any, NamedTuple
 
 import attrs
 
+from ampcite.base.cache import key_of, read_cache, write_cache
 from ampcite.base.stages import STAGES
 from ampcite.house.belonging import Condition, Presumption, conditions, presumptions
 from ampcite.house.phrase import Phrase, phrase
@@ -24,9 +27,8 @@ ASIDE = ("equipment", "taken_over")
 """What stands in a description beside the parts: facts of models, and marks of values."""
 
 
-@attrs.frozen(eq=False)
-class Field:
-    """One thing that can be said of a part.
+class Field(NamedTuple):
+    """One thing that can be said of a part. A field is itself and no other, whatever else is said alike.
 
     Attributes:
         path: its path inside the part.
@@ -71,6 +73,15 @@ class Field:
     home: str = "part"
     stage: str = STAGES[0]
     default: Any = None
+
+    def __hash__(self) -> int:
+        return id(self)
+
+    def __eq__(self, other: object) -> bool:
+        return self is other
+
+    def __ne__(self, other: object) -> bool:
+        return self is not other
 
 
 @attrs.define(eq=False)
@@ -151,9 +162,16 @@ class PartType:
 
 @lru_cache(maxsize=1)
 def part_types() -> Mapping[str, PartType]:
-    """Every type of part, by name; ``""`` is the whole."""
+    """Every type of part, by name; ``""`` is the whole. Kept between runs."""
     out: dict[str, PartType] = {}
+    key = key_of("part types")
+    data = read_cache(key)
+    if data is not None:
+        with suppress(Exception):  # a damaged file can raise anything; it is then made anew
+            out = pickle.loads(data)
+            return out
     _part_type(PartType("", "the system", "the system", None, ""), description_schema(), out)
+    write_cache(key, pickle.dumps(out, protocol=5))
     return out
 
 
@@ -176,7 +194,7 @@ def _part_type(part_type: PartType, schema: dict[str, Any], out: dict[str, PartT
     part_type.presumed = tuple(presumptions(schema))
     for path in {path for condition in part_type.conditions for path in condition.fields}:
         if part_type.fields[path].kind != "flag":
-            part_type.fields[path] = attrs.evolve(part_type.fields[path], nullable=True)
+            part_type.fields[path] = part_type.fields[path]._replace(nullable=True)
     texts = tuple(f"{path}/" for path, group in part_type.groups.items() if group.phrase is not None)
     part_type.defaults = {path: field.default for path, field in part_type.fields.items()
                           if field.default is not None and not path.startswith(texts)}  # fmt: skip

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import json
+from collections.abc import Mapping, Set
 from functools import lru_cache
 from typing import Any
 
+from ampcite.base.cache import key_of, read_cache, write_cache
 from ampcite.base.resources import load_schema
 
 Schema = dict[str, Any]
@@ -15,6 +17,27 @@ Schema = dict[str, Any]
 def description_schema() -> Schema:
     """The JSON Schema of a description, as shipped."""
     return load_schema("description.schema.json")
+
+
+def bare_schema() -> str:
+    """The JSON Schema of a description as text, without what only tells of it. Kept between runs."""
+    key = key_of("bare schema")
+    data = read_cache(key)
+    if data is None:
+        tells = {"title", "description", "default", "examples", *load_schema("keywords.schema.json")["properties"]}
+        data = json.dumps(_bare(description_schema(), tells), separators=(",", ":")).encode()
+        write_cache(key, data)
+    return data.decode()
+
+
+def _bare(schema: Any, tells: Set[str]) -> Any:
+    if isinstance(schema, list):
+        return [_bare(one, tells) for one in schema]
+    if not isinstance(schema, dict):
+        return schema
+    return {key: {name: _bare(one, tells) for name, one in value.items()} if key in ("properties", "$defs") else
+            value if key in ("enum", "const") else _bare(value, tells)
+            for key, value in schema.items() if key not in tells}  # fmt: skip
 
 
 def resolved(schema: Schema) -> Schema:

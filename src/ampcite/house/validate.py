@@ -11,7 +11,7 @@ from ampcite.base.resources import schema_validator
 from ampcite.house.belonging import holds, in_itself, refusal
 from ampcite.house.part_types import Place, place
 from ampcite.house.phrase import as_listed
-from ampcite.house.schema import Schema, description_schema, forms
+from ampcite.house.schema import Schema, bare_schema, description_schema, forms
 from ampcite.house.values import TOO_DEEP, pointer
 
 # --- the schema: a fast gate before the reference validator, which words what the gate refuses --------------
@@ -28,7 +28,7 @@ def _gate(equipment: bool) -> Any:
         import jsonschema_rs
     except ImportError:
         return _reference(equipment)
-    schema = _equipment_schema() if equipment else description_schema()
+    schema = _equipment_schema() if equipment else bare_schema()
     return jsonschema_rs.Draft202012Validator(schema, validate_formats=True)
 
 

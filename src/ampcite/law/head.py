@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
-import tomli
-
+from ampcite.base.cache import key_of, read_cache, write_cache
 from ampcite.law.files import content
 
 
@@ -34,8 +34,21 @@ def head(where: Path) -> Head:
 
 
 @lru_cache(maxsize=256)
-def _read(where: Path, *_: int) -> Head:
-    """The head of a pack whose file has a size and a time of its last change."""
+def _read(where: Path, *stamp: int) -> Head:
+    """The head of a pack whose file has a size and a time of its last change. Kept between runs."""
+    key = key_of("head", str(where), *stamp)
+    data = read_cache(key)
+    if data is None:
+        found = _parsed(where)
+        write_cache(key, json.dumps(found).encode())
+        return found
+    name, needs, layer = json.loads(data)
+    return Head(name, tuple(needs), layer)
+
+
+def _parsed(where: Path) -> Head:
+    import tomli
+
     try:
         data = content(where)["pack.toml"] if where.is_file() else (where / "pack.toml").read_bytes()
         whole = tomli.loads(data.decode("utf-8-sig"))

@@ -14,9 +14,13 @@ import contextlib
 import hashlib
 import os
 import stat
+import sys
 import time
 from collections.abc import Iterator
+from functools import lru_cache
 from pathlib import Path
+
+from ampcite.base.resources import shipped
 
 _DIGEST = 32
 _KEPT_SECONDS = 30 * 24 * 3600
@@ -28,8 +32,44 @@ def is_used() -> bool:
     return _folder() is not None
 
 
+def key_of(*what: object) -> str:
+    """What something is kept under that this package, as it is, makes of its schemas and of what is named besides;
+    "" where nothing may be kept."""
+    if not is_used():
+        return ""
+    return hashlib.sha256(repr((what, _own_stamps(), sys.version)).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+@lru_cache(maxsize=1)
+def _own_stamps() -> list[str]:
+    return [*stamps_of(Path(__file__).parent.parent, (".py",)), *stamps_of(shipped("schemas"), (".json",))]
+
+
+def stamps_of(where: Path, endings: tuple[str, ...]) -> list[str]:
+    """The files of a folder, or the one file, each with its size and the time of its last change.
+
+    As Python does for its own compiled files, a file is taken to be as it was while these are.
+    """
+    if where.is_file():
+        stat = where.stat()
+        return [f"{where}\0{stat.st_size}\0{stat.st_mtime_ns}"]
+    out, waiting = [], [str(where)]
+    while waiting:
+        folder = waiting.pop()
+        with os.scandir(folder) as found:
+            for entry in found:
+                if entry.is_dir():
+                    waiting.append(entry.path)
+                elif entry.name.endswith(endings):
+                    stat = entry.stat()
+                    out.append(f"{entry.path}\0{stat.st_size}\0{stat.st_mtime_ns}")
+    return sorted(out)
+
+
 def read_cache(key: str) -> bytes | None:
     """What was kept under a key; None where nothing was, where it is damaged, or where others may have written it."""
+    if not key:
+        return None
     try:
         folder = _folder()
         if folder is None or not _closed(folder):
@@ -46,6 +86,8 @@ def read_cache(key: str) -> bytes | None:
 
 def write_cache(key: str, data: bytes) -> None:
     """Keeps bytes under a key, where that can be done; what is older than a month goes."""
+    if not key:
+        return
     with contextlib.suppress(OSError):
         folder = _folder()
         if folder is None:
