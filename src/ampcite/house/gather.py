@@ -187,7 +187,7 @@ class _Gatherer:
                 self.below(item, group.groups[key], part)
 
     def field(self, item: Any, field: Field, part: Part) -> None:
-        """What is said in a list, as an outline, or in either of two dimensions."""
+        """What is said in a list, as an outline, of a listing, or in either of two dimensions."""
         facts, path = part.facts, field.path
         if field.other is not None:
             self.either(item, field, field.other, part)
@@ -197,7 +197,9 @@ class _Gatherer:
             facts[path], fault = drawn(item, field)
             if fault:
                 self.complain(f"{part.pointer}/{path}", fault)
-        elif path.rpartition("/")[2] == "listing":
+        elif not field.many:
+            facts[path] = standards(item)[0]
+        elif path.endswith("listing"):
             facts[path] = tuple(dict.fromkeys(name for printed in item for name in standards(printed)))
         else:
             facts[path] = tuple(item)

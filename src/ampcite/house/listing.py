@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-_STANDARD = re.compile(r"\b(UL|IEC|IEEE|NFPA|ANSI|CSA)[\s-]*([0-9]+[A-Z]?)((?:-[0-9]+)*)\b[\s,-]*(.*)", re.IGNORECASE)
-_PARTS_DIFFER = {"248"}
-"""Standards whose parts are of different things: those of fuses have a part for each class."""
-_EDITION = re.compile(r"\(.*\)|\b[0-9]*(?:st|nd|rd|th)?\s*ed(?:\.|ition|n)?\b.*|:?\s*\b(?:19|20)[0-9]{2}\b",
+_STANDARD = re.compile(r"\b(UL|IEC|IEEE|NFPA|ANSI|CSA)[\s-]*([0-9]+(?:[A-Z](?![A-Z]))?)"
+                       r"((?:-[0-9]+(?![A-Z0-9]))*)(?![0-9])[\s,-]*(.*)", re.IGNORECASE)  # fmt: skip
+_PARTS_DIFFER = {"248", "1547"}
+"""Standards whose parts are of different things: of fuses one for each class; that of interconnection has its year."""
+_EDITION = re.compile(r"\((?!S[A-Z]\)).*\)|\b[0-9]*(?:st|nd|rd|th)?\s*ed(?:\.|ition|n)?\b.*|:?\s*\b(?:19|20)[0-9]{2}\b",
                       re.IGNORECASE)  # fmt: skip
 _SUPPLEMENT = re.compile(r"\bsupplement\b", re.IGNORECASE)
 
@@ -24,6 +25,6 @@ def standards(printed: str) -> tuple[str, ...]:
     if found is None:
         return (printed,)
     body, number, part, rest = found.groups()
-    supplement = _SUPPLEMENT.sub(" ", _EDITION.sub(" ", rest)).upper().split()
+    supplement = _SUPPLEMENT.sub(" ", _EDITION.sub(" ", rest)).upper().strip(" ()").split()
     named = [number + part, number] if part and number in _PARTS_DIFFER else [number]
     return tuple(" ".join([body.upper(), one.upper(), *supplement]).rstrip(" ,;:") for one in named)

@@ -92,7 +92,7 @@ class Group:
         phrase: how the object is written where it is one text, such as "10 AWG copper THWN-2".
         default_none: whether there is none of it where nobody says anything, as of a means nobody claims.
         stage: the first stage of a job at which it can be known.
-        simple: of the fields that are one number, text or flag, by key: the path, and the field where it is a number.
+        simple: of fields that are one number, flag or text (no listing), by key: the path, and the field of a number.
         inside: the paths of the fields in the group and below it, where it is an object inside a part.
     """
 
@@ -241,7 +241,7 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
             field = group.fields[key] = part_type.fields[below] = _field(below, sub, shapes, home, at)
             if field.other is not None:
                 part_type.fields[field.other.path] = field.other
-            elif not field.many and field.kind != "outline":
+            elif not field.many and field.kind != "outline" and not (field.kind == "text" and key.endswith("listing")):
                 group.simple[key] = below, field if field.kind == "number" else None
         if sub.get("exhaustive"):
             known = part_type.fields.get(below)
