@@ -106,7 +106,8 @@ def test_a_report_of_nothing_decided_is_no_pass(rulebook: ampcite.Rulebook, repo
     nothing = ampcite.check(rulebook, ampcite.read({}))
     assert not nothing.checked and nothing.verdict is ampcite.Verdict.WARN
     assert nothing.undecided == nothing.counts["warn"] == len(nothing.findings)
-    empty = attrs.evolve(report, not_passed=(), passes=(), passed={})
+    none = dict.fromkeys(report.counts, 0)
+    empty = attrs.evolve(report, counts=none, undecided=0, not_passed=(), passes=(), passed={})
     assert not empty.checked and empty.verdict is ampcite.Verdict.WARN
     assert batch.outcome(nothing) == batch.outcome(empty) == "nothing checked"
 

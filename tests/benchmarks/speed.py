@@ -31,6 +31,7 @@ from ampcite.base.resources import houses
 from ampcite.engine.findings import FINDING_FIELDS
 from ampcite.engine.plan import Bound
 from ampcite.engine.state import EvaluationState
+from ampcite.house.validate import is_valid
 from ampcite.language import functions
 from ampcite.language.logic import ABSENT, Barred, Unknown
 from ampcite.language.tree import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node
@@ -125,6 +126,27 @@ def with_one_changed(document: dict[str, Any], count: int) -> list[ampcite.Descr
     return out[:count]
 
 
+def floors(name: str, book: ampcite.Rulebook, description: ampcite.Description, document: Any,
+           unit: Callable[[], Any], rounds: int) -> None:  # fmt: skip
+    """What Python itself takes for the least that each step has to do, in the same unit."""
+    report = ampcite.check(book, description)
+    said = [getattr(f, key) for f in report.findings for key in FINDING_FIELDS]
+    asked = len(report.findings) + len(report.not_applicable)
+
+    def ask(_: Any) -> None:
+        return None
+
+    def once_again() -> list[Any]:
+        return [getattr(f, key) for f in report.findings for key in FINDING_FIELDS]
+
+    say(f"{name}: the schema gate of the read alone (jsonschema-rs)", paired(lambda: is_valid(document), unit, rounds),
+        "(shown)")  # fmt: skip
+    say(f"{name}: {asked} calls of a function that does nothing, one a rule and part",
+        paired(lambda: [ask(i) for i in range(asked)], unit, rounds), "(shown)")  # fmt: skip
+    say(f"{name}: the {len(said)} values of findings read again, no word made", paired(once_again, unit, rounds),
+        "(shown)")  # fmt: skip
+
+
 def of_houses(rounds: int) -> None:
     for path in houses():
         data = path.read_bytes()
@@ -151,6 +173,7 @@ def of_houses(rounds: int) -> None:
         name = path.stem
         say(f"{name}: read", paired(lambda d=data: ampcite.read(d), unit, rounds), "at most 3")
         say(f"{name}: verdicts of all packs", paired(check, unit, rounds), "at most 5")
+        floors(name, book, description, document, unit, rounds)
         say(f"{name}: compact JSON", fresh(fresh_report, ampcite.to_json, unit, rounds), "at most 2")
         say(f"{name}: everything worded", fresh(fresh_report, worded, unit, rounds), "at most 14")
         say(f"{name}: bytes in to compact JSON out", paired(whole, unit, rounds), "at most 10")

@@ -40,12 +40,12 @@ class made_once(Generic[O, T]):
 class LazySequence(Sequence[T]):
     """A tuple whose items are made when somebody first reads them; it compares, prints and pickles as that does.
 
-    How many there will be may be known beforehand.
+    How many there will be may be known beforehand, or reckoned without making them.
     """
 
     __slots__ = ("_count", "_items", "_make")
 
-    def __init__(self, make: Callable[[], tuple[T, ...]], count: int | None = None) -> None:
+    def __init__(self, make: Callable[[], tuple[T, ...]], count: int | Callable[[], int] | None = None) -> None:
         self._make: Callable[[], tuple[T, ...]] | None = make
         self._count = count
         self._items: tuple[T, ...] = ()
@@ -56,7 +56,11 @@ class LazySequence(Sequence[T]):
         return self._items
 
     def __len__(self) -> int:
-        return len(self.__tuple()) if self._count is None else self._count
+        if self._count is None:
+            return len(self.__tuple())
+        if not isinstance(self._count, int):
+            self._count = self._count()
+        return self._count
 
     def __iter__(self) -> Iterator[T]:
         return iter(self.__tuple())

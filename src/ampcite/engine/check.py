@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import attrs
 
 from ampcite.base.errors import ArgumentError, nearest, wrong_argument
+from ampcite.base.frozen import FrozenDict
 from ampcite.base.lazy import LazyMapping, LazySequence
 from ampcite.engine.findings import Finding, NotApplicable, Project, Report
 from ampcite.engine.machine import Machine
@@ -55,12 +58,14 @@ def check(rulebook: Rulebook, description: Description, *, rules: Iterable[str] 
         project=_project(description),
         editions=rulebook.editions,
         law=rulebook.law,
-        not_passed=verdicts.not_passed(),
+        counts=verdicts.counts(),
+        undecided=len(verdicts.open),
+        not_passed=LazySequence(verdicts.not_passed, len(verdicts.broken) + len(verdicts.open)),
         passed=LazyMapping(verdicts.passed),
         passes=LazySequence(verdicts.passes, len(verdicts.kept)),
-        not_applicable=LazySequence(verdicts.not_applicable, verdicts.not_applicable_count()),
+        not_applicable=LazySequence(verdicts.not_applicable, verdicts.not_applicable_count),
         packs=rulebook.packs,
-        unread=_unread(rulebook.bound.reads, description),
+        unread=LazySequence(lambda: _unread(rulebook.bound.reads, description)),
         to_state=description.to_state,
         taken_over=description.taken_over,
         part_ids=LazyMapping(verdicts.state.ids),
@@ -122,6 +127,11 @@ class Verdicts:
         """What is sent elsewhere leaves this behind: a report that arrives can be read, but not gone on from."""
         return type(None), ()
 
+    def counts(self) -> Mapping[str, int]:
+        """How many findings of each verdict."""
+        failed = sum(self.state.machine.fails[key >> PART_BITS] for key in self.broken)
+        return FrozenDict({"pass": len(self.kept), "warn": len(self.broken) - failed + len(self.open), "fail": failed})
+
     def not_passed(self) -> tuple[Finding, ...]:
         """What fails, then what warns; within a verdict in the order of rules and parts."""
         if not (self.broken or self.open):
@@ -166,10 +176,8 @@ class Verdicts:
         """How many :meth:`not_applicable` gives."""
         machine, asked, description = self.state.machine, self.asked, self.state.description
         parts, unlisted = description.parts, description.unlisted
-        pairs = 0
-        for group in machine.groups:
-            rules = group.rules if asked is None else asked.intersection(group.rules)
-            pairs += len(rules) * (len(parts[group.kind] or ()) or not unlisted[group.kind])
+        rules = machine.rules_by_kind if asked is None else Counter(machine.bound.heads[i].kind for i in asked)
+        pairs = sum(count * (len(parts[kind] or ()) or not unlisted[kind]) for kind, count in rules.items())
         found = len(self.kept) + len(self.broken) + sum(key & _PLACE < _UNLISTED for key in self.open)
         return pairs - found + (len(machine.bound.not_in_force) if asked is None else 0)
 
@@ -298,12 +306,19 @@ def _project(description: Description) -> Project:
 
 def _unread(reads: frozenset[str], description: Description) -> tuple[str, ...]:
     """The lists and objects that are given and of which no rule reads anything."""
-    given = description.whole.facts
-    groups = [group.title for key, group in part_types()[""].body.groups.items()
-              if key in given and key not in reads and key not in _ABOUT_THE_PAPER]  # fmt: skip
-    lists = [kind.list_title for name, kind in part_types().items()
-             if name and name not in reads and description.parts[name]]  # fmt: skip
-    return tuple(dict.fromkeys([*groups, *lists]))
+    groups, lists = _never_read(reads)
+    given, parts = description.whole.facts, description.parts
+    found = [title for key, title in groups if key in given]
+    return tuple(dict.fromkeys([*found, *(title for name, title in lists if parts[name])]))
+
+
+@lru_cache(maxsize=64)
+def _never_read(reads: frozenset[str]) -> tuple[tuple[tuple[str, str], ...], ...]:
+    """The objects and the lists of a description of which nothing is read, each with its title."""
+    groups = tuple((key, group.title) for key, group in part_types()[""].body.groups.items()
+                   if key not in reads and key not in _ABOUT_THE_PAPER)  # fmt: skip
+    lists = tuple((name, kind.list_title) for name, kind in part_types().items() if name and name not in reads)
+    return groups, lists
 
 
 _ABOUT_THE_PAPER = ("project", "codes")

@@ -294,6 +294,8 @@ class Report:
         project: which submission it is of.
         editions: the edition of each code that was applied.
         law: why that law applies, and which layers of local law: sentences; none where the caller chose.
+        counts: how many findings of each verdict, "pass", "warn" and "fail"; those not decided are among the warnings.
+        undecided: how many of the warnings are there because facts are missing or nobody has looked yet.
         not_passed: the failures, then the warnings; within each in the order of rules and parts.
         passed: the ids of the parts that pass, by rule.
         passes: the passes, in the order of rules and parts.
@@ -311,12 +313,14 @@ class Report:
     project: Project
     editions: Mapping[str, int]
     law: tuple[str, ...]
+    counts: Mapping[str, int]
+    undecided: int
     not_passed: Sequence[Finding]
     passed: Mapping[str, Sequence[str]]
     passes: Sequence[Finding]
     not_applicable: Sequence[NotApplicable]
     packs: tuple[PackUsed, ...]
-    unread: tuple[str, ...] = ()
+    unread: Sequence[str] = ()
     to_state: tuple[str, ...] = ()
     taken_over: tuple[str, ...] = ()
     part_ids: Mapping[str, str] = FrozenDict()
@@ -331,27 +335,14 @@ class Report:
     @property
     def verdict(self) -> Verdict:
         """The worst verdict of all findings; warn where nothing was checked, or values are still an example's."""
-        if self.not_passed:
-            return self.not_passed[0].verdict
-        return Verdict.PASS if self.passes and not self.taken_over else Verdict.WARN
+        if self.counts["fail"]:
+            return Verdict.FAIL
+        return Verdict.PASS if self.counts["pass"] and not self.counts["warn"] and not self.taken_over else Verdict.WARN
 
     @property
     def checked(self) -> bool:
         """Whether any rule was decided at all."""
-        return bool(self.passes) or any(f.decided for f in self.not_passed)
-
-    @property
-    def counts(self) -> dict[str, int]:
-        """How many findings of each verdict, "pass", "warn" and "fail"; those not decided are among the warnings."""
-        out = dict.fromkeys(map(str, Verdict), 0)
-        for finding in self.not_passed:
-            out[finding.verdict] += 1
-        return {**out, "pass": len(self.passes)}
-
-    @property
-    def undecided(self) -> int:
-        """How many of the warnings are there because facts are missing or nobody has looked yet."""
-        return sum(not f.decided for f in self.not_passed)
+        return sum(self.counts.values()) > self.undecided
 
     def of(self, rule: str) -> tuple[Finding, ...]:
         """The findings of one rule; none where it does not apply.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import marshal
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import CodeType
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -65,6 +66,7 @@ class Machine:
         bound: the rules.
         numbers: the number of each quantity, by name.
         groups: the rules by kind of part and family.
+        rules_by_kind: how many rules are asked of a kind of part.
         said_of: by number of a rule, what all its findings say.
         derive: by number of a quantity, the function that reckons it for one part.
         derive_with_care: the same without generated code.
@@ -75,6 +77,7 @@ class Machine:
         self.bound = bound
         self.numbers: Mapping[str, int] = numbers_of(bound)
         self.groups = groups_of(bound)
+        self.rules_by_kind = Counter(rule.kind for rule in bound.heads)
         self._group_of = {rule: number for number, group in enumerate(self.groups) for rule in group.rules}
         self.first = len(bound.reckoned)
         self.said_of = [said_of(rule) for rule in bound.heads]

@@ -129,7 +129,17 @@ def for_all(path: str, each: Mapping[str, Any], one: Mapping[str, Any]) -> bool:
     return False
 
 
-def take_back(part: Part, kind: PartType, each: Mapping[str, Any], one: Mapping[str, Any]) -> None:
+Spread = tuple[tuple[Condition, str], ...]
+
+
+def spread(kind: PartType, each: Mapping[str, Any]) -> Spread:
+    """What may be barred, by which condition, of what is said for each part of a list."""
+    return tuple((condition, path) for condition in kind.conditions for path in condition.barred
+                 if path.partition("/")[0] in each)  # fmt: skip
+
+
+def take_back(part: Part, kind: PartType, each: Mapping[str, Any], one: Mapping[str, Any],
+              may: Spread) -> None:  # fmt: skip
     """What is said for each part of a list is said of those that it can belong to.
 
     Where it is not known whether it can belong to a part, the part's fact is not known.
@@ -137,14 +147,14 @@ def take_back(part: Part, kind: PartType, each: Mapping[str, Any], one: Mapping[
     Args:
         part, kind: the part and its type; what can't belong to it is none already.
         each, one: what is said for each part of its list, and what the part says itself.
+        may: what :func:`spread` says of the list.
     """
-    for condition in kind.conditions:
-        for path in condition.barred:
-            if for_all(path, each, one) and open_to(condition, partial(fact, part)):
-                for inside in (path, *(kind.groups[path].inside if path in kind.groups else ())):
-                    part.facts.pop(inside, None)
-                    if inside in kind.references:
-                        part.links[inside] = None if kind.references[inside].many else UNKNOWN_PART
+    for condition, path in may:
+        if for_all(path, each, one) and open_to(condition, partial(fact, part)):
+            for inside in (path, *(kind.groups[path].inside if path in kind.groups else ())):
+                part.facts.pop(inside, None)
+                if inside in kind.references:
+                    part.links[inside] = None if kind.references[inside].many else UNKNOWN_PART
 
 
 def refusals(part: Part, kind: PartType, found: Barred, settled: Set[str], each: Mapping[str, Any],

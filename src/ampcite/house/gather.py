@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import Any
 
 from ampcite.base.errors import Complaint, InputError
-from ampcite.house.barring import Run, barred, for_all, refusals, runs, take_back, unsettled
+from ampcite.house.barring import Run, Spread, barred, for_all, refusals, runs, spread, take_back, unsettled
 from ampcite.house.claims import compare, format_value, known_speakers
 from ampcite.house.figures import LARGEST, drawn, read_figure, reads, too_large
 from ampcite.house.granted import Gathered, Granted, none_of
@@ -51,7 +51,7 @@ class _Gatherer:
         self.complaints: list[Complaint] = []
         self.parts: Gathered = dict.fromkeys(part_types())
         self.partly: dict[str, list[tuple[Part, str]]] = {}
-        self.said_for_all: dict[int, tuple[Mapping[str, Any], Mapping[str, Any]]] = {}
+        self.said_for_all: dict[int, tuple[Mapping[str, Any], Mapping[str, Any], Spread]] = {}
         self.taken: dict[int, tuple[str, ...]] = {}
         self.going_on: set[tuple[int, str]] = set()
         self.printed: list[tuple[Part, Any]] = []
@@ -242,21 +242,21 @@ class _Gatherer:
             self.going_on.add((parent.number, path))
             return
         self.parts[kind.name] = self.parts[kind.name] or []
-        shared = self.shared(each, kind) if each else None
+        shared, may = (self.shared(each, kind), spread(kind, each)) if each else (None, ())
         parts = []
         for i, one in enumerate(rows):
             if not each:
                 part = self.part(one, kind, f"{place}/{i}", parent, i)
             elif shared is not None and one.keys().isdisjoint(shared[1]):
                 part = self.part(one, kind, f"{place}/{i}", parent, i, shared=shared[0])
-                self.said_for_all[part.number] = each, one
+                self.said_for_all[part.number] = each, one, may
             else:
                 own = in_rows.get(str(i), {})
                 if in_each:
                     own = in_rows[str(i)] = for_one(in_each, one, own)
                 said = merged(unmarked(each, own) if own else each, one)
                 part = self.part(said, kind, f"{place}/{i}", parent, i)
-                self.said_for_all[part.number] = each, one
+                self.said_for_all[part.number] = each, one, may
             parts.append(part)
         if word == "only":
             parent.links[path] = None
@@ -312,10 +312,10 @@ class _Gatherer:
                 continue
             fresh: Set[str] = unsettled(found, settled)
             if not fresh.isdisjoint(facts) and part.number in self.said_for_all:
-                each, one = self.said_for_all[part.number]
+                each, one, _ = self.said_for_all[part.number]
                 fresh = {path for path in facts.keys() & fresh if not for_all(path, each, one)}
             if not fresh.isdisjoint(facts) or (found.lists and any(map(part.links.get, found.lists))):
-                each, one = self.said_for_all.get(part.number, ({}, {}))
+                each, one, _ = self.said_for_all.get(part.number, ({}, {}, ()))
                 for path, said in refusals(part, kind, found, frozenset(settled), each, one):
                     self.complain(part.where(path), said)
             if run is not in_order[-1]:
