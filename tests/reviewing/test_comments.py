@@ -115,12 +115,12 @@ def fahrenheit_without_its_unit(part: Part) -> Mapping[str, Any]:
     return {"site/design_high": 94}
 
 
-def an_array_drawn_to_the_rake(part: Part) -> Mapping[str, Any]:
+def an_array_drawn_past_the_rake(part: Part) -> Mapping[str, Any]:
     if fact(part, "plane") != "SOUTH":
         return {}
     outline, plane = fact(part, "outline"), part.links["plane"]
     right, rake = max(x for x, _ in outline), max(x for x, _ in plane.facts["outline"])
-    return {"outline": [[rake - 0.5 if x == right else x, y] for x, y in outline]}
+    return {"outline": [[rake + 0.3 if x == right else x, y] for x, y in outline]}
 
 
 def output_conductor_of_12_awg(part: Part) -> Mapping[str, Any]:
@@ -152,7 +152,8 @@ def two_modules_moved_to_string_1(part: Part) -> Mapping[str, Any]:
         ("plain-strings", "raceways", pvc_in_the_attic, 4, "to EMT"),
         ("converter-strings", "modules", two_modules_more_on_paper, 8, "from 26 to 24"),
         ("plain-strings", "modules", two_modules_more_on_paper, 7, "from 32 to 30"),
-        ("plain-strings", "roof/arrays", an_array_drawn_to_the_rake, 3, "Draw back the right side"),
+        ("converter-strings", "roof/arrays", an_array_drawn_past_the_rake, 2, "Draw back the "),
+        ("plain-strings", "roof/arrays", an_array_drawn_past_the_rake, 4, "Draw back the right side"),
         ("converter-strings", "strings", two_modules_moved_to_string_1, 5, "of string S1 from 17 to 15"),
         ("plain-strings", "strings", two_modules_moved_to_string_1, 5, "of string S1 from 17 to 15"),
         ("converter-strings", "circuits", thhn_in_wet_raceways, 12, "from THHN to THWN-2"),
