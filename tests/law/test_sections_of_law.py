@@ -28,6 +28,7 @@ HOUSE = {
     "project/dwelling_type": "one-family",
     "service/work": "new service",
     "service/rating": 100,
+    "service/disconnects": 1,
     "disconnects/0/role": "service disconnect",
     "disconnects/0/place": "inside",
     "disconnects/0/readily_accessible": True,
