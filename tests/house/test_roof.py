@@ -140,6 +140,24 @@ def test_distances_areas_and_overhangs() -> None:
     assert geometry.distance(hip.edge(3), [box(6, 1, 10, 1)]) == pytest.approx(4 / math.sqrt(2) * 12)
 
 
+@pytest.mark.parametrize(
+    ("line", "blocks", "expected"),
+    [
+        (((0, 0), (4, 0)), [box(-9, 2.5, 20, 2)], 30.0),
+        (((0, 0), (4, 0)), [box(-9, 1, 10.5, 9)], 30.0),
+        (((0, 0), (4, 0)), [box(-9, 1, 12, 9), box(4, 1, 9, 9)], 12.0),
+        (((0, 0), (2, 0)), [box(-9, 0, 8.7, 9), box(2.2, 0, 9, 9)], 30.0),
+        (((0, 0), (2, 0)), [box(0.9, 1, 0.2, 9)], 12.0),
+        (((0, 0), (4, 0)), [box(4, 0, 9, 9)], math.inf),
+        (((0, 0), (4, 0)), [box(0, -9, 4, 9)], math.inf),
+        (((0, 0), (4, 0)), [], math.inf),
+        (((0, -1), (4, -1)), [box(-9, -4, 20, 1)], 24.0),
+    ],
+)
+def test_the_largest_square_before_a_line(line: Outline, blocks: list[Outline], expected: float) -> None:
+    assert geometry.square_before(line, box(0, -2, 4, 2), tuple(blocks)) == pytest.approx(expected, abs=1e-4)
+
+
 def test_below_a_window_lies_what_is_between_it_and_the_eave() -> None:
     foot = ((10.0, 8.0), (13.0, 8.0))
     assert geometry.common(geometry.below(PLANE, foot), [box(11, 2, 10, 4)]) == pytest.approx(8)  # 2 ft by 4 ft

@@ -17,6 +17,8 @@ from ampcite.house import shapes
 from ampcite.house.shapes import NEAR, Outline, Point, across, dot
 
 INCHES = 12.0
+HALVINGS = 48
+"""How often the room for a square is halved: from any roof's size to far below what anyone can measure."""
 
 
 class Plane(NamedTuple):
@@ -81,11 +83,37 @@ def distance(line: Outline, outlines: Iterable[Outline]) -> float:
     return shapes.nearest(line, outlines) * INCHES
 
 
-def before(line: Outline, body: Outline, outlines: Iterable[Outline]) -> tuple[Outline, ...]:
-    """Those outlines that lie, in part at least, on the far side of a straight line from a body that ends at it."""
+def square_before(line: Outline, body: Outline, blocks: tuple[Outline, ...]) -> float:
+    """The side of the largest clear square on a straight line, away from a body that ends at it, in inches.
+
+    The square stands between the ends of the line or, where it is wider, on the whole of it; where the body lies on
+    both sides of the line, the side with less room counts. Infinite where the blocks bound no square.
+    """
     a, b = line
+    left = across(_along(a, b))
     own = {shapes.side(a, b, point) for point in body} - {0}
-    return tuple(one for one in outlines if len(own) != 1 or {shapes.side(a, b, point) for point in one} - {0} - own)
+    return min(_square(a, b, way, blocks) for sign, way in ((-1, left), (1, (-left[0], -left[1]))) if own != {-sign})
+
+
+def _square(a: Point, b: Point, way: Point, blocks: tuple[Outline, ...]) -> float:
+    left, low, right, high = shapes.box((a, b, *(point for block in blocks for point in block)))
+    clear, blocked = 0.0, 2 * math.hypot(right - left, high - low) + 1
+    if _has_square(a, b, way, blocked, blocks):
+        return math.inf
+    for _ in range(HALVINGS):
+        middle = (clear + blocked) / 2
+        clear, blocked = (middle, blocked) if _has_square(a, b, way, middle, blocks) else (clear, middle)
+    return round(clear * INCHES, 5)
+
+
+def _has_square(a: Point, b: Point, way: Point, size: float, blocks: tuple[Outline, ...]) -> bool:
+    """Whether a clear square of a size stands on a line: between its ends or, where it is wider, on the whole of it."""
+    along = _along(a, b)
+    more = max(size - math.dist(a, b), 0.0)
+    foot = (_move(a, along, -more), _move(b, along, more))
+    head = (_move(foot[0], way, size), _move(foot[1], way, size))
+    ground = Plane((*foot, *reversed(head)), ("eave", "rake", "ridge", "rake"))
+    return any(strip.width >= (size - NEAR) * INCHES for strip in _clear(ground, way, (foot,), (head,), blocks, ()))
 
 
 def outside(plane: Outline, outline: Outline) -> float:

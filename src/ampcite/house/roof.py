@@ -311,7 +311,10 @@ def _service_distance(roof: Roof, part: Part) -> Found:
     side, arrays = roof.fact(part, "control_side"), roof.arrays(roof.holder(part))
     if not arrays or side is ABSENT:
         return ABSENT, str
-    return _to_arrays(side, geometry.before(side, roof.outline(part), arrays))
+    largest = geometry.square_before(side, roof.outline(part), arrays)
+    return ABSENT if math.isinf(largest) else largest, lambda: (
+        f"side of the largest clear square before {_plain(math.dist(*side), 'ft')} past {_area(arrays)} of arrays"
+    )
 
 
 def _to_arrays(own: Any, arrays: tuple[Outline, ...]) -> Found:

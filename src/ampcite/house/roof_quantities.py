@@ -64,8 +64,9 @@ QUANTITIES: Mapping[str, Quantity] = {
                  "over it; none where its plane has no array", nullable=True, reads=_FREE),
         Quantity("covering_gap", OBSTRUCTIONS, "height above the roof of the lowest array that lies over an "
                  "obstruction; none where none does", nullable=True, reads=_FREE),
-        Quantity("service_distance", OBSTRUCTIONS, "shortest distance from the control side of equipment to an array "
-                 "before it; none where its plane has none there", nullable=True, reads=_FREE),
+        Quantity("service_distance", OBSTRUCTIONS, "side of the largest square clear of arrays before the control side "
+                 "of equipment, between its ends or on the whole of it; none where no array bounds one", nullable=True,
+                 reads=_FREE),
         Quantity("modules_below", OPENINGS, "area of arrays on the slope below an escape opening", "ft2"),
         Quantity("escape_path_width", OPENINGS, "widest clear straight strip from the eave up to an escape opening",
                  reads=_FREE),
