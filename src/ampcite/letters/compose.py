@@ -289,8 +289,14 @@ class _Composer:
     # --- what is asked, looked at, settled and waived -----------------------------------------------------------------
 
     def asked(self) -> tuple[Asked, ...]:
+        by_items = {place for f in self.review.report.not_passed if self.in_item(f) and not self.dropped(f)
+                    for place in f.missing}  # fmt: skip
+
+        def is_asked(f: Finding) -> bool:
+            return self.dropped(f) or self.in_item(f) or (bool(f.missing) and by_items.issuperset(f.missing))
+
         out = [self.ask(one) for one in (*self.review.missing, *self.review.unbegun)
-               if not one.findings or not all(self.dropped(f) or self.in_item(f) for f in one.findings)]  # fmt: skip
+               if not one.findings or not all(map(is_asked, one.findings))]  # fmt: skip
         out = [one if one.number else attrs.evolve(one, number=self.rounds.next()) for one in out]
         return tuple(sorted(out, key=lambda one: one.of != "") if self.earlier is None else out)
 
