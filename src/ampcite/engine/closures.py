@@ -308,7 +308,7 @@ def _over_list(name: str, items: Any, word: Any, worded: bool, empty: str) -> An
             return both([_same(i, word) if worded else _flag(i) for i in items])
     missing = first_missing(*items)
     if missing is None and name == "how_many":
-        if items and isinstance(word, Unknown):
+        if isinstance(word, Unknown):
             return word
         return sum(1 for i in items if i == word)
     if missing is None and name == "alike":
