@@ -27,15 +27,10 @@ _KEPT_SECONDS = 30 * 24 * 3600
 """How long what is kept, or was left by a run that was cut off, stays: until something is kept after that."""
 
 
-def is_used() -> bool:
-    """Whether there is a folder in which anything may be kept."""
-    return _folder() is not None
-
-
 def key_of(*what: object) -> str:
     """What something is kept under that this package, as it is, makes of its schemas and of what is named besides;
     "" where nothing may be kept."""
-    if not is_used():
+    if _folder() is None:
         return ""
     return hashlib.sha256(repr((what, _own_stamps(), sys.version)).encode("utf-8", "surrogatepass")).hexdigest()
 

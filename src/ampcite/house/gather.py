@@ -197,10 +197,9 @@ class _Gatherer:
             facts[path], fault = drawn(item, field)
             if fault:
                 self.complain(f"{part.pointer}/{path}", fault)
-        elif not field.many:
-            facts[path] = standards(item)[0]
-        elif path.endswith("listing"):
-            facts[path] = tuple(dict.fromkeys(name for printed in item for name in standards(printed)))
+        elif field.lists_standards:
+            named = dict.fromkeys(name for printed in (item if field.many else (item,)) for name in standards(printed))
+            facts[path] = tuple(named) if field.many else next(iter(named))
         else:
             facts[path] = tuple(item)
 

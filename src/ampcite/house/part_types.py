@@ -74,6 +74,11 @@ class Field(NamedTuple):
     stage: str = STAGES[0]
     default: Any = None
 
+    @property
+    def lists_standards(self) -> bool:
+        """Whether it is a listing: a standard, or several, as they are printed."""
+        return self.kind == "text" and self.path.endswith("listing")
+
     def __hash__(self) -> int:
         return id(self)
 
@@ -241,7 +246,7 @@ def _group(path: str, schema: dict[str, Any], part_type: PartType, out: dict[str
             field = group.fields[key] = part_type.fields[below] = _field(below, sub, shapes, home, at)
             if field.other is not None:
                 part_type.fields[field.other.path] = field.other
-            elif not field.many and field.kind != "outline" and not (field.kind == "text" and key.endswith("listing")):
+            elif not field.many and field.kind != "outline" and not field.lists_standards:
                 group.simple[key] = below, field if field.kind == "number" else None
         if sub.get("exhaustive"):
             known = part_type.fields.get(below)
