@@ -126,14 +126,12 @@ class Doubtful(Writer):
 
     def maybe_list(self, node: Call) -> str | None:
         """An expression for what is asked of a list of which some may not be known."""
-        name, first, rest = node.name, node.args[0], node.args[1:]
-        if name not in _OF_SOME or not isinstance(first, Name) or not all(isinstance(one, Const) for one in rest):
-            return None
-        if first.name not in self.paths:
+        name, first, rest = node.name, node.args[0], [self.maybe(one) for one in node.args[1:]]
+        if name not in _OF_SOME or not isinstance(first, Name) or first.name not in self.paths or None in rest:
             return None
         v = self.names[first.name]
         listed = v if name == "absent" else self.listed(first, v)
-        return f"{_OF_SOME[name]}({', '.join([listed, *map(self.code, rest)])})"
+        return f"{_OF_SOME[name]}({', '.join([listed, *map(str, rest)])})"
 
     def unless_false(self, statements: Sequence[Node], open: str, careful: str) -> None:
         """Where something that the first of several statements names is not known: what is done if they may all hold.

@@ -116,13 +116,17 @@ def all_same(items: Any, word: Any = True) -> bool | None:
     """Whether all of a list are a certain word, or flags that are true."""
     if items is None:
         return None
+    if word is None:
+        return None if items else True
     known = [item for item in items if item is not None]
     return False if known.count(word) < len(known) else None if len(known) < len(items) else True
 
 
 def any_same(items: Any, word: Any) -> bool | None:
     """Whether one of a list is a certain word."""
-    return None if items is None else True if word in items else None if None in items else False
+    if items is None or word is None:
+        return None if items is None or items else False
+    return True if word in items else None if None in items else False
 
 
 def any_absent(items: Any) -> bool | None:
