@@ -363,6 +363,12 @@ def test_who_says_it_is_open_where_the_document_may_be_of_any_kind() -> None:
         assert [part.facts.get("source") for part in found] == [known, "nameplate", "work order", None], documents
 
 
+def test_what_is_claimed_of_a_part_that_is_not_described_has_a_name_and_a_place() -> None:
+    description = ampcite.read({**CLAIMED, "claims": [{"by": "PV-2", "of": "N", "says": {"max_voltage": "40 V"}}]})
+    (part,) = description.parts["claims/says"] or ()
+    assert part.label.endswith("on the max voltage of claim 1") and part.where("agrees") == "/claims/0/of"
+
+
 def test_a_claim_about_what_nobody_states_is_open_and_asks_for_the_fact() -> None:
     description = ampcite.read({**CLAIMED, "claims": [{"by": "PV-2", "of": "M", "says": {"voc": "40 V"}}]})
     (part,) = description.parts["claims/says"] or ()
