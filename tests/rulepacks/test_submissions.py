@@ -92,7 +92,7 @@ MISTAKES: dict[str, list[Mistake]] = {
             {"/strings/0/modules_in_series": 16},
             {"string-voltage-over-dwelling-limit", "string-voltage-over-inverter-limit",
              "dc-disconnect-voltage-too-low", "max-dc-voltage-label-wrong", "module-number-not-that-of-strings",
-             "string-short-of-units", "string-electronics-do-not-fit-its-modules",
+             "string-electronics-do-not-fit-its-modules",
              "string-voltage-off-expectation", "working-space-too-shallow"},
         ),
     ],
