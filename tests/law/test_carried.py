@@ -65,14 +65,32 @@ def test_carried_twice_it_judges_as_the_law_written_anew(name: str, tmp_path: Pa
     assert verdicts[0] == verdicts[1]
 
 
+OF_A_TABLE_UNREAD_AT_2020 = """
+[[amend]]
+id = "less-in-free-air"
+do = "replace"
+table = "free_air_ampacity"
+row = "10 AWG"
+column = "copper 60"
+expects = "40"
+to = "38"
+why = "Invented."
+clause = "section 40"
+read = "act"
+"""
+"""A change of a cell that was read in the texts of 2017 and 2023, and not in that of 2020."""
+
+
 @pytest.mark.thorough
 def test_nothing_of_an_earlier_draft_is_left_in_a_later_one(tmp_path: Path) -> None:
     old = tmp_path / "lindle-city"
     shutil.copytree(CARRIED / "2017" / "lindle-city", old)
+    with (old / "changes.toml").open("a", encoding="utf-8") as changes:
+        changes.write(OF_A_TABLE_UNREAD_AT_2020)
     first = carried(old, 2020, "2021-01-01")
-    assert "# to decide: no-thin-wall-underground" in (first / "changes.toml").read_text("utf-8")
+    assert "# to decide: less-in-free-air" in (first / "changes.toml").read_text("utf-8")
     second = carried(first, 2023, "2024-01-01")
-    assert "no-thin-wall-underground: still applies" not in (second / "changes.toml").read_text("utf-8")
+    assert "less-in-free-air: still applies" not in (second / "changes.toml").read_text("utf-8")
     assert (second / "pack.toml").read_text("utf-8").count("# Carried over to") == 1
     assert "# left out: emergency-disconnect-of-a-later-edition: superseded" in (second / "changes.toml").read_text(
         "utf-8"
