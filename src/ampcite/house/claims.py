@@ -57,7 +57,9 @@ def compare(part: Part, printed: Any, ids: Mapping[str, Part]) -> str:
     _speaker(part, claim, whole, ids)
     target = whole if claim.facts.get("of") == WHOLE else ids.get(str(claim.facts.get("of")))
     if target is None:
-        _call(part, path.rpartition("/")[2].replace("_", " "), claim, "of")
+        from ampcite.language.wording import words  # which reading needs for nothing else
+
+        _call(part, words(path.rpartition("/")[2]), claim, "of")
         return ""
     kind = part_types()[target.kind]
     field, fact = kind.fields.get(path), target.facts.get(path)
