@@ -89,8 +89,9 @@ def test_why_a_formula_is_refused(formula: str) -> None:
 
 
 TAKES_OTHERS = {
-    "min": ("voltage",), "max": ("voltage",), "abs": ("lengths",), "whole": ("voltage",), "percent": ("gap",),
-    "sum": ("voltage",), "largest": ("kinds",), "least": ("voltage",), "count": ("voltage",), "has": ("kinds",),
+    "min": ("voltage",), "max": ("voltage",), "abs": ("lengths",), "whole": ("voltage",), "root": ("voltage",),
+    "percent": ("gap",), "sum": ("voltage",), "largest": ("kinds",), "least": ("voltage",), "count": ("voltage",),
+    "has": ("kinds",),
     "how_many": ("place", "'a'"), "all_are": ("kinds", "kinds"), "at_largest": ("kinds", "lengths"),
     "at_least": ("lengths", "lengths"), "any_is": ("wet",), "alike": ("flags",), "bears": ("kinds", "'a'"),
     "begins": ("place", "kinds"), "day": ("voltage",), "absent": ("voltage + limit",),

@@ -71,6 +71,7 @@ CALLS = {
     "min": ("min(voltage, limit)", "the smaller of (voltage {voltage}; limit {limit})"),
     "max": ("max(voltage, limit, 0)", "the larger of (voltage {voltage}; limit {limit}; 0)"),
     "abs": ("abs(voltage - limit)", "the size of (voltage {voltage} − limit {limit})"),
+    "root": ("root(factor)", "the square root of (factor {factor})"),
     "whole": ("whole(factor)", "the whole part of (factor {factor})"),
     "percent": ("percent(factor)", "factor {factor}"),
     "sum": ("sum(lengths)", "the sum of (lengths {lengths})"),

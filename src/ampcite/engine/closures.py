@@ -291,7 +291,7 @@ class Compiler:
             try:
                 return run(*(v * factor if factor != 1.0 else v for v, factor in zip(values, factors, strict=True)))
             except (ValueError, TypeError, OverflowError):
-                return Unknown(why=f"{values[0]} is no day of the calendar")
+                return Unknown(why=_NO_ROOT if node.name == "root" else f"{values[0]} is no day of the calendar")
 
         return called
 
@@ -350,7 +350,9 @@ _ORDERS: Mapping[str, Callable[[Any, Any], bool]] = {
     "<": lambda a, b: a < b and not close(a, b), ">": lambda a, b: a > b and not close(a, b),
     "==": close, "!=": lambda a, b: not close(a, b),
 }  # fmt: skip
+_NO_ROOT = "a number below zero has no square root"
 _OF_VALUES: Mapping[str, Callable[..., Any]] = {
     "min": min, "max": max, "abs": abs, "percent": lambda value: value, "whole": functions.whole,
-    "bears": functions.contains_phrases, "begins": functions.begins_with, "day": functions.day,
+    "root": functions.root, "bears": functions.contains_phrases, "begins": functions.begins_with,
+    "day": functions.day,
 }  # fmt: skip

@@ -17,9 +17,10 @@ from ampcite.engine.plan import Bound, Path
 from ampcite.engine.writer import Writer, identifier, times
 from ampcite.language.tree import Arith, Call, Choose, Compare, Const, Logic, Lookup, Name, Node, names_in, walk
 
-_OF_ALL = frozenset({"sum", "largest", "least", "how_many", "alike", "min", "max", "abs", "percent", "whole"})
+_OF_ALL = frozenset({"sum", "largest", "least", "how_many", "alike", "min", "max", "abs", "percent", "whole",
+                     "root"})
 """Functions that have no value where anything they are given is not known."""
-_OF_VALUES = frozenset({"min", "max", "abs", "percent", "whole", "bears", "begins", "day"})
+_OF_VALUES = frozenset({"min", "max", "abs", "percent", "whole", "root", "bears", "begins", "day"})
 """Those that are given single values."""
 
 

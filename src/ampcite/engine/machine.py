@@ -231,13 +231,13 @@ def _space(bound: Bound) -> dict[str, Any]:
     """What generated functions use by name."""
     space: dict[str, Any] = {
         "ABSENT": ABSENT, "PENDING": PENDING, "close": close, "values_of": _values_of, "all_of": _all_of,
-        "divide": functions.divide, "multiply": functions.multiply, "whole": functions.whole,
-        "contains_phrases": functions.contains_phrases, "begins_with": functions.begins_with,
-        "day": functions.day, "all_equal": functions.all_equal, "all_true": functions.all_true,
-        "one_true": functions.one_true, "untrue": functions.untrue, "any_true": functions.any_true,
-        "all_same": functions.all_same, "any_same": functions.any_same, "any_absent": functions.any_absent,
-        "only_unknown": only_unknown, "one_of_two": one_of_two,
-        "text_at": functions.text_at, "largest": functions.largest, "least": functions.least,
+        "divide": functions.divide, "multiply": functions.multiply, "whole": functions.whole, "root": functions.root,
+        "contains_phrases": functions.contains_phrases, "begins_with": functions.begins_with, "day": functions.day,
+        "all_equal": functions.all_equal, "all_true": functions.all_true, "one_true": functions.one_true,
+        "untrue": functions.untrue, "any_true": functions.any_true, "all_same": functions.all_same,
+        "any_same": functions.any_same, "any_absent": functions.any_absent, "only_unknown": only_unknown,
+        "one_of_two": one_of_two, "text_at": functions.text_at, "largest": functions.largest,
+        "least": functions.least,
         "NOT_PLAIN": (NoEntry, LookupError, AttributeError, TypeError, ZeroDivisionError, OverflowError, ValueError),
     }  # fmt: skip
     for name in bound.tables:

@@ -40,6 +40,7 @@ FUNCTIONS: dict[str, str] = {
     "max": "the larger of two or more numbers",
     "abs": "a number without its sign",
     "whole": "the whole part of a plain number, forgiving one part in 10^9",
+    "root": "the square root of a plain number; of one below zero there is none",
     "percent": "a plain number as percent",
     "sum": "the sum of a list of numbers",
     "largest": "the largest of a list of numbers",
@@ -233,7 +234,7 @@ class _Reader:
                 return Call(name, args, tuple(self.alike(base, a, "compares") for a in args), base.type)
             case "abs", [Type(kind="number", many=False) as one]:
                 return Call(name, args, ones, one)
-            case "whole", [Type(kind="number", many=False, unit=u)] if u and not u.dimension and u.size == 1:
+            case ("whole" | "root"), [Type(kind="number", many=False, unit=u)] if u and not u.dimension and u.size == 1:
                 return Call(name, args, ones, PLAIN)
             case "percent", [Type(kind="number", many=False, unit=u)] if u and not u.dimension and u.size == 1:
                 return Call(name, args, (_factor(u, unit("%")),), Type("number", unit("%")))

@@ -136,7 +136,8 @@ def _show(node: Node, c: Mapping[str, Constant], strength: int) -> list[Piece]:
 
 _CALLS = {
     "min": ("the smaller of (", ")"), "max": ("the larger of (", ")"), "abs": ("the size of (", ")"),
-    "whole": ("the whole part of (", ")"), "percent": ("", ""), "sum": ("the sum of (", ")"),
+    "whole": ("the whole part of (", ")"), "root": ("the square root of (", ")"),
+    "percent": ("", ""), "sum": ("the sum of (", ")"),
     "largest": ("the largest of (", ")"), "least": ("the least of (", ")"), "count": ("the number of (", ")"),
     "how_many": ("how many of (", ")"), "has": ("among (", ")"), "all_are": ("all of (", ")"),
     "at_largest": ("the one with the largest of (", ")"), "at_least": ("the one with the least of (", ")"),
