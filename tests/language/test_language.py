@@ -1162,7 +1162,8 @@ def test_an_input_may_have_the_name_of_a_quantity_that_an_edition_lacks(tmp_path
               "inputs": {"length": "length"}, "value": "length - young"}  # fmt: skip
     kept = {"name": "twice", "meaning": "twice", "each": "/communications/*", "unit": "ft",
             "inputs": {"slack": "length"}, "let": {"young": "slack"}, "value": "slack + young"}  # fmt: skip
-    rule = {"each": "/communications/*", "inputs": {"twice": "twice"}, "holds": "twice >= 0", "passes": "It is {twice}."}
+    rule = {"each": "/communications/*", "inputs": {"twice": "twice"}, "holds": "twice >= 0",
+            "passes": "It is {twice}."}  # fmt: skip
     book = load(tmp_path, rule, derived=(lacked, kept), figures=(young,))
     assert [f.note for f in ask(book, runs(kind=[TEXT], length=[3]))] == ["It is 6 ft."]
 
