@@ -1156,6 +1156,18 @@ def test_a_quantity_that_fits_no_case_is_none(tmp_path: Path) -> None:
     assert found == {"R1": "fail", "R2": "pass", "R3": "warn", "R4": "warn"}
 
 
+def test_an_input_may_have_the_name_of_a_quantity_that_an_edition_lacks(tmp_path: Path) -> None:
+    young = figure("young", "ft", {"2023": "1"})
+    lacked = {"name": "slack", "meaning": "slack", "each": "/communications/*", "unit": "ft",
+              "inputs": {"length": "length"}, "value": "length - young"}  # fmt: skip
+    kept = {"name": "twice", "meaning": "twice", "each": "/communications/*", "unit": "ft",
+            "inputs": {"slack": "length"}, "let": {"young": "slack"}, "value": "slack + young"}  # fmt: skip
+    rule = {"each": "/communications/*", "inputs": {"twice": "twice"}, "holds": "twice >= 0",
+            "passes": "It is {twice}."}  # fmt: skip
+    book = load(tmp_path, rule, derived=(lacked, kept), figures=(young,))
+    assert [f.note for f in ask(book, runs(kind=[TEXT], length=[3]))] == ["It is 6 ft."]
+
+
 def test_what_a_figure_decides_alone_needs_no_fact(tmp_path: Path) -> None:
     """By both ways: a limit that may be one of two decides where both are kept; so does a figure beside an unknown."""
     figures = (figure("little", "ft", "1"), figure("much", "ft", "2"), figure("free", "", "1"))

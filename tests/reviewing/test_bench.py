@@ -30,7 +30,7 @@ def test_a_change_on_the_bench_is_a_change_of_the_house(name: str) -> None:
     book, document = rulebook(2020), house(name)
     assert book.editions == both(2020)
     bench = Bench(book, ampcite.read(document))
-    parts = bench.state.by_number()
+    parts = bench.state.description.numbered
     for number, values in enumerate(bench.state.values):
         for part in parts:
             if values.get(part.number, PENDING) is None:
@@ -43,7 +43,7 @@ def test_a_change_on_the_bench_is_a_change_of_the_house(name: str) -> None:
             return False
         rules = bench.touched(places)
         other = ampcite.read(document)
-        facts = EvaluationState(book.machine, other).by_number()[part.number].facts
+        facts = other.numbered[part.number].facts
         if value is None:
             del facts[field]
         else:

@@ -60,7 +60,7 @@ class _Looking:
     def __init__(self, rulebook: Rulebook, state: EvaluationState) -> None:
         self.machine = rulebook.machine
         self.state = state
-        self.parts: Mapping[str, Part] = {part.pointer: part for part in state.by_number()}
+        self.parts: Mapping[str, Part] = {part.pointer: part for part in state.description.numbered}
         self.derived: Mapping[str, BoundDerived] = {one.name: one for one in rulebook.bound.derived}
         self.seen: dict[tuple[str, int], tuple[str, ...]] = {}
 

@@ -144,7 +144,7 @@ def reckon_again(old: EvaluationState, description: Description, changes: Iterab
         changes: the parts and fields that differ, none of them an id or a reference.
     """
     machine, state = old.machine, old.copy(description)
-    readers, parts = machine.readers, state.by_number()
+    readers, parts = machine.readers, state.description.numbered
     rules: set[tuple[int, int]] = set()
     waiting: dict[int, set[int]] = {}
 
@@ -171,7 +171,7 @@ def reckon_again(old: EvaluationState, description: Description, changes: Iterab
             state.reasons.pop((quantity, number), None)
             if was is not PENDING:
                 now = state.value(quantity, parts[number])
-                if now == (old.reason(quantity, old.by_number()[number]) if was is None else was):
+                if now == (old.reason(quantity, old.description.numbered[number]) if was is None else was):
                     continue
             tell(readers.of_quantity.get(quantity, ()), number)
     return Touched(state, rules)

@@ -180,10 +180,11 @@ class _Binder:
             self.complain(pack, f'derived "{fault.args[1][0]}"', f"depends on itself: {ring}")
             raise PackError(self.complaints) from None
         out = []
+        lacking = set[str]()
         self.figures.lacking -= self.figures.constants.keys() | self.figures.tables.keys()
         for name in order:
-            if self.lacks(found[name][1], needs[name]):
-                self.figures.lacking.add(name)
+            if lacking & needs[name] or self.lacks(found[name][1]):
+                lacking.add(name)
                 continue
             before = len(self.complaints)
             bound = self.derived(*found[name])
@@ -196,11 +197,11 @@ class _Binder:
                 self.quantities[bound.kind][name] = bound.type
         return out
 
-    def lacks(self, derived: Derived, needs: set[str]) -> bool:
+    def lacks(self, derived: Derived) -> bool:
         """Whether a quantity can't be reckoned at these editions, for want of a figure or table."""
-        texts = [" ".join([c.when, c.value, c.says, *c.let.values()]) for c in derived.cases]
-        lacking = self.figures.lacking
-        return bool(lacking & needs) or any(lacking & set(_WORD.findall(text)) for text in texts)
+        lacking = self.figures.lacking - derived.inputs.keys()
+        texts = [(" ".join([c.when, c.value, c.says, *c.let.values()]), c.let.keys()) for c in derived.cases]
+        return any((lacking - own) & set(_WORD.findall(text)) for text, own in texts)
 
     def inputs(self, pack: Pack, place: str, kind: PartType, texts: Mapping[str, str],
                stages: list[str]) -> dict[str, Path]:  # fmt: skip

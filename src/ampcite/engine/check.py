@@ -68,7 +68,7 @@ def check(rulebook: Rulebook, description: Description, *, rules: Iterable[str] 
         unread=LazySequence(lambda: _unread(rulebook.bound.reads, description)),
         to_state=description.to_state,
         taken_over=description.taken_over,
-        part_ids=LazyMapping(verdicts.state.ids),
+        part_ids=LazyMapping(lambda: description.part_ids),
         verdicts=verdicts,
     )
 
@@ -109,7 +109,7 @@ class Verdicts:
 
     def keys_kept(self) -> list[tuple[str, str]]:
         """The id of the rule and the pointer of the part of everything that passes."""
-        rules, parts = self.state.machine.bound.rules, self.state.by_number()
+        rules, parts = self.state.machine.bound.rules, self.state.description.numbered
         return [(rules[key >> PART_BITS].id, parts[key & _PLACE].pointer) for key in self.kept]
 
     def answers(self) -> dict[int, Answered]:
@@ -148,19 +148,25 @@ class Verdicts:
 
     def passed(self) -> dict[str, tuple[str, ...]]:
         """The ids of the parts that pass, by rule."""
-        rules, ids = self.state.machine.bound.heads, self.state.ids()
-        names = [ids[part.pointer] for part in self.state.by_number()]
-        out: dict[int, list[str]] = {}
+        rules, ids = self.state.machine.bound.heads, self.state.description.part_ids
+        names = [ids[part.pointer] for part in self.state.description.numbered]
+        out: dict[str, tuple[str, ...]] = {}
+        further: dict[int, list[str]] = {}  # nearly every rule passes for one part alone
+        last = -1
         for key in sorted(self.kept):
             number, name = key >> PART_BITS, names[key & _PLACE]
-            if number in out:
-                out[number].append(name)
+            if number != last:
+                out[rules[number].id], last = (name,), number
+            elif number in further:
+                further[number].append(name)
             else:
-                out[number] = [name]
-        return {rules[number].id: tuple(found) for number, found in out.items()}
+                further[number] = [name]
+        for number, more in further.items():
+            out[rules[number].id] += tuple(more)
+        return out
 
     def _made(self, found: list[tuple[int, Verdict, bool]]) -> tuple[Finding, ...]:
-        state, parts = self.state, self.state.by_number()
+        state, parts = self.state, self.state.description.numbered
         return tuple([Finding(state, key >> PART_BITS, parts[key & _PLACE], verdict, decided)
                       if key & _PLACE < _UNLISTED else self._of_a_list(key, verdict, decided)
                       for key, verdict, decided in found])  # fmt: skip
@@ -220,7 +226,7 @@ def judge(state: EvaluationState, asked: frozenset[int] | None = None) -> Verdic
             single += group.rules if asked is None else asked.intersection(group.rules)
     if later:
         for key in later:
-            _with_care(out, key >> PART_BITS, state.by_number()[key & _PLACE])
+            _with_care(out, key >> PART_BITS, state.description.numbered[key & _PLACE])
     for number in single:
         for part in description.parts[machine.bound.heads[number].kind] or ():
             _with_care(out, number, part)
@@ -248,7 +254,7 @@ def judge_again(old: Verdicts, description: Description, changes: Iterable[Place
     left = ([key for key in found if key not in keys] for found in (old.kept, old.broken, old.open))
     out = Verdicts(state, old.asked, *left)
     for key in keys:
-        _with_care(out, key >> PART_BITS, state.by_number()[key & _PLACE])
+        _with_care(out, key >> PART_BITS, state.description.numbered[key & _PLACE])
     return out
 
 

@@ -78,7 +78,7 @@ class Finding:
         standing: how far the clauses and figures of the rule were read, by the weakest of them; one of
             :data:`ampcite.law.standing.STANDINGS`.
         verdict: pass, warn or fail.
-        part: the id of the part, as :func:`ampcite.house.naming.part_ids` makes it; empty for the whole system.
+        part: the id of the part, as :attr:`ampcite.Description.part_ids` makes it; empty for the whole system.
         about: JSON Pointer of the part; empty for the whole system.
         label: what a person calls that part.
         note: the finding in plain words.
@@ -135,7 +135,7 @@ class Finding:
 
     @made_once
     def part(self) -> str:
-        return self._state.ids()[self._part.pointer]
+        return self._state.description.part_ids[self._part.pointer]
 
     @made_once
     def citations(self) -> tuple[Clause, ...]:
@@ -306,7 +306,7 @@ class Report:
         to_state: JSON Pointers of what the description marks as still to be stated.
         taken_over: JSON Pointers of the values that are still those of an example.
         verdicts: what a later check can go on from; None where the report was sent here.
-        part_ids: the id of every part by its JSON Pointer, as :func:`ampcite.house.naming.part_id` makes it.
+        part_ids: the id of every part by its JSON Pointer, as :attr:`ampcite.Description.part_ids` makes it.
     """
 
     source: str

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from ampcite.house.naming import part_ids
 from ampcite.house.part_types import part_types
 from ampcite.house.parts import ABSENT_PART, UNKNOWN_PART, Description, Part
 from ampcite.language.logic import ABSENT, Barred, OneOf, Unknown, close
@@ -42,8 +41,8 @@ class EvaluationState:
         lines: the same to the worked lines, once somebody has read them.
     """
 
-    __slots__ = ("_ids", "_parts", "_roof", "_sources", "derive", "description", "generated", "house", "lines",
-                 "machine", "reasons", "values")  # fmt: skip
+    __slots__ = ("_roof", "_sources", "derive", "description", "generated", "house", "lines", "machine", "reasons",
+                 "values")  # fmt: skip
 
     def __init__(self, machine: Machine, description: Description, generated: bool = True) -> None:
         self.machine = machine
@@ -54,8 +53,6 @@ class EvaluationState:
         self.house = description.whole
         self.values: list[dict[int, Any]] = [_NOWHERE.copy() for _ in machine.derive]
         self.reasons: dict[tuple[int, int], Unknown | Barred] = {}
-        self._ids: dict[str, str] | None = None
-        self._parts: list[Part] | None = None
         self._roof: Roof | None = None
         self._sources: dict[tuple[str, Steps], dict[int, tuple[int, ...]]] = {}
         self.lines: dict[tuple[int, int], tuple[Line, ...]] = {}
@@ -66,8 +63,7 @@ class EvaluationState:
         out.machine, out.generated, out.derive = self.machine, self.generated, self.derive
         out.description, out.house = description, description.whole
         out.values, out.reasons, out.lines = self.values[:], dict(self.reasons), {}
-        out._ids, out._roof, out._sources = self._ids, None, self._sources
-        out._parts = self._parts if description is self.description else None
+        out._roof, out._sources = None, self._sources
         return out
 
     def forget(self, quantity: int) -> None:
@@ -82,13 +78,6 @@ class EvaluationState:
             self._roof = Roof(self.house)
         return self._roof
 
-    def by_number(self) -> list[Part]:
-        """The parts by their numbers."""
-        if self._parts is None:
-            every = {part.number: part for parts in self.description.parts.values() for part in parts or ()}
-            self._parts = [every[number] for number in range(len(every))]
-        return self._parts
-
     def sources(self, kind: str, steps: Steps) -> dict[int, tuple[int, ...]]:
         """By number of a part: the numbers of the parts of a kind from which steps lead to it."""
         key = kind, steps
@@ -99,12 +88,6 @@ class EvaluationState:
                     found.setdefault(target.number, []).append(part.number)
             self._sources[key] = {number: tuple(sources) for number, sources in found.items()}
         return self._sources[key]
-
-    def ids(self) -> dict[str, str]:
-        """The id of every part by its pointer."""
-        if self._ids is None:
-            self._ids = part_ids(self.description)
-        return self._ids
 
     def value(self, quantity: int, part: Part) -> Any:
         """The value of a quantity, or the Unknown, Barred or ``ABSENT`` that stands for it."""

@@ -9,6 +9,7 @@ import attrs
 
 from ampcite.base.editions import CODES
 from ampcite.base.frozen import FrozenDict
+from ampcite.base.lazy import made_once
 from ampcite.house.part_types import part_types
 from ampcite.language.logic import ABSENT
 
@@ -132,7 +133,7 @@ Lists = Mapping[str, tuple[tuple[Part, str], ...]]
 """Part type to lists of such parts: who has each, and its pointer."""
 
 
-@attrs.frozen(eq=False)
+@attrs.frozen(eq=False, slots=False)
 class Description:
     """A description that has been read and holds together.
 
@@ -163,6 +164,33 @@ class Description:
         found = self.parts[""]
         assert found
         return found[0]
+
+    @made_once
+    def numbered(self) -> tuple[Part, ...]:
+        """The parts by their numbers."""
+        every = {part.number: part for parts in self.parts.values() for part in parts or ()}
+        return tuple([every[number] for number in range(len(every))])
+
+    @made_once
+    def part_ids(self) -> Mapping[str, str]:
+        """The id of every part, by its JSON Pointer; across revisions a part goes by it.
+
+        It is the part's own ``id``, which is unique in the whole description. A part without one goes by the id of the
+        part it stands in and its place there, such as ``DC1/segments/0``; the whole system by "". Where such a name is
+        taken, as an id that looks like one takes it, the pointer stands for it.
+        """
+        out: dict[str, str] = {}
+        taken: set[str] = set()
+        for parts in self.parts.values():
+            for part in parts or ():
+                own = part.facts.get("id")
+                if not isinstance(own, str):
+                    above = part.links.get("..")
+                    under = part.pointer[len(above.pointer) + 1 :] if above else ""
+                    own = f"{out[above.pointer]}/{under}" if above and out[above.pointer] else under
+                out[part.pointer] = part.pointer if own in taken else own
+                taken.add(out[part.pointer])
+        return FrozenDict(out)
 
     @property
     def stage(self) -> str | None:

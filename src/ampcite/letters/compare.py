@@ -7,7 +7,6 @@ from difflib import SequenceMatcher
 from functools import cached_property
 from typing import Any
 
-from ampcite.house.naming import part_ids
 from ampcite.house.part_types import Field, part_types
 from ampcite.house.parts import Description, Part
 from ampcite.language.logic import ABSENT
@@ -28,7 +27,7 @@ class Comparison:
 
     def __init__(self, before: Description, after: Description) -> None:
         self.before, self.after = before, after
-        self._old, self._new = part_ids(before), part_ids(after)
+        self._old, self._new = before.part_ids, after.part_ids
         self.renamed = {"": ""}
         for kind in before.parts:
             self._pair(kind)

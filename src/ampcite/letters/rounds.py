@@ -151,7 +151,7 @@ class Rounds:
         lost = {part.kind for part in (*self.comparison.gone, *self.comparison.added)}
         for f in findings:
             rule = bound.rules[numbers[f.rule]]
-            part = next((p for p in state.by_number() if p.pointer == f.about), None)
+            part = next((p for p in state.description.numbered if p.pointer == f.about), None)
             read = facts_read(state, bound, rule, part) if part is not None else frozenset()
             if lost & {where.kind for where, _ in read} or rule.kind in lost:
                 return False

@@ -47,7 +47,6 @@ class Bench:
         for kind, number in self.machine.kinds():
             for part in self.house.parts[kind] or ():
                 self.state.value(number, part)
-        self.state.by_number()
         self.trials = 0
         self._before: dict[int, Answers] = {}
         earlier = [(kind.name, field.earlier) for kind in part_types().values()
