@@ -12,33 +12,32 @@ from ampcite.engine.findings import VERIFY_FIRST, Clause
 from ampcite.house.write import written
 from shared import plain, shipped_house
 
-OVERFILLED = "raceway-overfilled"  # rests on the tables of chapter 9, which were read nowhere
+UNLISTED = "inverter-not-interactive"  # rests on Article 705 of 2020, which was read nowhere
 
 
 @pytest.fixture(scope="module")
-def overfilled() -> ampcite.Description:
+def unlisted() -> ampcite.Description:
     house = plain(shipped_house("converter-strings"))
-    [raceway] = [one for one in house["raceways"] if one["id"] == "RW-AC-OUT"]
-    raceway["trade_size"] = "1/2"
+    house["inverters"][0]["listing"] = ["UL 62109"]
     return ampcite.read(written(house))
 
 
 def _finding(report: ampcite.Report) -> ampcite.Finding:
-    [finding] = [one for one in report.of(OVERFILLED) if one.verdict.value != "pass"]
+    [finding] = [one for one in report.of(UNLISTED) if one.verdict.value != "pass"]
     return finding
 
 
-def test_what_rests_on_memory_alone_says_so_first(overfilled: ampcite.Description) -> None:
-    finding = _finding(ampcite.check(ampcite.load(overfilled.editions, "electrical"), overfilled))
+def test_what_rests_on_memory_alone_says_so_first(unlisted: ampcite.Description) -> None:
+    finding = _finding(ampcite.check(ampcite.load(unlisted.editions, "electrical"), unlisted))
     assert finding.verdict.value == "fail"
     assert finding.note.startswith(VERIFY_FIRST)
     assert all(clause.unconfirmed for clause in finding.citations)
 
 
-def test_the_switch_holds_it_as_a_warning(overfilled: ampcite.Description) -> None:
-    rulebook = ampcite.load(overfilled.editions, "electrical", hold_unconfirmed=True)
+def test_the_switch_holds_it_as_a_warning(unlisted: ampcite.Description) -> None:
+    rulebook = ampcite.load(unlisted.editions, "electrical", hold_unconfirmed=True)
     for book in (rulebook, pickle.loads(pickle.dumps(rulebook))):
-        report = ampcite.check(book, overfilled)
+        report = ampcite.check(book, unlisted)
         finding = _finding(report)
         assert (finding.verdict.value, finding.decided, finding.force) == ("warn", True, "requirement")
         assert finding.note.startswith(VERIFY_FIRST)

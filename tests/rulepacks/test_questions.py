@@ -38,14 +38,17 @@ def unseen(name: str) -> ampcite.Description:
 @pytest.mark.parametrize("edition", EDITIONS)
 @pytest.mark.parametrize("name", SHIPPED)
 def test_a_house_at_which_nobody_looked_has_its_questions_open(name: str, edition: int) -> None:
-    """Every question that is answered of the house is open without the answers, and asks."""
+    """Every question that is answered of the house is open without the answers, and asks; but for one that the
+    edition asks of a solidly grounded array alone, of which none of these houses has one.
+    """
     seen = ampcite.check(rulebook(edition), ampcite.read(shipped_house(name)))
     answered = {f.rule for f in seen.findings} & ASKING
     report = ampcite.check(rulebook(edition), unseen(name))
     open_ = {f.rule for f in report.findings if not f.decided}
     assert len(answered) > 40
-    assert answered <= open_
-    assert all(f.verdict == "warn" for f in report.findings if f.rule in answered)
+    unasked = answered & {"knockout-not-bonded"} if edition >= 2020 else set()
+    assert answered - open_ == unasked
+    assert all(f.verdict == ("pass" if f.rule in unasked else "warn") for f in report.findings if f.rule in answered)
 
 
 def test_only_what_the_description_cant_tell_can_be_answered_with_none() -> None:
