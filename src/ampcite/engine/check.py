@@ -150,20 +150,14 @@ class Verdicts:
         """The ids of the parts that pass, by rule."""
         rules, ids = self.state.machine.bound.heads, self.state.description.part_ids
         names = [ids[part.pointer] for part in self.state.description.numbered]
-        out: dict[str, tuple[str, ...]] = {}
-        further: dict[int, list[str]] = {}  # nearly every rule passes for one part alone
-        last = -1
+        out: dict[int, list[str]] = {}
         for key in sorted(self.kept):
             number, name = key >> PART_BITS, names[key & _PLACE]
-            if number != last:
-                out[rules[number].id], last = (name,), number
-            elif number in further:
-                further[number].append(name)
+            if number in out:
+                out[number].append(name)
             else:
-                further[number] = [name]
-        for number, more in further.items():
-            out[rules[number].id] += tuple(more)
-        return out
+                out[number] = [name]
+        return {rules[number].id: tuple(found) for number, found in out.items()}
 
     def _made(self, found: list[tuple[int, Verdict, bool]]) -> tuple[Finding, ...]:
         state, parts = self.state, self.state.description.numbered

@@ -353,6 +353,6 @@ _ORDERS: Mapping[str, Callable[[Any, Any], bool]] = {
 _NO_ROOT = "a number below zero has no square root"
 _OF_VALUES: Mapping[str, Callable[..., Any]] = {
     "min": min, "max": max, "abs": abs, "percent": lambda value: value, "whole": functions.whole,
-    "root": functions.root, "bears": functions.contains_phrases, "begins": functions.begins_with,
+    "root": math.sqrt, "bears": functions.contains_phrases, "begins": functions.begins_with,
     "day": functions.day,
 }  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import marshal
+import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import CodeType
@@ -231,7 +232,7 @@ def _space(bound: Bound) -> dict[str, Any]:
     """What generated functions use by name."""
     space: dict[str, Any] = {
         "ABSENT": ABSENT, "PENDING": PENDING, "close": close, "values_of": _values_of, "all_of": _all_of,
-        "divide": functions.divide, "multiply": functions.multiply, "whole": functions.whole, "root": functions.root,
+        "divide": functions.divide, "multiply": functions.multiply, "whole": functions.whole, "root": math.sqrt,
         "contains_phrases": functions.contains_phrases, "begins_with": functions.begins_with, "day": functions.day,
         "all_equal": functions.all_equal, "all_true": functions.all_true, "one_true": functions.one_true,
         "untrue": functions.untrue, "any_true": functions.any_true, "all_same": functions.all_same,

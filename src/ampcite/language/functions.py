@@ -32,11 +32,6 @@ def whole(value: float) -> float:
     return float(nearest) if close(nearest, value) else float(math.floor(value))
 
 
-def root(value: float) -> float:
-    """The square root of a number. Raises ValueError for one below zero."""
-    return math.sqrt(value)
-
-
 GAP = " ... "
 """What stands between phrases of which a text has to hold each, whatever else stands between them."""
 
