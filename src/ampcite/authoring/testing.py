@@ -50,7 +50,7 @@ class Trial:
         expected: the verdict; "" where the rule must not apply; "kept" or "broken" at either side of a limit.
         margin: what the finding's margin must be, where the example is at its limit (0).
         figures: figures the finding must show.
-        worked: words that a worked line, or the finding's sentence, must hold.
+        worked: words that a worked line, the finding's sentence or one of its clauses must hold.
     """
 
     rule: str
@@ -222,7 +222,8 @@ def faults(rulebook: Rulebook, trial: Trial) -> list[str]:
         value = min((f.margin[0] for f in found if f.margin), key=abs)
         if abs(value - trial.margin) > 1e-6:
             out.append(f"has a margin of {value!r}, expected {trial.margin!r}")
-    if trial.worked and not any(trial.worked in line for f in found for line in (*f.worked, f.note)):
+    if trial.worked and not any(trial.worked in line for f in found for line in (*f.worked, f.note,
+                                                                                 *map(str, f.citations))):  # fmt: skip
         out.append(f'says nowhere "{trial.worked}"')
     shown = found[0].figures if found else {}
     for name, want in trial.figures.items():

@@ -27,7 +27,7 @@ from ampcite.language.wording import Slot, Template
 from ampcite.law.changes import Change
 from ampcite.law.records import Citation, Derived, Pack, Rule
 from ampcite.law.second_reader import RIGHT
-from ampcite.law.standing import of_citation, of_rule
+from ampcite.law.standing import names_of, of_citation, of_rule, quantities_of
 
 
 @attrs.frozen
@@ -61,12 +61,10 @@ class _Binder:
         self.editions = editions
         self.lent = lent
         self.changed: dict[str, tuple[Change, ...]] = {}
-        self.reckoned: dict[str, Derived] = {}
         for pack in packs:
             self.changed |= {p.name: p.changes for p in pack.parameters.values() if p.changes}
             self.changed |= {t.name: t.changes for t in pack.tables.values() if t.changes}
             self.changed |= {d.name: d.changes for d in pack.derived.values() if d.changes}
-            self.reckoned |= pack.derived
         self.complaints: list[Complaint] = []
         self.figures = Figures(editions, self.complain)
         self.quantities: dict[str, dict[str, Type]] = {name: {} for name in part_types()}
@@ -121,21 +119,13 @@ class _Binder:
 
     def local(self, rule: Rule) -> LocalEffect | None:
         """What layers of local law did to a rule, and to the figures, tables and quantities it rests on."""
-        changed, quantities = self.changed, self.reckoned
-        if not changed and not rule.changes:
+        if not self.changed and not rule.changes:
             return None
         sentences = [t for by in (rule.passes, rule.fails, rule.remedy) for t in by.texts.values()]
-        alternatives = [f"{one.holds} {one.says}" for one in rule.alternatives]
-        conditions = [rule.applies, *(where for _, where in rule.scopes)]
-        texts = [*conditions, rule.holds, *rule.let.values(), *alternatives, *sentences]
-        names, seen = set(_WORD.findall(" ".join([*texts, *rule.inputs.values()]))), set[str]()
-        while more := {name for name in names - seen if name in quantities}:
-            seen |= more
-            for name in more:
-                d = quantities[name]
-                said = [f"{c.when} {c.value} {' '.join(c.let.values())}" for c in d.cases]
-                names |= set(_WORD.findall(" ".join([*said, *d.inputs.values()])))
-        changes = [*rule.changes, *(c for name in sorted(names & changed.keys()) for c in changed[name])]
+        said = [*sentences, *(way.says for way in rule.alternatives), *(where for _, where in rule.scopes)]
+        names = names_of(rule, self.packs) | {quantity.name for quantity in quantities_of(rule, self.packs)}
+        touched = (names | set(_WORD.findall(" ".join(said)))) & self.changed.keys()
+        changes = [*rule.changes, *(c for name in sorted(touched) for c in self.changed[name])]
         return LocalEffect(tuple(changes), rule.waived, rule.referred) if changes else None
 
     # --- paths ------------------------------------------------------------------------------------------
@@ -328,12 +318,13 @@ class _Binder:
             self.complain(pack, place, "has `applies` but no `scope`, the words for it")
         if len(self.complaints) > before:
             return None
-        clauses = tuple(c for citation in rule.citations if (c := self.clause(pack, place, citation)))
-        if not clauses:
+        cited = [(c, citation.when) for citation in rule.citations if (c := self.clause(pack, place, citation))]
+        speaks = tuple(self.speaks(pack, place, c, when, names) if when else None for c, when in cited)
+        if not cited:
             self.complain(pack, place, f"cites nothing at edition {edition}")
         return BoundRule(
             rule.id, rule.title, rule.family, rule.force, pack.name, kind.name, rule.scope, inputs, let, applies,
-            holds, tuple(alternatives), passes, fails, remedy, rule.asks, clauses,
+            holds, tuple(alternatives), passes, fails, remedy, rule.asks, tuple(c for c, _ in cited),
             rule.stage or latest(*stages),
             measured(alternatives[0].holds if len(alternatives) == 1 else holds),
             compared([t for t in (holds, *(w.holds for w in alternatives)) if t is not None]),
@@ -341,6 +332,7 @@ class _Binder:
             and pack.marks[rule.id, edition].verdict == RIGHT,
             of_rule(pack, rule, self.editions, self.packs),
             (widest or Const(True, Type("flag"))) if narrowed else None,
+            speaks if any(speaks) else (),
         )  # fmt: skip
 
     def cure(self, pack: Pack, place: str, path: Path | None, value: str, names: set[str]) -> None:
@@ -372,6 +364,14 @@ class _Binder:
         source = pack.sources[key]
         read = f"{source.title}, {source.body}, {source.year}" if source.year else source.title
         return Clause(citation.work.at(edition), edition, text, read, of_citation(pack, citation, edition))
+
+    def speaks(self, pack: Pack, place: str, clause: Clause, when: str, names: Mapping[str, Type]) -> Node | None:
+        """Whether a clause speaks of a part, by what the rule takes and reckons; no figure, since law may change it."""
+        at = f"{place} / cite {clause.clause}"
+        node = self.statement(pack, at, when, names)
+        if node is not None and (used := sorted(names_in(node) - names.keys())):
+            self.complain(pack, at, f'goes by "{used[0]}", which is no input and not in `let`')
+        return node
 
     def template(self, pack: Pack, place: str, text: str, names: Mapping[str, Type], way: bool = False,
                  low: bool = False) -> Template:  # fmt: skip

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from ampcite.engine.closures import Compiler, Formula, Getter, Inputs, getter
 from ampcite.engine.plan import Bound, BoundDerived, BoundRule
@@ -11,6 +11,9 @@ from ampcite.engine.state import EvaluationState
 from ampcite.house.parts import Part
 from ampcite.language.logic import ABSENT, Unknown, either
 from ampcite.language.wording import Constant
+
+if TYPE_CHECKING:
+    from ampcite.engine.findings import Clause
 
 
 class RuleEvaluator(NamedTuple):
@@ -23,6 +26,7 @@ class RuleEvaluator(NamedTuple):
         asked_anyway: of a rule that local law narrows, whether it would apply without that; None of any other.
         holds: the statement, or that of each alternative, in order.
         getters: how each name that comes in or is reckoned on the way is found.
+        speaks: of each clause, whether it speaks of the part; None where it speaks of all; empty where all clauses do.
     """
 
     rule: BoundRule
@@ -31,6 +35,7 @@ class RuleEvaluator(NamedTuple):
     holds: tuple[Formula, ...]
     getters: Mapping[str, Getter]
     asked_anyway: Formula | None = None
+    speaks: tuple[Formula | None, ...] = ()
 
     def inputs(self, state: EvaluationState, part: Part) -> Inputs:
         return Inputs(state, part, self.rule.inputs, self.getters)
@@ -59,6 +64,13 @@ class RuleEvaluator(NamedTuple):
             missing.append(value)
         return either(missing)
 
+    def clauses(self, state: EvaluationState, part: Part) -> tuple[Clause, ...]:
+        """The clauses that speak of a part, or may for all that is known; all of them, where none does."""
+        inputs, every = self.inputs(state, part), self.rule.clauses
+        found = tuple(one for one, speaks in zip(every, self.speaks, strict=True)
+                      if speaks is None or speaks(inputs) is not False)  # fmt: skip
+        return found or every
+
 
 def rule_evaluator(bound: Bound, rule: BoundRule, numbers: Mapping[str, int]) -> RuleEvaluator:
     """The closures of a rule."""
@@ -68,7 +80,8 @@ def rule_evaluator(bound: Bound, rule: BoundRule, numbers: Mapping[str, int]) ->
     getters |= {name: compiler.formula(node) for name, node in rule.let}
     applies = compiler.formula(rule.applies) if rule.applies is not None else None
     anyway = compiler.formula(rule.asked_anyway) if rule.asked_anyway is not None else None
-    return RuleEvaluator(rule, bound.constants, applies, tuple(map(compiler.formula, trees)), getters, anyway)
+    speaks = tuple(compiler.formula(node) if node is not None else None for node in rule.speaks)
+    return RuleEvaluator(rule, bound.constants, applies, tuple(map(compiler.formula, trees)), getters, anyway, speaks)
 
 
 class QuantityEvaluator(NamedTuple):

@@ -82,7 +82,7 @@ class Finding:
         about: JSON Pointer of the part; empty for the whole system.
         label: what a person calls that part.
         note: the finding in plain words.
-        citations: the clauses it rests on.
+        citations: the clauses it rests on, of those of the rule that speak of the part.
         figures: name to (value, unit).
         worked: the arithmetic, line by line.
         margin: (distance to the limit, unit), negative where the limit is passed; None where there is no one limit.
@@ -139,7 +139,10 @@ class Finding:
 
     @made_once
     def citations(self) -> tuple[Clause, ...]:
-        return self._rule.clauses
+        rule = self._rule
+        if not rule.speaks or self._unlisted:
+            return rule.clauses
+        return self._state.machine.rule(self._number).clauses(self._state, self._part)
 
     @made_once
     def note(self) -> str:

@@ -93,6 +93,8 @@ class BoundRule(NamedTuple):
     asked_anyway: Node | None = None
     """Of a rule that local law narrows: when it would apply without that. Where it is not known whether it is narrowed
     away, a part that keeps it passes."""
+    speaks: tuple[Node | None, ...] = ()
+    """Of each clause, whether it speaks of the part; None where it speaks of all. Empty where all clauses do."""
 
     @property
     def head(self) -> RuleHead:

@@ -297,8 +297,8 @@ class _Loader:
             read = self.readings.get(read, {})
         else:
             self.sources_known(file, place, read.values())
-        return Citation(work, self.years(file, place, raw["clause"], work.code),
-                        self.years(file, place, read, work.code), raw.get("stated", ""))  # fmt: skip
+        clause, read = (self.years(file, place, by, work.code) for by in (raw["clause"], read))
+        return Citation(work, clause, read, raw.get("stated", ""), raw.get("when", ""))
 
     def parameter(self, file: str, raw: Mapping[str, Any]) -> Parameter:
         place = f'parameter "{raw["name"]}"'

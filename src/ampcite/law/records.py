@@ -48,13 +48,15 @@ class Source:
 class Citation:
     """A clause of a work, and where that clause or its figure was read, both by edition.
 
-    ``stated`` names the input of the rule that tells of the demand, where the work is one.
+    ``stated`` names the input of the rule that tells of the demand, where the work is one; ``when`` is the formula that
+    says of which parts the clause speaks, "" where of all that the rule is asked of.
     """
 
     work: Work
     clause: ByEdition
     read: ByEdition
     stated: str = ""
+    when: str = ""
 
 
 @attrs.frozen
@@ -150,8 +152,8 @@ class Example:
         house: the shipped house that is changed by it; "" where it is all that is said.
         verdict: what the rule answers, or "" where it gives no finding.
         figures: figures the finding must show, by name; for an example at a limit, on the broken side.
-        worked: words that a worked line, or the finding's sentence, must hold; for an example at a limit, on the side
-            that is kept.
+        worked: words that a worked line, the finding's sentence or one of its clauses must hold; for an example at a
+            limit, on the side that is kept.
         vary, at, step, passes: for an example at a limit: the pointer that varies, its value at the limit, how far
             the steps to either side go, and on which side the rule is kept: "at or above", "at or below",
             "above" or "below".

@@ -105,7 +105,8 @@ def _at(by: ByEdition, edition: int | None) -> Any:
 
 def _cited(citation: Citation, code: str, edition: int) -> Any:
     work = citation.work
-    return [work.title, work.force, _at(citation.clause, edition if work.code == code else None), citation.stated]
+    said = [work.title, work.force, _at(citation.clause, edition if work.code == code else None), citation.stated]
+    return [*said, citation.when] if citation.when else said
 
 
 def _of_rule(rule: Rule, edition: int) -> Any:

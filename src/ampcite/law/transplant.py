@@ -83,7 +83,8 @@ def _fixed(by: ByEdition, year: int, edition: int) -> ByEdition:
 def _cited(citation: Citation, year: int, edition: int) -> Citation:
     """A citation of the edition that a thing is taken from."""
     work = attrs.evolve(citation.work, title=citation.work.at(year))
-    return Citation(work, _fixed(citation.clause, year, edition), _fixed(citation.read, year, edition))
+    return attrs.evolve(citation, work=work, clause=_fixed(citation.clause, year, edition),
+                        read=_fixed(citation.read, year, edition))  # fmt: skip
 
 
 def _put(text: str, renamed: Mapping[str, str]) -> str:

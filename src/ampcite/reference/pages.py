@@ -81,7 +81,8 @@ def _rule(pack: Pack, rule: Rule) -> Iterator[str]:
                 continue
             how, read = of_citation(pack, citation, edition), pack.sources[key].title if key in pack.sources else ""
             said = f"{how}: {read}" if read and not read.startswith(how) else read or how
-            yield f"- {citation.work.at(edition)} {clause} ({said})"
+            where = f", where `{citation.when}`" if citation.when else ""
+            yield f"- {citation.work.at(edition)} {clause} ({said}){where}"
     years = [year for year in pack.editions[rule.code] if rule.in_force(year)]
     yield ""
     yield "## How far it was read"
