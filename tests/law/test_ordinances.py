@@ -228,7 +228,7 @@ def test_an_exception_nobody_claims_leaves_a_pass_a_pass(gap: float, verdict: st
     book = ampcite.load(Law({"electrical": 2020, "building": 2021}, (), "", ()), [where])
     given = {
         "roof/planes/0/building": "dwelling", "roof/planes/1/building": "dwelling", "roof/access_waiver": "none",
-            "roof/planes/0/part": "main roof", "roof/planes/1/part": "main roof",
+            "roof/planes/0/edges/2/joins": "roof-planes-1",
         "roof/access_exceptions_adopted": True, "roof/sprinklers": "none", "roof/planes/0/rise_in_12": 3,
         "roof/planes/0/outline": [[0, 0], [30, 0], [30, 20], [0, 20]], "roof/planes/0/edges/0/kind": "eave",
         "roof/planes/0/edges/1/kind": "rake", "roof/planes/0/edges/2/kind": "ridge",
