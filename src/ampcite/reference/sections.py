@@ -17,7 +17,7 @@ import attrs
 
 from ampcite.base.editions import CODES
 from ampcite.base.errors import Complaint, InputError, nearest
-from ampcite.law.records import Pack
+from ampcite.law.records import Citation, Pack
 from ampcite.law.section import plain, within
 
 READ, MEMORY, DOUBTFUL = "read", "memory", "doubtful"
@@ -110,12 +110,17 @@ def cited(packs: Iterable[Pack]) -> tuple[Subject, ...]:
     found = {}
     for pack in packs:
         for rule in pack.rules.values():
-            for citation in (c for c in rule.citations if "{edition}" in c.work.title and c.work.code == rule.code):
-                years = [y for y in pack.editions[rule.code] if rule.in_force(y) and citation.clause.at(y)]
-                sections = {y: tuple((citation.clause.at(y) or "").split("; ")) for y in years}
+            together: dict[tuple[str, str], list[Citation]] = {}  # what goes by part is one subject with the rest
+            for c in rule.citations:
+                if "{edition}" in c.work.title and c.work.code == rule.code:
+                    together.setdefault((c.work.title, str(c.read)), []).append(c)
+            for citations in together.values():
+                cites = {y: "; ".join(said for c in citations if (said := c.clause.at(y)))
+                         for y in pack.editions[rule.code] if rule.in_force(y)}  # fmt: skip
+                sections = {y: tuple(said.split("; ")) for y, said in cites.items() if said}
                 if len(set(sections.values())) < 2:
                     continue
-                read = {y: pack.sources[citation.read.at(y) or ""] for y in years if citation.read.at(y)}
+                read = {y: pack.sources[key] for y in sections if (key := citations[0].read.at(y))}
                 unsure = {y: MEMORY for y, source in read.items() if not source.body}
                 sources = dict.fromkeys(source.title for source in read.values())
                 found[rule.code, rule.title, str(sections)] = Subject(rule.code, rule.title, sections, unsure,
