@@ -185,7 +185,7 @@ RULES = {rule.id: rule for pack in PACKS.values() for rule in pack.rules.values(
 
 
 def sections(texts: list[str]) -> list[str]:
-    return sorted(part.strip() for text in texts for part in text.split(";"))
+    return sorted({part.strip() for text in texts for part in text.split(";")})
 
 
 @pytest.mark.parametrize("file", files("clauses"))
