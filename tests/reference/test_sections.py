@@ -156,15 +156,25 @@ def parts(clause: str | None) -> set[str]:
     return {re.sub(r" \(.*\)$| and its Exceptions?$", "", part) for part in (clause or "").split("; ")} - {""}
 
 
+def parts_by_edition() -> dict[tuple[str, str], dict[int, set[str]]]:
+    """By name and reading, what a rule or figure cites of the electrical code at each edition, for whichever parts."""
+    found: dict[tuple[str, str], dict[int, set[str]]] = {}
+    for name, citation, years in cited():
+        if citation.work.code == ELECTRICAL and "{edition}" in citation.work.title:
+            by = found.setdefault((name, str(citation.read)), {})
+            for year in years:
+                by.setdefault(year, set()).update(parts(citation.clause.at(year)))
+    return found
+
+
 CHANGES = sorted(
     {
-        (name, before, section, after, tuple(sorted(parts(citation.clause.at(after)))))
-        for name, citation, years in cited()
-        if citation.work.code == ELECTRICAL and "{edition}" in citation.work.title
-        for before in years
-        for after in years
-        if before < after and citation.clause.at(before) and citation.clause.at(after)
-        for section in parts(citation.clause.at(before)) - parts(citation.clause.at(after))
+        (name, before, section, after, tuple(sorted(by[after])))
+        for (name, _), by in parts_by_edition().items()
+        for before in by
+        for after in by
+        if before < after and by[before] and by[after]
+        for section in by[before] - by[after]
     }
 )
 
