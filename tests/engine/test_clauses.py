@@ -13,6 +13,7 @@ import pytest
 import ampcite
 from ampcite.authoring import scaffold
 from ampcite.authoring.lint import FAULT, remarks
+from ampcite.law.load import load_pack
 
 RULE = """
 [[rule]]
@@ -104,3 +105,13 @@ def test_a_list_that_nobody_gave_has_no_part_to_ask(tmp_path: Path) -> None:
 def test_what_a_clause_can_not_go_by(tmp_path: Path, when: str, words: str) -> None:
     found = [one for one in remarks(pack(tmp_path, OF_ALL, clause("2", when)), []) if one.severity == FAULT]
     assert any(words in one.message and 'rule "disconnect-can-be-locked"' in one.place for one in found), found
+
+
+@pytest.mark.parametrize(
+    ("cites", "first"),
+    [((OF_ALL, OF_STORAGE), "1"), ((OF_STORAGE, OF_PV), "2; 3"), ((OF_STORAGE, OF_ALL, OF_PV), "2")],
+)
+def test_what_a_rule_rests_on_first(tmp_path: Path, cites: tuple[str, ...], first: str) -> None:
+    """Local law names a rule by it: clauses that share the parts among them are one."""
+    rule = load_pack(pack(tmp_path, *cites)).rules["disconnect-can-be-locked"]
+    assert rule.rests_on.clause.at(2020) == first and rule.code == "electrical"

@@ -85,7 +85,7 @@ def _status(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editio
 
 
 def _rule(packs: Sequence[Pack], rule: Rule, one: Amendment, edition: int) -> MigrationStatus:
-    clause, sure = rule.citations[0].clause.at(edition) or "", _sure(packs, rule.citations[0], edition)
+    clause, sure = rule.rests_on.clause.at(edition) or "", _sure(packs, rule.rests_on, edition)
     if one.do == "strike" and "way" in one.said:
         in_force = [w.name for w in rule.alternatives if (w.begins or 0) <= edition < (w.withdrawn or 9999)]
         if one.said["way"] not in in_force:
@@ -115,7 +115,7 @@ def _section(layer: Pack, packs: Sequence[Pack], one: Amendment, editions: Editi
     if not left:
         return MigrationStatus(one.id, GONE, f"none of the rules of {section} is in that edition")
     now = _moved(section, list(left.values()), layer.authority.against, editions)
-    sure = all(_sure(packs, rule.citations[0], editions[rule.code]) for rule in left.values())
+    sure = all(_sure(packs, rule.rests_on, editions[rule.code]) for rule in left.values())
     more = [name for name in held(packs, now, editions).rules if name not in one.rules]
     ended = [name for name in one.rules if name not in left]
     said = [f"{section} is {now} in that edition"] if now != section else []
@@ -131,7 +131,7 @@ def _moved(section: str, rules: Sequence[Rule], before: Editions, after: Edition
     asked = plain(section)
     found = []
     for rule in rules:
-        then, here = (list(clauses(rule.citations[0], editions)) for editions in (before, after))
+        then, here = (list(clauses(rule.rests_on, editions)) for editions in (before, after))
         at = next((i for i, clause in enumerate(then) if within(clause, asked)), 0)
         still = next((clause for clause in here if within(clause, asked)), "")
         clause = still or here[at if len(here) == len(then) else 0]

@@ -102,7 +102,7 @@ class _Law:
     def own(self, layer: Pack, rule: Rule) -> Rule:
         """A rule that the layer states itself, which no model code has."""
         assert layer.authority is not None
-        place = cited(rule.citations[0], self.editions.get(rule.code, 0))
+        place = cited(rule.rests_on, self.editions.get(rule.code, 0))
         change = Change(layer.authority.name, layer.authority.level, place, f'"{rule.title}"', "no such rule",
                         "required", "tighter", "")  # fmt: skip
         return attrs.evolve(rule, changes=(change,))
@@ -163,7 +163,7 @@ class _Law:
         return out
 
     def of_rule(self, one: Amendment, name: str, rule: Rule) -> Amendment:
-        clause = rule.citations[0].clause.at(self.editions.get(rule.code)) or ""
+        clause = rule.rests_on.clause.at(self.editions.get(rule.code)) or ""
         said = {key: text for key, text in one.said.items() if key != "section"}
         return attrs.evolve(one, said={**said, "rule": name, "expects": clause})
 
@@ -173,7 +173,7 @@ class _Law:
         year, edition = int(one.said["edition"]), self.editions[rule.code]
         come = taken_over(list(self.packs.values()), rule, year, edition)
         was = "as that edition has it" if rule.in_force(edition) else "nothing of it"
-        there = cited(come.rule.citations[0], edition)
+        there = cited(come.rule.rests_on, edition)
         change = change_of(layer, one, f'"{rule.title}"', f"{was} ({edition} edition)", f"as {there} has it", "other")
         new = attrs.evolve(come.rule, changes=(*rule.changes, change), origins={"": origin_of(layer, one)})
         self.packs |= {owner.name: owner for owner in come.packs}
@@ -284,12 +284,12 @@ class _Law:
             raise Refused(f'changes the rule "{rule.id}", which the codes in force do not have')
         if rule.struck:
             raise Refused(f'changes the rule "{rule.id}", which is gone: {rule.struck}')
-        clause = rule.citations[0].clause.at(edition) or ""
+        clause = rule.rests_on.clause.at(edition) or ""
         if one.said["expects"] != clause:
             raise Refused(f'expects the rule "{rule.id}" to rest on {one.said["expects"]}, but at the {edition} '
                            f"edition it rests on {clause}")  # fmt: skip
         new, model, local, effect = OPERATIONS[one.do](layer, one, rule, edition)
-        there = cited(rule.citations[0], edition)
+        there = cited(rule.rests_on, edition)
         change = change_of(layer, one, f'"{rule.title}"', f"{model} ({there})", local, effect)
         new = attrs.evolve(new, changes=(*rule.changes, change))
         self.packs[pack.name] = attrs.evolve(pack, rules={**pack.rules, new.id: new})

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import takewhile
 from typing import Any
 
 import attrs
 
-from ampcite.base.editions import ByEdition
+from ampcite.base.editions import WITHDRAWN, ByEdition
 from ampcite.law.changes import Adoption, Amendment, Authority, Change
 
 
@@ -227,6 +228,18 @@ class Rule:
     def code(self) -> str:
         """The code by whose editions the rule goes: that of the first work it cites."""
         return self.citations[0].work.code
+
+    @property
+    def rests_on(self) -> Citation:
+        """What it rests on first: its first citation; where that speaks of some parts only, with those after it that do
+        so too, as one."""
+        first = self.citations[0]
+        if not first.when:
+            return first
+        those = [*takewhile(lambda c: c.when and c.work == first.work, self.citations)]
+        years = sorted({year for c in those for year in c.clause.texts})
+        said = {year: "; ".join(text for c in those if (text := c.clause.at(year))) for year in years}
+        return attrs.evolve(first, clause=ByEdition({year: text or WITHDRAWN for year, text in said.items()}), when="")
 
     def in_force(self, edition: int) -> bool:
         """Whether the rule exists at an edition of its code."""

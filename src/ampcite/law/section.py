@@ -58,10 +58,9 @@ def held(packs: Iterable[Pack], section: str, editions: Editions) -> Held:
     for pack in (one for one in packs if one.authority is None):
         rules = {key: rule for key, rule in pack.rules.items() if _known(pack, rule, editions)}
         for key, rule in rules.items():
-            first, *more = rule.citations
-            if _in(first, asked, editions):
+            if _in(rule.rests_on, asked, editions):
                 first_in[key] = rule
-            elif any(_in(one, asked, editions) for one in more):
+            elif any(_in(one, asked, editions) for one in rule.citations):
                 besides[key] = rule
         for name, figure in pack.parameters.items():
             if figure.value.at(editions.get(figure.citation.work.code)) and _in(figure.citation, asked, editions):

@@ -58,7 +58,7 @@ def _clause(citation: Citation, editions: Editions) -> str:
 
 def _rule(rule: Rule, editions: Editions) -> Iterator[str]:
     kind = "question to a person on site" if rule.asks else rule.force
-    yield f"  {rule.id} ({kind}; {_clause(rule.citations[0], editions)})"
+    yield f"  {rule.id} ({kind}; {_clause(rule.rests_on, editions)})"
     yield f"    {rule.title}"
     edition = editions[rule.code]
     ways = [way.name for way in rule.alternatives if (way.begins or 0) <= edition < (way.withdrawn or 9999)]

@@ -125,7 +125,7 @@ def _adoption(one: Adoption) -> str:
 
 def _own(layer: Pack, rule: Rule) -> Iterator[str]:
     assert layer.authority is not None
-    cited = rule.citations[0]
+    cited = rule.rests_on
     edition = layer.authority.against.get(rule.code, 0)
     yield f"- {_sentence(rule.title)} {cited.work.at(edition)} {cited.clause.at(edition) or ''}".rstrip()
     of = rule.scope or ("the whole system" if rule.each == "/" else f"every {_kind(rule).title}")
