@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from functools import cache
 from pathlib import Path
 
@@ -106,26 +106,36 @@ def shipped() -> tuple[Subject, ...]:
 
 
 def cited(packs: Iterable[Pack]) -> tuple[Subject, ...]:
-    """What packs' rules cite, where its number changes from one edition to another, as subjects beside the map's."""
+    """What packs cite, where its number changes from one edition to another, as subjects beside the map's."""
     found = {}
     for pack in packs:
-        for rule in pack.rules.values():
-            together: dict[tuple[str, str], list[Citation]] = {}  # what goes by part is one subject with the rest
-            for c in rule.citations:
-                if "{edition}" in c.work.title and c.work.code == rule.code:
-                    together.setdefault((c.work.title, str(c.read)), []).append(c)
-            for citations in together.values():
-                cites = {y: "; ".join(said for c in citations if (said := c.clause.at(y)))
-                         for y in pack.editions[rule.code] if rule.in_force(y)}  # fmt: skip
-                sections = {y: tuple(said.split("; ")) for y, said in cites.items() if said}
-                if len(set(sections.values())) < 2:
-                    continue
-                read = {y: pack.sources[key] for y in sections if (key := citations[0].read.at(y))}
-                unsure = {y: MEMORY for y, source in read.items() if not source.body}
-                sources = dict.fromkeys(source.title for source in read.values())
-                found[rule.code, rule.title, str(sections)] = Subject(rule.code, rule.title, sections, unsure,
-                                                                        "; ".join(sources))  # fmt: skip
+        for code, subject, citations, years in _citing(pack):
+            cites = {y: "; ".join(said for c in citations if (said := c.clause.at(y))) for y in years}
+            sections = {y: tuple(said.split("; ")) for y, said in cites.items() if said}
+            if len(set(sections.values())) < 2:
+                continue
+            read = {y: pack.sources[key] for y in sections if (key := citations[0].read.at(y))}
+            unsure = {y: MEMORY for y, source in read.items() if not source.body}
+            sources = dict.fromkeys(source.title for source in read.values())
+            found[code, subject, str(sections)] = Subject(code, subject, sections, unsure, "; ".join(sources))
     return tuple(found.values())
+
+
+def _citing(pack: Pack) -> Iterator[tuple[str, str, list[Citation], list[int]]]:
+    """Code, subject, clauses of one reading and editions of all in a pack that cites a code by edition: of a rule
+    those of the code it goes by, for whichever parts."""
+    for rule in pack.rules.values():
+        together: dict[tuple[str, str], list[Citation]] = {}
+        for c in rule.citations:
+            if c.work.code == rule.code:
+                together.setdefault((c.work.title, str(c.read)), []).append(c)
+        for (title, _), citations in together.items():
+            if "{edition}" in title:
+                yield rule.code, rule.title, citations, [y for y in pack.editions[rule.code] if rule.in_force(y)]
+    figures = [(p.meaning, p.value, p.citation) for p in pack.parameters.values()]
+    for meaning, by, c in (*figures, *((t.meaning, t.files, t.citation) for t in pack.tables.values())):
+        if "{edition}" in c.work.title:
+            yield c.work.code, meaning, [c], [y for y in pack.editions[c.work.code] if by.at(y) is not None]
 
 
 def editions(subjects: Iterable[Subject], code: str) -> list[int]:
