@@ -925,7 +925,6 @@ def test_a_house_that_is_fully_known_never_needs_the_closures(house: str, editio
     # The generated functions hand a part over when anything goes wrong; a mistake in them must not hide behind that.
     document = json.loads(next(p for p in houses() if p.stem == house).read_text("utf-8"))
     if house == "plain-strings":  # what other facts decide, and the house so leaves open
-        document["rapid_shutdown"]["systems_on_service"] = 1
         document["readings"]["strings"]["each"]["operating_current"] = None
         document["storage"][0] |= {"distance_to_equipment": 8, "wiring_through_wall": False}
         for device in document["equipment"]["module_electronics"].values():
