@@ -844,7 +844,8 @@ def test_generated_code_and_closures_agree_on_any_roof(document: Document, editi
 
 def test_how_many_are_like_something_unknown_is_not_known() -> None:
     """Nobody says in which building the water pipe is, so that nobody knows what else is there."""
-    document = {"grounding": {"electrodes": {"all": [{"id": "W", "kind": "metal water pipe"}]}}}
+    document = {"grounding": {"array_on": "building with the service",
+                              "electrodes": {"all": [{"id": "W", "kind": "metal water pipe"}]}}}  # fmt: skip
     both_agree(rulebook(2020), document)
     (finding,) = findings_of(document).of("water-pipe-not-supplemented")
     assert not finding.decided and finding.missing == ("/grounding/electrodes/all/0/building",)

@@ -142,7 +142,7 @@ def test_what_is_about_the_whole_is_headed_by_its_facts_and_not_by_the_requireme
     letter = letter_of(house, "handover")
     headings = {item.heading: [one.says.rstrip(".") for one in item.required] for item in letter.items}
     assert "Measured voltage line to line, service voltage between ungrounded conductors" in headings
-    assert "Works the scope of work names" in headings
+    assert "Works the scope of work names, PV systems on the service" in headings
     assert not [heading for heading, required in headings.items() if heading in required]
 
 
