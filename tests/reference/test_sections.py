@@ -203,4 +203,4 @@ def test_with_what_rules_cite_the_map_has_nearly_all_that_moves() -> None:
     whole = (*MAP, *rules_cite(PACKS.values()))
     known = {section for subject in whole for sections in subject.sections.values() for section in sections}
     moved = {section for _, _, section, _, _ in CHANGES}
-    assert len(moved & known) >= 0.95 * len(moved), ", ".join(sorted(moved - known))
+    assert len(moved & known) >= 0.98 * len(moved), ", ".join(sorted(moved - known))

@@ -151,7 +151,7 @@ def two_modules_moved_to_string_1(part: Part) -> Mapping[str, Any]:
         ("converter-strings", "raceways", pvc_in_the_attic, 4, "to EMT"),
         ("plain-strings", "raceways", pvc_in_the_attic, 4, "to EMT"),
         ("converter-strings", "modules", two_modules_more_on_paper, 8, "from 26 to 24"),
-        ("plain-strings", "modules", two_modules_more_on_paper, 6, "from 32 to 30"),
+        ("plain-strings", "modules", two_modules_more_on_paper, 7, "from 32 to 30"),
         ("converter-strings", "roof/arrays", an_array_drawn_past_the_rake, 2, "Draw back the "),
         ("plain-strings", "roof/arrays", an_array_drawn_past_the_rake, 4, "Draw back the right side"),
         ("converter-strings", "strings", two_modules_moved_to_string_1, 5, "of string S1 from 17 to 15"),
