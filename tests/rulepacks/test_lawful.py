@@ -1,8 +1,8 @@
 """Lawful houses unlike the shipped ones pass, and three neighbours of each, one change away, do not.
 
-The houses, their makes and their towns are invented; each is a plan set at its plan review. Why each is lawful is
-reckoned here by hand from the clauses (2020 numbers; those of the 2017 and 2023 editions ask no more of these
-houses). Where a clause was not at hand the words are from memory, and say so.
+The houses, their makes and their towns are invented; each is a plan set at its plan review, but for one at its final
+inspection. Why each is lawful is reckoned here by hand from the clauses (2020 numbers; those of the 2017 and 2023
+editions ask no more of these houses). Where a clause was not at hand the words are from memory, and say so.
 
 micro-two-branches: 10 microinverters of 1.5 A make 15 A a branch; 1.25 x 15 = 18.75 A, a 20 A device (690.9(B)(1));
     12 AWG copper carries 25 A at 75 degC and may have 20 A (240.4(D)); in the attic of 125 degF beside another branch
@@ -34,6 +34,14 @@ ballasted-flat-roof: nothing goes into the roof, so that no attachment, screw or
     plan is there (R324.4.1 and R909.3, from memory). A rise of 1/4 in 12 is within the 2 in 12 at which no pathway is
     asked (R324.6, exception 2). 20 x 48 + 1500 = 2460 lb on 560 sq ft in plan, 4.4 psf, of 8 psf; an engineer's letter
     answers for tilt and weight. Wind 18 psf up, 32 psf down: the modules take 2400 Pa = 50 psf and 3600 Pa = 75 psf.
+vehicle-charger-final: at its final inspection, energized for tests by a temporary connection that the official
+    authorized (R111.2). 1.25 x 32 = 40 A, a 40 A breaker, 8 AWG copper carries 50 A;
+    200 + 40 = 240 A, within 1.2 x 225 = 270 A. The charger of 48 A is held to 32 A by energy management and counted so
+    (625.42; 220.70 of 2023): 21.4 + 7.7 = 29.1 kVA, 121 A of 200 A; 4/0 AWG aluminum serves a dwelling of 200 A
+    (310.12(A)). Two strings of 10 converters, each listed against backfeed, give 15 A each to one input of 32 A (690.9(A)
+    Exception (2) of 2017, 690.9(A)(1)): 1.25 x 15 = 18.75 A, 10 AWG copper carries 35 A at 75 degC and in the attic of
+    126 degF, four in a raceway, 40 x 0.76 x 0.8 = 24.3 A. Inside they run in EMT (690.31(D)(1); 690.31(G) in 2017).
+    Both dc switches of the inverter open 480 V of 600 V. After shutdown 10 V are left, 30 V in 30 s are allowed.
 """
 
 from __future__ import annotations
@@ -82,8 +90,8 @@ def test_a_broken_neighbour_fails_by_the_rule_that_should_find_it(one: dict[str,
     assert one["rule"] in {f.rule for f in review.comments[0].findings}
 
 
-def test_twelve_lawful_houses_have_three_broken_neighbours_each() -> None:
-    assert len(LAWFUL) == 12
+def test_thirteen_lawful_houses_have_three_broken_neighbours_each() -> None:
+    assert len(LAWFUL) == 13
     assert all(sum(one["house"] == name for one in NEIGHBOURS) >= 3 for name in LAWFUL)
 
 
