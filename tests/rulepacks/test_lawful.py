@@ -35,13 +35,13 @@ ballasted-flat-roof: nothing goes into the roof, so that no attachment, screw or
     asked (R324.6, exception 2). 20 x 48 + 1500 = 2460 lb on 560 sq ft in plan, 4.4 psf, of 8 psf; an engineer's letter
     answers for tilt and weight. Wind 18 psf up, 32 psf down: the modules take 2400 Pa = 50 psf and 3600 Pa = 75 psf.
 vehicle-charger-final: at its final inspection, energized for tests by a temporary connection that the official
-    authorized (R111.2). 1.25 x 32 = 40 A, a 40 A breaker, 8 AWG copper carries 50 A;
-    200 + 40 = 240 A, within 1.2 x 225 = 270 A. The charger of 48 A is held to 32 A by energy management and counted so
-    (625.42; 220.70 of 2023): 21.4 + 7.7 = 29.1 kVA, 121 A of 200 A; 4/0 AWG aluminum serves a dwelling of 200 A
-    (310.12(A)). Two strings of 10 converters, each listed against backfeed, give 15 A each to one input of 32 A (690.9(A)
-    Exception (2) of 2017, 690.9(A)(1)): 1.25 x 15 = 18.75 A, 10 AWG copper carries 35 A at 75 degC and in the attic of
-    126 degF, four in a raceway, 40 x 0.76 x 0.8 = 24.3 A. Inside they run in EMT (690.31(D)(1); 690.31(G) in 2017).
-    Both dc switches of the inverter open 480 V of 600 V. After shutdown 10 V are left, 30 V in 30 s are allowed.
+    authorized (R111.2). 1.25 x 32 = 40 A, a 40 A breaker, 8 AWG copper carries 50 A; 200 + 40 = 240 A, within 1.2 x
+    225 = 270 A. The charger of 48 A is held to 32 A by energy management and counted so (625.42; 220.70 of 2023):
+    21.4 + 7.7 = 29.1 kVA, 121 A of 200 A; 4/0 AWG aluminum serves a dwelling of 200 A (310.12(A)). Two strings of 10
+    converters, each listed against backfeed, give 15 A each to one input of 32 A (690.9(A) Exception (2) of 2017,
+    690.9(A)(1)): 1.25 x 15 = 18.75 A, 10 AWG copper carries 35 A at 75 degC and in the attic of 126 degF, four in a
+    raceway, 40 x 0.76 x 0.8 = 24.3 A. Inside they run in EMT (690.31(D)(1); 690.31(G) in 2017). Both dc switches of
+    the inverter open 480 V of 600 V. After shutdown 10 V are left, 30 V in 30 s are allowed.
 """
 
 from __future__ import annotations
