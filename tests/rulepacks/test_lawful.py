@@ -28,8 +28,8 @@ large-service-supply-side: a class 320 meter feeds two outdoor 200 A panels, a m
 supply-side-tap: 1.25 x 40 = 50 A, 50 A fuses in a 60 A switch rated as service equipment; 6 AWG copper ahead of them
     carries 65 A and is the least size (705.11; 230.42, from memory); 4 ft is within 10 ft. 40 A is within what the
     service conductors carry.
-second-system-and-generator: 10 microinverters of 1.5 A beside an older system of 16 A, each on a 20 A breaker of its own
-    (1.25 x 16 = 20 A). MAIN: 200 + 1.25 x (15 + 16) = 238.8 A, within 240 A with both breakers at the far end
+second-system-and-generator: 10 microinverters of 1.5 A beside an older system of 16 A, each on a 20 A breaker of its
+    own (1.25 x 16 = 20 A). MAIN: 200 + 1.25 x (15 + 16) = 238.8 A, within 240 A with both breakers at the far end
     (705.12(B)(3)(2)). The generator feeds GEN alone, which its transfer switch parts from the utility, so that nothing
     of it runs in parallel (705 does not reach it; 702.5); 6 AWG copper carries 65 A at 75 degC, 1.25 x 48 = 60 A, and
     10 AWG is its equipment ground (250.122). The older array has no rapid shutdown and keeps what its own edition asked
