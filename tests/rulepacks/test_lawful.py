@@ -45,6 +45,15 @@ large-service-supply-side: a class 320 meter feeds two outdoor 200 A panels, a m
 supply-side-tap: 1.25 x 40 = 50 A, 50 A fuses in a 60 A switch rated as service equipment; 6 AWG copper ahead of them
     carries 65 A and is the least size (705.11; 230.42, from memory); 4 ft is within 10 ft. 40 A is within what the
     service conductors carry.
+second-system-and-generator: 10 microinverters of 1.5 A beside an older system of 16 A, each on a 20 A breaker of its
+    own (1.25 x 16 = 20 A). MAIN: 200 + 1.25 x (15 + 16) = 238.8 A, within 240 A with both breakers at the far end
+    (705.12(B)(3)(2)). The generator feeds GEN alone, which its transfer switch parts from the utility, so that nothing
+    of it runs in parallel (705 does not reach it; 702.5); 6 AWG copper carries 65 A at 75 degC, 1.25 x 48 = 60 A, and
+    10 AWG is its equipment ground (250.122). The older array has no rapid shutdown and keeps what its own edition asked
+    (from memory): the plan view on the label tells it apart (690.56(C)(1)), and one device outside is the initiation of
+    the only system that has it (690.12(C)). Of the roof 19 x 11.5 + 18 x 9 = 380.5 of 2 x 52 x 17 = 1768 sq ft is
+    covered, 21.5 percent, of 33 (R324.6.2): 17 - 12.5 = 4.5 ft to the ridge, 18 in asked; right of the older modules
+    6 ft are left for a pathway, 3 ft asked (R324.6.1).
 meter-collar: 1.25 x 32 = 40 A, within 60 A of the collar, which is listed (UL 414) and takes 22 kA where 10 kA are.
 main-feeder-83-percent: 2/0 AWG copper carries 175 A at 75 degC; 0.83 x 200 = 166 A are asked of the feeder that
     carries the whole load of a dwelling (310.12(B); 310.15(B)(7) in 2017). 240.4(B) alone would allow 175 A only.
