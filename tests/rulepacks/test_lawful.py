@@ -9,6 +9,15 @@ micro-two-branches: 10 microinverters of 1.5 A make 15 A a branch; 1.25 x 15 = 1
     30 x 0.76 x 0.8 = 18.2 A at 90 degC, more than 15 A, and 20 A is the next device up (240.4(B)). Busbar: 200 A main
     + 1.25 x 30 = 237.5 A, within 1.2 x 200 = 240 A with both breakers at the far end (705.12(B)(3)(2)). The breakers
     in the outdoor main panel are the disconnects (690.13), up to six (from memory).
+carport-array: a branch of ten microinverters as above; 10 AWG for 12 AWG, its ground grown to 10 AWG too (250.122(B);
+    690.45 of 2020 and 2023 excuses it); schedule 40 PVC 20 in deep, 18 in asked (Table 300.5), schedule 80 where it
+    comes out (300.5(D)(4), 352.12(C)). Two branch circuits, not one, supply the carport, so that it has electrodes of
+    its own, two rods (250.32(A) and its exception; 250.53(A)(2)), on 6 AWG (250.66(A)), and a disconnect for each
+    branch, together on one post (225.31, 225.32, 690.13). Cars stand under it, so that 690.12 of 2017 and 2020 reaches
+    it; Exception No. 2 of 2023 lets open carports off. SUB, of 100 A behind a 100 A device: 20 + 20 + 30 + 15 + 15 =
+    100 A, as 705.12(B)(2)(3)(c) of 2017 allows, with its warning; from 2020 on listed power control holds utility and
+    sources together to 100 A (705.13), and would do so with a larger breaker as well. MAIN: 200 + 1.25 x 30 = 237.5 A,
+    within 240 A, the feeder's breaker at the far end. Feeder: 3 AWG carries 100 A.
 hundred-amp-service: 1.25 x 16 = 20 A, a 20 A breaker; 100 + 20 = 120 = 1.2 x 100 A, exactly what the busbar takes.
     2 AWG aluminum carries 90 A at 75 degC, 83 A are asked of a dwelling with a 100 A main (310.12(A), from memory).
 derated-main: 1.25 x 47.5 = 59.4 A; 175 + 59.4 = 234.4 A, within 240 A; with the old main of 200 A it was 259.4 A.
