@@ -115,8 +115,6 @@ def test_a_broken_neighbour_fails_by_the_rule_that_should_find_it(one: dict[str,
     assert one["rule"] in {f.rule for f in review.comments[0].findings}
 
 
-def test_fifteen_lawful_houses_have_three_broken_neighbours_each() -> None:
-    assert len(LAWFUL) == 15
 def test_the_lawful_houses_are_those_reckoned_here_and_have_three_broken_neighbours_each() -> None:
     assert sorted(LAWFUL) == sorted(re.findall(r"^([a-z0-9-]+): ", __doc__ or "", re.MULTILINE))
     assert len(LAWFUL) >= 15
