@@ -68,6 +68,15 @@ ballasted-flat-roof: nothing goes into the roof, so that no attachment, screw or
     plan is there (R324.4.1 and R909.3, from memory). A rise of 1/4 in 12 is within the 2 in 12 at which no pathway is
     asked (R324.6, exception 2). 20 x 48 + 1500 = 2460 lb on 560 sq ft in plan, 4.4 psf, of 8 psf; an engineer's letter
     answers for tilt and weight. Wind 18 psf up, 32 psf down: the modules take 2400 Pa = 50 psf and 3600 Pa = 75 psf.
+townhouse-metal-roof: two lines and the neutral of a 120/208 V wye. 360 W / 208 V = 1.73 A, 9 a branch: 15.57 A, x 1.25
+    = 19.46 A, a 20 A device (690.9(B)(1)); 12 AWG carries 25 A, on the roof 30 x 0.96 = 28.8 A (310.15(B)(2): no
+    addition 1.5 in above it). Busbar: 200 + 1.25 x (13.84 + 15.57) = 236.8 A, within 240 A (705.12(B)(3)(2)). 250 kcmil
+    aluminum carries 205 A; at a wye the 83 percent of 310.12 are for feeders only. Hips of 5 in 12 on 36 ft x 28 ft in
+    plan, 14 x 13/12 = 15.17 ft deep on the slope, and a wing of 12 ft x 8 ft before it: 1104 sq ft in plan; arrays of
+    361 sq ft on the slope, 333 in plan, 30.2 percent, so that 18 in to the ridge do (R324.6.2), and 36 are there.
+    Pathways of 36 in (R324.6.1): 4 ft beside the party wall to the street, 39 in behind; the hip end has them on the
+    planes beside it. Seam clamps pierce nothing (R324.4.3); the roof is bonded (250.116, advice); vents end 12 in up,
+    under no module (P3103.1).
 house-and-garage: the array on the house, the storage in a detached garage. MAIN: 200 + 1.25 x (20.8 + 20) = 251 A,
     within 1.2 x 225 = 270 A, both breakers at the far end; GARAGE: 60 + 25 = 85 A, within 125 A, and its busbar and
     feeder (65 A) take the 25 A. The 60 A main of the garage panel disconnects what supplies the garage (225.31,
