@@ -150,3 +150,17 @@ def test_a_paper_needs_no_name_and_is_called_by_what_it_is() -> None:
     papers = [{"kind": "data sheet"}, {"id": "PV-2", "kind": "plan sheet"}, {}]
     said = ampcite.read({"documents": papers}).parts["documents"]
     assert [one.label for one in said or ()] == ["document 1 (data sheet)", "document PV-2", "document 3"]
+
+
+def test_a_house_without_modules_is_not_asked_of_its_array() -> None:
+    """Where modules are, or may be, it is asked; what is said all the same holds."""
+    rule = "rapid-shutdown-missing"
+    unsaid = change(shipped_house("plain-strings"), "/rapid_shutdown", LEFT_OUT)
+    storage_alone = {key: value for key, value in unsaid.items() if key in ("storage", "service", "panels")}
+    assert answers(unsaid, rule) == {OPEN}
+    assert answers({**storage_alone, "modules": []}, rule) == set()
+    assert answers({**storage_alone, "modules": [], "rapid_shutdown": {}}, rule) == set()
+    assert answers({**storage_alone, "modules": {"only": []}}, rule) == {OPEN}
+    assert answers(storage_alone, rule) == {OPEN}
+    said = {"array_place": "on a building", "provided": False}
+    assert answers({**storage_alone, "modules": [], "rapid_shutdown": said}, rule) == {("fail", True)}

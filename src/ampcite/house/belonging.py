@@ -41,8 +41,9 @@ class Presumption:
     """What holds of a part where nobody says otherwise, by other facts of it: outdoors is wet.
 
     Attributes:
-        tests: what is asked of facts; all must hold. Besides, ``strings[input]`` asks how many strings refer to it.
-        then: the facts that are taken for granted then, by path.
+        tests: what is asked of facts; all must hold. Besides, ``strings[input]`` asks how many strings refer to
+            it, ``modules[]`` how many modules there are.
+        then: the facts that are taken for granted then, by path; of an object, that there is none.
     """
 
     tests: tuple[Test, ...]

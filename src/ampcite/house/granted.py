@@ -91,7 +91,11 @@ class Granted:
             if presumption.then.keys().isdisjoint(facts) and holds(presumption, partial(self.links.fact, part)):
                 known = [path for path in presumption.then if not (self.open and is_open(self.open, part.where(path)))]
                 taken += known
-                facts.update({path: presumption.then[path] for path in known})
+                for path in known:
+                    if path in kind.groups:
+                        none_of(kind.groups[path], part, self.parts)
+                    else:
+                        facts[path] = presumption.then[path]
         return tuple(taken)
 
     def _by_default(self, part: Part, kind: PartType, taken: list[str]) -> None:

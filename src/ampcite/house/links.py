@@ -90,9 +90,15 @@ class Links:
                     self._follow(part, path, field, value)
 
     def fact(self, part: Part, path: str) -> Any:
-        """The fact a presumption asks about; of ``strings[input]`` how many refer so, None where not all are known."""
+        """The fact a presumption asks about; None where it is not known.
+
+        Of ``strings[input]`` it is how many strings refer so, of ``modules[]`` how many modules there are.
+        """
         if "[" not in path:
             return fact(part, path)
+        if path.endswith("[]"):
+            there = self._all(part_types()[path.removesuffix("[]")])
+            return None if there is None else len(there)
         if path not in self.naming:
             name, _, field = path.removesuffix("]").partition("[")
             parts = self._all(kind := part_types()[name])
