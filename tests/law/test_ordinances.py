@@ -233,7 +233,7 @@ def test_an_exception_nobody_claims_leaves_a_pass_a_pass(gap: float, verdict: st
         "roof/planes/0/outline": [[0, 0], [30, 0], [30, 20], [0, 20]], "roof/planes/0/edges/0/kind": "eave",
         "roof/planes/0/edges/1/kind": "rake", "roof/planes/0/edges/2/kind": "ridge",
         "roof/planes/0/edges/3/kind": "rake", "roof/planes/1/rise_in_12": 3, "roof/planes/1/area": 600,
-        "roof/planes/1/edges/0/kind": "eave", "roof/arrays/0/plane": "roof-planes-0",
+        "roof/planes/1/edges/0/kind": "eave", "roof/arrays/0/plane": "roof-planes-0", "roof/obstructions": [],
         "roof/arrays/0/outline": [[3, 9], [10, 9], [10, 20 - gap], [3, 20 - gap]],
     }  # fmt: skip
     found = ampcite.check(book, ampcite.read(document(given))).of("array-too-near-ridge")

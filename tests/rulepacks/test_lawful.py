@@ -45,7 +45,23 @@ large-service-supply-side: a class 320 meter feeds two outdoor 200 A panels, a m
 supply-side-tap: 1.25 x 40 = 50 A, 50 A fuses in a 60 A switch rated as service equipment; 6 AWG copper ahead of them
     carries 65 A and is the least size (705.11; 230.42, from memory); 4 ft is within 10 ft. 40 A is within what the
     service conductors carry.
+second-system-and-generator: 10 microinverters of 1.5 A beside an older system of 16 A, each on a 20 A breaker of its
+    own (1.25 x 16 = 20 A). MAIN: 200 + 1.25 x (15 + 16) = 238.8 A, within 240 A with both breakers at the far end
+    (705.12(B)(3)(2)). The generator feeds GEN alone, which its transfer switch parts from the utility, so that nothing
+    of it runs in parallel (705 does not reach it; 702.5); 6 AWG copper carries 65 A at 75 degC, 1.25 x 48 = 60 A, and
+    10 AWG is its equipment ground (250.122). The older array has no rapid shutdown and keeps what its own edition asked
+    (from memory): the plan view on the label tells it apart (690.56(C)(1)), and one device outside is the initiation of
+    the only system that has it (690.12(C)). Of the roof 19 x 11.5 + 18 x 9 = 380.5 of 2 x 52 x 17 = 1768 sq ft is
+    covered, 21.5 percent, of 33 (R324.6.2): 17 - 12.5 = 4.5 ft to the ridge, 18 in asked; right of the older modules
+    6 ft are left for a pathway, 3 ft asked (R324.6.1).
 meter-collar: 1.25 x 32 = 40 A, within 60 A of the collar, which is listed (UL 414) and takes 22 kA where 10 kA are.
+hybrid-backup: strings of 10: 382 V x 1.1014 at -15.6 degC = 420.7 V of 600 V; 14.1 x 1.25 x 1.25 = 22.0 A, 10 AWG
+    copper carries 35 A at 75 degC and, 4 conductors in the attic of 128 degF, 40 x 0.76 x 0.8 = 24.3 A of 17.6 A. Their
+    dc switches are the PV system disconnects, ahead of inverter and battery (690.13). Inverter 32 A: 40 A are asked of
+    its devices, 50 A to the main panel and 40 A to the panel of essential loads; 8 AWG copper carries 50 A. MAIN: 200 +
+    40 = 240 A, exactly 1.2 x 200 A. Battery 20 A: 25 A asked, a dc fuse of 30 A (706.31(B)), 10 AWG; its disconnect is
+    in it, outside (706.15). 31.6 A on backup carry 28 A (710.15(A)); the neutral is not switched and is bonded at the
+    service alone. A switch by the meter starts rapid shutdown, on backup too, when loss of the utility would not.
 main-feeder-83-percent: 2/0 AWG copper carries 175 A at 75 degC; 0.83 x 200 = 166 A are asked of the feeder that
     carries the whole load of a dwelling (310.12(B); 310.15(B)(7) in 2017). 240.4(B) alone would allow 175 A only.
 ground-mount: no dc circuit on or in a building, so that 690.12 does not reach it; 382 V x 1.1014 at -15.6 degC =
@@ -59,13 +75,15 @@ ballasted-flat-roof: nothing goes into the roof, so that no attachment, screw or
     plan is there (R324.4.1 and R909.3, from memory). A rise of 1/4 in 12 is within the 2 in 12 at which no pathway is
     asked (R324.6, exception 2). 20 x 48 + 1500 = 2460 lb on 560 sq ft in plan, 4.4 psf, of 8 psf; an engineer's letter
     answers for tilt and weight. Wind 18 psf up, 32 psf down: the modules take 2400 Pa = 50 psf and 3600 Pa = 75 psf.
-hybrid-backup: strings of 10: 382 V x 1.1014 at -15.6 degC = 420.7 V of 600 V; 14.1 x 1.25 x 1.25 = 22.0 A, 10 AWG
-    copper carries 35 A at 75 degC and, 4 conductors in the attic of 128 degF, 40 x 0.76 x 0.8 = 24.3 A of 17.6 A. Their
-    dc switches are the PV system disconnects, ahead of inverter and battery (690.13). Inverter 32 A: 40 A are asked of
-    its devices, 50 A to the main panel and 40 A to the panel of essential loads; 8 AWG copper carries 50 A. MAIN: 200 +
-    40 = 240 A, exactly 1.2 x 200 A. Battery 20 A: 25 A asked, a dc fuse of 30 A (706.31(B)), 10 AWG; its disconnect is
-    in it, outside (706.15). 31.6 A on backup carry 28 A (710.15(A)); the neutral is not switched and is bonded at the
-    service alone. A switch by the meter starts rapid shutdown, on backup too, when loss of the utility would not.
+townhouse-metal-roof: two lines and the neutral of a 120/208 V wye. 360 W / 208 V = 1.73 A, 9 a branch: 15.57 A, x 1.25
+    = 19.46 A, a 20 A device (690.9(B)(1)); 12 AWG carries 25 A, on the roof 30 x 0.96 = 28.8 A (310.15(B)(2): no
+    addition 1.5 in above it). Busbar: 200 + 1.25 x (13.84 + 15.57) = 236.8 A, within 240 A (705.12(B)(3)(2)). 250 kcmil
+    aluminum carries 205 A; at a wye the 83 percent of 310.12 are for feeders only. Hips of 5 in 12 on 36 ft x 28 ft in
+    plan, 14 x 13/12 = 15.17 ft deep on the slope, and a wing of 12 ft x 8 ft before it: 1104 sq ft in plan; arrays of
+    361 sq ft on the slope, 333 in plan, 30.2 percent, so that 18 in to the ridge do (R324.6.2), and 36 are there.
+    Pathways of 36 in (R324.6.1): 4 ft beside the party wall to the street, 39 in behind; the hip end has them on the
+    planes beside it. Seam clamps pierce nothing (R324.4.3); the roof is bonded (250.116, advice); vents end 12 in up,
+    under no module (P3103.1).
 house-and-garage: the array on the house, the storage in a detached garage. MAIN: 200 + 1.25 x (20.8 + 20) = 251 A,
     within 1.2 x 225 = 270 A, both breakers at the far end; GARAGE: 60 + 25 = 85 A, within 125 A, and its busbar and
     feeder (65 A) take the 25 A. The 60 A main of the garage panel disconnects what supplies the garage (225.31,

@@ -25,7 +25,10 @@ from ampcite.language.units import unit_words
 
 T = TypeVar("T")
 
-HARD = frozenset({"skylight", "mechanical unit", "flue or chimney", "attic fan or turbine", "other"})
+OLDER = "older array"
+"""Modules that were there before this work: of the roof covered, and nobody can walk over them."""
+
+HARD = frozenset({"skylight", "mechanical unit", "flue or chimney", "attic fan or turbine", OLDER, "other"})
 """Obstructions nobody can walk over or stand on; the others are vents and the like, that should be few in a pathway."""
 
 Found = tuple[Any, Callable[[], str]]
@@ -161,11 +164,20 @@ class Roof:
         return self.every(self.on(plane, ARRAYS), self.outline)
 
     @_once
+    def covered(self, plane: Part) -> tuple[Outline, ...]:
+        """What is covered by modules, those that were there before included."""
+        return self.arrays(plane) + self.others(plane, frozenset({OLDER}))
+
+    @_once
     def blocks(self, plane: Part) -> tuple[Outline, ...]:
         """What nobody can walk over: arrays and hard obstructions."""
-        others = self.on(plane, OBSTRUCTIONS)
-        self.every(others, lambda part: self.fact(part, "kind"))
-        return self.arrays(plane) + self.every([p for p in others if p.facts["kind"] in HARD], self.outline)
+        return self.arrays(plane) + self.others(plane, HARD)
+
+    def others(self, plane: Part, kinds: frozenset[str]) -> tuple[Outline, ...]:
+        """The obstructions of certain kinds on a plane."""
+        every = self.on(plane, OBSTRUCTIONS)
+        self.every(every, lambda part: self.fact(part, "kind"))
+        return self.every([part for part in every if part.facts["kind"] in kinds], self.outline)
 
     def flat(self, plane: Part) -> float:
         """What an area on a plane is multiplied by to be its plan-view area."""
@@ -200,9 +212,9 @@ def _array_plan_area(roof: Roof, house: Part) -> Found:
 
 
 def _covered_area(roof: Roof, among: tuple[Part, ...]) -> Found:
-    planes = [plane for plane in among if roof.on(plane, ARRAYS)]
-    areas = roof.every(planes, lambda plane: geometry.area(roof.arrays(plane)) * roof.flat(plane))
-    shares = [f"on {plane.label} {_plain(area, 'ft2')}" for plane, area in zip(planes, areas, strict=True)]
+    planes = [plane for plane in among if roof.on(plane, ARRAYS) or roof.on(plane, OBSTRUCTIONS)]
+    areas = roof.every(planes, lambda plane: geometry.area(roof.covered(plane)) * roof.flat(plane))
+    shares = [f"on {plane.label} {_plain(area, 'ft2')}" for plane, area in zip(planes, areas, strict=True) if area]
     return sum(areas), lambda: f"in plan view: {' + '.join(shares) or 'no array'}"
 
 

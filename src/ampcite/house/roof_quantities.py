@@ -34,10 +34,12 @@ QUANTITIES: Mapping[str, Quantity] = {
     q.name: q
     for q in (
         Quantity("roof_plan_area", "", "plan-view area of all roof planes together", "ft2"),
-        Quantity("array_plan_area", "", "plan-view area of all arrays together", "ft2"),
-        Quantity("covered_share", "", "share of the plan-view roof area that arrays cover", "%"),
-        Quantity("building_share", PLANES, "share of the plan-view roof area of the plane's building that arrays cover",
-                 "%"),
+        Quantity("array_plan_area", "", "plan-view area of all arrays together, older ones among them", "ft2",
+                 reads=_FREE),
+        Quantity("covered_share", "", "share of the plan-view roof area that arrays cover, older ones among them", "%",
+                 reads=_FREE),
+        Quantity("building_share", PLANES, "share of the plan-view roof area of the plane's building that arrays "
+                 "cover, older ones among them", "%", reads=_FREE),
         Quantity("plane_share", PLANES, "share of a roof plane that arrays cover", "%"),
         Quantity("pathway_width", PLANES, "widest straight strip from an eave to the ridge, clear of arrays and of "
                  "obstructions nobody can walk over", reads=_FREE),
