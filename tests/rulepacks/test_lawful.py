@@ -55,6 +55,13 @@ second-system-and-generator: 10 microinverters of 1.5 A beside an older system o
     covered, 21.5 percent, of 33 (R324.6.2): 17 - 12.5 = 4.5 ft to the ridge, 18 in asked; right of the older modules
     6 ft are left for a pathway, 3 ft asked (R324.6.1).
 meter-collar: 1.25 x 32 = 40 A, within 60 A of the collar, which is listed (UL 414) and takes 22 kA where 10 kA are.
+hybrid-backup: strings of 10: 382 V x 1.1014 at -15.6 degC = 420.7 V of 600 V; 14.1 x 1.25 x 1.25 = 22.0 A, 10 AWG
+    copper carries 35 A at 75 degC and, 4 conductors in the attic of 128 degF, 40 x 0.76 x 0.8 = 24.3 A of 17.6 A. Their
+    dc switches are the PV system disconnects, ahead of inverter and battery (690.13). Inverter 32 A: 40 A are asked of
+    its devices, 50 A to the main panel and 40 A to the panel of essential loads; 8 AWG copper carries 50 A. MAIN: 200 +
+    40 = 240 A, exactly 1.2 x 200 A. Battery 20 A: 25 A asked, a dc fuse of 30 A (706.31(B)), 10 AWG; its disconnect is
+    in it, outside (706.15). 31.6 A on backup carry 28 A (710.15(A)); the neutral is not switched and is bonded at the
+    service alone. A switch by the meter starts rapid shutdown, on backup too, when loss of the utility would not.
 main-feeder-83-percent: 2/0 AWG copper carries 175 A at 75 degC; 0.83 x 200 = 166 A are asked of the feeder that
     carries the whole load of a dwelling (310.12(B); 310.15(B)(7) in 2017). 240.4(B) alone would allow 175 A only.
 ground-mount: no dc circuit on or in a building, so that 690.12 does not reach it; 382 V x 1.1014 at -15.6 degC =
