@@ -110,6 +110,7 @@ def with_the_usual(document: dict[str, Any]) -> dict[str, Any]:
     shutdown.setdefault("array_place", "on a building")
     shutdown.setdefault("provided", True)
     out.setdefault("strings", [])
+    out.setdefault("storage", [])
     return out
 
 
