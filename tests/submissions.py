@@ -5,7 +5,8 @@ that ``houses/mistakes.json`` lists. What a mistake is and which rules must name
 the code's figures and not from what the program says:
 
     kind    what a reviewer would call it
-    at      the type of part it is made at ("" for the whole), ``where`` of which facts, each one of some values;
+    at      the type of part it is made at ("" for the whole), ``where`` of which facts, each one of some values
+            (``/service/work`` is one of the whole);
             ``breakers/*/serves`` are those of a part's breakers, one of which has to be of some values
     set     field to what it then says: a value, what is done to it (``plus``, ``times``, ``without``, ``shift``), or
             ``as`` a field of the whole
@@ -139,13 +140,14 @@ def _places(name: str) -> list[list[tuple[str, ...]]]:
     description, out = _read(name), list[list[tuple[str, ...]]]()
     for one in LISTED:
         beside = all(description.parts[name] for name in one.get("beside", ()))
-        fit = [part.pointer for part in description.parts[one["at"]] or () if beside and _fits(one, part)]
+        fit = [part.pointer for part in description.parts[one["at"]] or () if beside and _fits(one, part, description.whole)]
         out.append([tuple(fit)] if fit and one.get("every") else [(at,) for at in fit])
     return out
 
 
-def _fits(one: Mapping[str, Any], part: Part) -> bool:
-    said = all(_is_one_of(_fact(part, path), values) for path, values in one.get("where", {}).items())
+def _fits(one: Mapping[str, Any], part: Part, whole: Part) -> bool:
+    said = all(_is_one_of(_fact(whole if path[0] == "/" else part, path.removeprefix("/")), values)
+               for path, values in one.get("where", {}).items())  # fmt: skip
     return said and (one.get("adds", False) or all(_stated(part, path) for path in one["set"]))
 
 
