@@ -140,7 +140,8 @@ def _places(name: str) -> list[list[tuple[str, ...]]]:
     description, out = _read(name), list[list[tuple[str, ...]]]()
     for one in LISTED:
         beside = all(description.parts[name] for name in one.get("beside", ()))
-        fit = [part.pointer for part in description.parts[one["at"]] or () if beside and _fits(one, part, description.whole)]
+        there = description.parts[one["at"]] or ()
+        fit = [part.pointer for part in there if beside and _fits(one, part, description.whole)]
         out.append([tuple(fit)] if fit and one.get("every") else [(at,) for at in fit])
     return out
 
